@@ -1,0 +1,210 @@
+//! What a person must hear of: a set of conditions, each with its words and what to do by hand.
+
+use crate::reason::words;
+
+words! {
+    /// A condition worth telling. The first ones ring the alarm; from [`Alarm::is_advice`] on they only inform.
+    Alarm {
+        /// Overheated water.
+        Overheat = "overheat",
+        /// Circulation stopped: it would make freezing worse.
+        FreezeHarm = "freeze_harm",
+        /// No water moves.
+        NoFlow = "no_flow",
+        /// Every sensor is lost.
+        AllLost = "all_lost",
+        /// Supply sensor lost.
+        SupplyLost = "supply_lost",
+        /// Return sensor lost.
+        ReturnLost = "return_lost",
+        /// Slab sensor lost.
+        SlabLost = "slab_lost",
+        /// Outdoor sensor lost.
+        OutdoorLost = "outdoor_lost",
+        /// A call brought no heat, or the fire went out.
+        FireOut = "fire_out",
+        /// Heat nobody called for.
+        UncalledHeat = "uncalled_heat",
+        /// The store is near freezing.
+        StoreFloor = "store_floor",
+        /// Power comes and goes.
+        UnstablePower = "unstable_power",
+        /// Stored settings were unreadable.
+        SettingsLost = "settings_lost",
+        /// The supply reading is contradicted by others.
+        SupplyDoubted = "supply_doubted",
+        /// The slab reading and its water disagree.
+        SlabDisputed = "slab_disputed",
+        /// Supply and return look exchanged.
+        Swapped = "swapped",
+        /// The boiler is too big, or has no mixing valve.
+        Oversized = "oversized",
+        /// Warm water went into the store because the slab was in danger.
+        ReturnLifted = "return_lifted",
+        /// The boiler ran most of a day.
+        BoilerDay = "boiler_day",
+        /// The store is left to recover.
+        StoreLow = "store_low",
+        /// Much heat was drawn from the store in a day.
+        StoreDraw = "store_draw",
+        /// A pipe sensor does not move when it must.
+        PipeStuck = "pipe_stuck",
+        /// Readings scatter.
+        Noisy = "noisy",
+        /// Frost makes the circulator start very often.
+        ManyStarts = "many_starts",
+        /// The circulator seems to run unasked.
+        PumpUnasked = "pump_unasked",
+    }
+}
+
+impl Alarm {
+    /// Does it only inform, without ringing?
+    #[must_use]
+    pub const fn is_advice(self) -> bool {
+        self as u8 >= Self::SlabDisputed as u8
+    }
+
+    /// What happened and what the controller does about it.
+    #[must_use]
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::Overheat => {
+                "Water above the trip temperature: circulator stopped, looks again every 15 min."
+            }
+            Self::FreezeHarm => {
+                "Circulating would make freezing worse: stopped, looks again every hour."
+            }
+            Self::NoFlow => {
+                "Temperatures say no water moves: no boiler call, the circulator tries again."
+            }
+            Self::AllLost => "No sensor can be read: the circulator runs on, the boiler stays off.",
+            Self::SupplyLost => "Supply sensor lost: no boiler call without a tested hard limit.",
+            Self::ReturnLost => "Return sensor lost: heat is estimated, the boiler is limited.",
+            Self::SlabLost => "Slab sensor lost: the slab is judged by its water.",
+            Self::OutdoorLost => "Outdoor sensor lost: cold weather is assumed.",
+            Self::FireOut => {
+                "The boiler was called and the water stayed cold: no call for a while."
+            }
+            Self::UncalledHeat => {
+                "The water is hot and nobody called: the circulator carries it off."
+            }
+            Self::StoreFloor => {
+                "The store is near freezing; only frost protection still draws on it."
+            }
+            Self::UnstablePower => "Power came and went several times: the boiler waits.",
+            Self::SettingsLost => "Stored settings were unreadable: safe defaults and winter mode.",
+            Self::SupplyDoubted => "Other sensors contradict the supply reading: no boiler call.",
+            Self::SlabDisputed => {
+                "Slab reading and slab water disagree: the colder one counts for frost."
+            }
+            Self::Swapped => {
+                "Heat seems to run backwards: supply and return may be exchanged; no boiler call."
+            }
+            Self::Oversized => "Calls keep ending on the supply limit: calls are spread out.",
+            Self::ReturnLifted => {
+                "The slab was in danger: warm water was allowed back into the store."
+            }
+            Self::BoilerDay => "The boiler was called for more than 16 hours in a day.",
+            Self::StoreLow => {
+                "The store is cold and left to recover; frost protection still uses it."
+            }
+            Self::StoreDraw => "More heat was drawn from the store in a day than set.",
+            Self::PipeStuck => "A pipe sensor did not move when the water did: it is doubted.",
+            Self::Noisy => "A sensor scatters: readings are smoothed.",
+            Self::ManyStarts => {
+                "Frost protection started the circulator more than six times in an hour."
+            }
+            Self::PumpUnasked => {
+                "Water seems to move with the relay off; temperatures alone cannot tell for sure."
+            }
+        }
+    }
+
+    /// What to do by hand.
+    #[must_use]
+    pub const fn remedy(self) -> &'static str {
+        match self {
+            Self::Overheat => "Close the boiler's air, check mixing valve and hard-wired limit.",
+            Self::FreezeHarm => "Light the boiler, or drain the exposed run.",
+            Self::NoFlow => "Check the circulator, valves and for air or ice; purge.",
+            Self::AllLost => "Check the sensor cable and plug; use the hand switch if need be.",
+            Self::SupplyLost | Self::ReturnLost | Self::SlabLost | Self::OutdoorLost => {
+                "Check that sensor's plug and cable; replace it."
+            }
+            Self::FireOut => "Light or feed the fire, then acknowledge to retry at once.",
+            Self::UncalledHeat => "Check the boiler relay and valve: something is stuck on.",
+            Self::StoreFloor => "Heat by the boiler; protect what is stored.",
+            Self::UnstablePower => "Check plug, fuse and supply.",
+            Self::SettingsLost => "Send the settings again and check the sensor names.",
+            Self::SupplyDoubted => "Compare the supply sensor with a thermometer.",
+            Self::SlabDisputed => "Compare the slab sensor with a thermometer, then acknowledge.",
+            Self::Swapped => {
+                "Warm one pipe by hand and see which reading moves; exchange the names."
+            }
+            Self::Oversized => "Fit or set the mixing valve; burn smaller fires.",
+            Self::ReturnLifted => "Look after the store; consider a bypass valve.",
+            Self::BoilerDay => "Insulate, close the curtain, or accept it in this weather.",
+            Self::StoreLow => "Nothing, or light the boiler early.",
+            Self::StoreDraw => "Nothing today; watch the store over the season.",
+            Self::PipeStuck => "Check that the sensor touches the pipe.",
+            Self::Noisy => "Keep the sensor cable away from mains; check its plug.",
+            Self::ManyStarts => "See why the slab or pipes stay cold.",
+            Self::PumpUnasked => {
+                "Check the relay, the hand switch and a parallel frost thermostat."
+            }
+        }
+    }
+}
+
+/// A set of alarms.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AlarmSet(u32);
+
+impl AlarmSet {
+    /// None.
+    pub const NONE: Self = Self(0);
+
+    /// The set with or without one more.
+    #[must_use]
+    pub const fn with(self, alarm: Alarm, on: bool) -> Self {
+        if on {
+            Self(self.0 | 1_u32.wrapping_shl(alarm as u32))
+        } else {
+            self
+        }
+    }
+
+    /// Is it in the set?
+    #[must_use]
+    pub const fn has(self, alarm: Alarm) -> bool {
+        self.0 & 1_u32.wrapping_shl(alarm as u32) != 0
+    }
+
+    /// Is anything in the set?
+    #[must_use]
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    /// Does any of them ring?
+    #[must_use]
+    pub const fn rings(self) -> bool {
+        let ringing = 1_u32
+            .wrapping_shl(Alarm::SlabDisputed as u32)
+            .wrapping_sub(1);
+        self.0 & ringing != 0
+    }
+
+    /// As bits, in the order of [`Alarm::ALL`].
+    #[must_use]
+    pub const fn bits(self) -> u32 {
+        self.0
+    }
+
+    /// Those in it, in order of rank.
+    pub fn iter(self) -> impl Iterator<Item = Alarm> {
+        Alarm::ALL.into_iter().filter(move |alarm| self.has(*alarm))
+    }
+}

@@ -1,0 +1,380 @@
+//! The whole step: samples in, guarded outputs and one explained row out.
+
+use crate::alarm::{Alarm, AlarmSet};
+use crate::decision::{Decided, Decision, Switch, View, explain};
+use crate::estimate::{Estimate, EstimateInput, Estimator};
+use crate::fallback;
+use crate::guard::{Guard, GuardStatus};
+use crate::restart::{Restart, RestartCause};
+use crate::sensor::{
+    BySensor, Excitation, Reading, ReadingFault, Sample, Sensor, SensorCheck, Trust, Verdict,
+};
+use crate::settings::{Mode, Settings};
+use crate::time::{Duration, Instant};
+use crate::trace::TraceRow;
+use crate::units::Celsius;
+
+/// A person's word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Command {
+    /// Change the mode of operation.
+    Mode(Mode),
+    /// Circulator by hand, for a limited time.
+    Pump(Switch),
+    /// Boiler call by hand, for a limited time, as far as protection allows.
+    Boiler(Switch),
+    /// Seen: clear latched doubts and retry the boiler.
+    Acknowledge,
+}
+
+/// Everything one step is given.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Inputs<'a> {
+    /// This cycle's reads.
+    pub samples: BySensor<Sample>,
+    /// Does the circulator really run, if anything can tell?
+    pub pump_feedback: Option<bool>,
+    /// A person's word, if one came.
+    pub command: Option<Command>,
+    /// New settings to adopt from this step on.
+    pub settings: Option<&'a Settings>,
+}
+
+/// Something that happened besides the ordinary step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Event {
+    /// Nothing.
+    None,
+    /// First step after a boot.
+    Boot(Restart),
+    /// The caller was late by more than five seconds.
+    Stalled(Duration),
+    /// A command was taken.
+    Command(Command),
+    /// New settings were adopted.
+    Settings,
+}
+
+/// Relay bits. The alarm contact is to be energised when `alarm` is false.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Outputs {
+    /// Run the circulator.
+    pub circulator: bool,
+    /// Call the boiler.
+    pub boiler_call: bool,
+    /// Ring.
+    pub alarm: bool,
+}
+
+/// What one step came to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StepReport {
+    /// To be copied to the pins.
+    pub outputs: Outputs,
+    /// When to call again; earlier changes nothing, later is safe.
+    pub next: Instant,
+    /// The row for the log.
+    pub row: TraceRow,
+}
+
+/// More than this late is worth a word.
+const LATE: Duration = Duration::from_secs(5);
+/// More than this late, nothing remembered counts any more.
+const AWAY: Duration = Duration::from_secs(60);
+/// Closest two steps.
+const CLOSEST: Duration = Duration::from_secs(1);
+/// A change of a relay excites the pipes this long.
+const EXCITED: Duration = Duration::from_mins(10);
+/// The unstable-power alarm clears after so long a clean run.
+const CLEAN: Duration = Duration::from_hours(6);
+/// Starts in an hour beyond which frost protection says so.
+const MANY_STARTS: u8 = 6;
+
+/// Memory of everything but the settings.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct State {
+    boot: Instant,
+    restart: Restart,
+    last: Instant,
+    next: Instant,
+    /// No step yet since boot.
+    fresh: bool,
+    sensors: BySensor<SensorCheck>,
+    estimator: Estimator,
+    decision: Decision,
+    guard: Guard,
+    /// What the last step's comparison said; enters the next step's checks.
+    verdicts: BySensor<Verdict>,
+    water_slab: Option<Celsius>,
+}
+
+/// Settings and memory: the controller.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Controller {
+    settings: Settings,
+    state: State,
+}
+
+impl Controller {
+    /// Starts with both outputs off at `now`; the first step is wanted at once.
+    #[must_use]
+    pub fn boot(settings: Settings, now: Instant, restart: Restart) -> Self {
+        let state = State::boot(&settings, now, restart);
+        Self { settings, state }
+    }
+
+    /// When the next step is wanted.
+    #[must_use]
+    pub const fn next(&self) -> Instant {
+        self.state.next
+    }
+
+    /// The settings in force.
+    #[must_use]
+    pub const fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
+    /// Decides for `now`. `None` if called before the wanted time: then nothing has changed.
+    ///
+    /// A backwards clock is treated as no time passing; more than a minute late is treated as a
+    /// boot, since nobody knows what happened meanwhile.
+    pub fn step(&mut self, now: Instant, inputs: &Inputs<'_>) -> Option<StepReport> {
+        if now < self.state.next {
+            return None;
+        }
+        let late = now.since(self.state.next);
+        let mut event = self.state.first_event(late);
+        if late > AWAY {
+            let restart = Restart {
+                cause: RestartCause::Stall,
+                post_run_owed: self.state.guard.status(now).boiler,
+                long_dark: late >= Duration::from_hours(1),
+                ..Restart::ORDINARY
+            };
+            self.state = State::boot(&self.settings, now, restart);
+            event = Event::Boot(restart);
+        }
+        if let Some(settings) = inputs.settings {
+            self.settings = settings.clone();
+            event = event.or(Event::Settings);
+        }
+        if let Some(command) = inputs.command {
+            self.obey(command);
+            event = event.or(Event::Command(command));
+        }
+        let acknowledged = inputs.command == Some(Command::Acknowledge);
+        Some(
+            self.state
+                .run(&self.settings, now, inputs, acknowledged, event),
+        )
+    }
+
+    fn obey(&mut self, command: Command) {
+        let time = self.settings.manual_time;
+        match command {
+            Command::Mode(mode) => self.settings = self.settings.in_mode(mode),
+            Command::Pump(switch) => self.state.decision.manual.set_pump(switch, time),
+            Command::Boiler(switch) => self.state.decision.manual.set_boiler(switch, time),
+            Command::Acknowledge => {}
+        }
+    }
+}
+
+impl Event {
+    fn or(self, other: Self) -> Self {
+        if self == Self::None { other } else { self }
+    }
+}
+
+impl State {
+    fn boot(settings: &Settings, now: Instant, restart: Restart) -> Self {
+        Self {
+            boot: now,
+            restart,
+            last: now,
+            next: now,
+            fresh: true,
+            sensors: BySensor::from_fn(SensorCheck::new),
+            estimator: Estimator::NEW,
+            decision: Decision::new(&restart, settings),
+            guard: Guard::new(now, restart.delays(settings), restart.post_run_owed),
+            verdicts: BySensor::from_fn(|_| Verdict::Fine),
+            water_slab: None,
+        }
+    }
+
+    fn first_event(&self, late: Duration) -> Event {
+        if self.fresh {
+            Event::Boot(self.restart)
+        } else if late > LATE {
+            Event::Stalled(late)
+        } else {
+            Event::None
+        }
+    }
+
+    /// One direction of flow: samples, readings, estimate, demand, guarded outputs.
+    fn run(
+        &mut self,
+        settings: &Settings,
+        now: Instant,
+        inputs: &Inputs<'_>,
+        acknowledged: bool,
+        event: Event,
+    ) -> StepReport {
+        let step = now.since(self.last);
+        let before = self.guard.status(now);
+        let readings = self.readings(&inputs.samples, step, &before, settings);
+        let estimate = self.estimator.update(
+            &EstimateInput {
+                readings: &readings,
+                guard: &before,
+                pump_feedback: inputs.pump_feedback,
+                banking: self.decision.is_banking(),
+                acknowledged,
+                step,
+            },
+            settings,
+        );
+        let lost = fallback::lost(&readings);
+        let decided = self.decision.decide(&View {
+            step,
+            settings,
+            readings: &readings,
+            estimate: &estimate,
+            guard: &before,
+            row: fallback::row(lost),
+            acknowledged,
+        });
+        let status = self.guard.apply(now, decided.request, settings);
+        let (reason, cause) = explain(&decided, &status, now);
+        let alarms = self.alarms(now, &readings, &estimate, &decided, &status, settings);
+        let outputs = Outputs {
+            circulator: status.pump,
+            boiler_call: status.boiler,
+            alarm: alarms.rings(),
+        };
+        self.verdicts = estimate.verdicts;
+        self.water_slab = estimate.water_slab;
+        self.last = now;
+        self.fresh = false;
+        self.next = next_wanted(now, &status, settings);
+        StepReport {
+            outputs,
+            next: self.next,
+            row: TraceRow {
+                now,
+                inputs: inputs.samples,
+                pump_feedback: inputs.pump_feedback,
+                outputs,
+                reason,
+                cause,
+                event,
+                lost,
+                readings,
+                estimate,
+                summary: decided.summary,
+                status,
+                alarms,
+            },
+        }
+    }
+
+    fn readings(
+        &mut self,
+        samples: &BySensor<Sample>,
+        step: Duration,
+        guard: &GuardStatus,
+        settings: &Settings,
+    ) -> BySensor<Reading> {
+        let excitation = if guard.quiet_for < EXCITED {
+            Excitation::Busy
+        } else {
+            Excitation::Quiet
+        };
+        BySensor::from_fn(|sensor| {
+            let water = match sensor {
+                Sensor::Slab => self.water_slab,
+                Sensor::Supply | Sensor::Return | Sensor::Outdoor => None,
+            };
+            self.sensors.get_mut(sensor).update(
+                *samples.get(sensor),
+                step,
+                excitation,
+                *self.verdicts.get(sensor),
+                water,
+                settings,
+            )
+        })
+    }
+
+    fn alarms(
+        &self,
+        now: Instant,
+        readings: &BySensor<Reading>,
+        estimate: &Estimate,
+        decided: &Decided,
+        status: &GuardStatus,
+        settings: &Settings,
+    ) -> AlarmSet {
+        let lost = |sensor| readings.get(sensor).is_lost();
+        let all = Sensor::ALL.into_iter().all(lost);
+        let s = &decided.summary;
+        let stuck = |r: &Reading| r.fault == ReadingFault::Stuck;
+        let kwh = u64::try_from(settings.store_draw.to_bits()).unwrap_or(0);
+        let draw_limit_wh = kwh.saturating_mul(1_000) >> 16;
+        let drew = kwh > 0 && u64::from(estimate.day_earth_wh) > draw_limit_wh;
+        let unstable = self.restart.is_unstable() && now.since(self.boot) < CLEAN;
+        let doubted = readings.supply.trust == Trust::Suspect
+            && readings.supply.fault == ReadingFault::Contradicted;
+        AlarmSet::NONE
+            .with(Alarm::Overheat, s.tripped)
+            .with(Alarm::FreezeHarm, s.harm)
+            .with(
+                Alarm::NoFlow,
+                matches!(estimate.flow_proof, crate::estimate::FlowProof::Absent(2..)),
+            )
+            .with(Alarm::AllLost, all)
+            .with(Alarm::SupplyLost, lost(Sensor::Supply))
+            .with(Alarm::ReturnLost, lost(Sensor::Return))
+            .with(Alarm::SlabLost, lost(Sensor::Slab))
+            .with(Alarm::OutdoorLost, lost(Sensor::Outdoor))
+            .with(Alarm::FireOut, s.fire_out)
+            .with(Alarm::UncalledHeat, estimate.uncalled_heat)
+            .with(Alarm::StoreFloor, s.store_floor)
+            .with(Alarm::UnstablePower, unstable)
+            .with(Alarm::SettingsLost, self.restart.settings_lost)
+            .with(Alarm::SupplyDoubted, doubted)
+            .with(Alarm::SlabDisputed, estimate.slab_disputed)
+            .with(Alarm::Swapped, estimate.swapped)
+            .with(Alarm::Oversized, s.boiler_oversized)
+            .with(Alarm::ReturnLifted, s.return_lifted)
+            .with(Alarm::BoilerDay, s.boiler_day)
+            .with(Alarm::StoreLow, s.store_hold)
+            .with(Alarm::StoreDraw, drew)
+            .with(
+                Alarm::PipeStuck,
+                stuck(&readings.supply) || stuck(&readings.ret),
+            )
+            .with(
+                Alarm::Noisy,
+                Sensor::ALL
+                    .into_iter()
+                    .any(|sensor| readings.get(sensor).noisy),
+            )
+            .with(Alarm::ManyStarts, status.starts_last_hour > MANY_STARTS)
+            .with(Alarm::PumpUnasked, estimate.pump_unasked)
+    }
+}
+
+/// The earlier of the next sensor cycle and the moment a hold ends.
+fn next_wanted(now: Instant, status: &GuardStatus, settings: &Settings) -> Instant {
+    let cycle = now + settings.sensor_cycle;
+    match status.free_at {
+        Some(free) => free.clamp(now + CLOSEST, cycle),
+        None => cycle,
+    }
+}

@@ -1,0 +1,85 @@
+//! Is heat wanted for the slab? A band around a set temperature that is raised a little in cold
+//! weather, and a look ahead, since a slab answers in hours.
+
+use super::View;
+use crate::reason::{Cause, What};
+use crate::units::{Celsius, Kelvin, Ratio};
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Demand {
+    calling: bool,
+}
+
+/// What the slab wants.
+#[derive(Clone, Copy)]
+pub(super) struct Wanted {
+    pub(super) wanted: bool,
+    /// Wanted only because of the look ahead.
+    pub(super) early: bool,
+    pub(super) slab_set: Celsius,
+    /// Lower edge of the band.
+    pub(super) lower: Celsius,
+    pub(super) cause: Cause,
+}
+
+/// Outdoor air above which the look ahead starts nothing. Status: judgement.
+const NO_FROST_AIR: Celsius = Celsius::from_milli(3_000);
+
+impl Demand {
+    pub(super) const NEW: Self = Self { calling: false };
+
+    pub(super) fn update(&mut self, view: &View<'_>) -> Wanted {
+        let settings = view.settings;
+        let colder = view
+            .estimate
+            .outdoor_mean
+            .map_or(Kelvin::ZERO, |mean| settings.reset_start - mean);
+        let raise = colder
+            .scaled(settings.reset_gain)
+            .clamp(Kelvin::ZERO, settings.reset_max);
+        let slab_set = settings.slab_set + raise;
+        let half = settings.slab_band.scaled(Ratio::from_milli(500));
+        let (lower, upper) = (slab_set - half, slab_set + half);
+        let age = view.readings.slab.age;
+        let none = |wanted, cause| Wanted {
+            wanted,
+            early: false,
+            slab_set,
+            lower,
+            cause,
+        };
+        if !view.is_winter() {
+            self.calling = false;
+            return none(false, Cause::NONE);
+        }
+        let Some(slab) = view.slab() else {
+            // Nobody knows: heat is wanted, as far as it is worth having.
+            self.calling = true;
+            return none(true, Cause::NONE);
+        };
+        self.calling = if self.calling {
+            slab < upper
+        } else {
+            slab <= lower
+        };
+        if self.calling {
+            return none(true, Cause::point(What::Slab, slab, lower, age));
+        }
+        let ahead = view.estimate.slab_ahead.filter(|ahead| {
+            *ahead < lower
+                && slab < upper
+                && settings.horizon.as_millis() > 0
+                && view.estimate.outdoor_cold < NO_FROST_AIR
+        });
+        match ahead {
+            Some(ahead) => Wanted {
+                wanted: true,
+                early: true,
+                slab_set,
+                lower,
+                cause: Cause::point(What::SlabAhead, ahead, lower, age),
+            },
+            None => none(false, Cause::point(What::Slab, slab, upper, age)),
+        }
+    }
+}

@@ -1,0 +1,377 @@
+//! Freezing threatens: the slab, water at rest, a run through open air, or too long without a look.
+//!
+//! Nothing here ends because the store is poor or a start is expensive; only the harm test ends a
+//! frost run that is still wanted.
+
+use super::{SAMPLE_JUDGED, View};
+use crate::estimate::{Flow, FlowProof, PROXY_VOID, SETTLED};
+use crate::fallback::Always;
+use crate::reason::{Cause, What, words};
+use crate::time::Duration;
+use crate::units::{Celsius, Kelvin};
+
+words! {
+    /// Which frost rule asks.
+    FrostKind {
+        /// Slush may be in the pipes after a long dark: short run, pause, look.
+        Slush = "slush",
+        /// The slab is cold.
+        Slab = "slab",
+        /// Water at rest in a pipe is cold.
+        Pipe = "pipe",
+        /// Sensors are lost: run on.
+        Blind = "blind",
+        /// A run through open air has cooled long enough.
+        Exposed = "exposed",
+        /// At rest too long in cold weather to know.
+        Look = "look",
+    }
+}
+
+/// A wish of the frost rules.
+#[derive(Clone, Copy)]
+pub(super) struct Asked {
+    pub(super) kind: FrostKind,
+    pub(super) cause: Cause,
+    /// Wanted, but the circulator pauses: no flow seen, or a short test.
+    pub(super) pause: bool,
+    /// The run may be shorter than the shortest run.
+    pub(super) short: bool,
+}
+
+/// Slush test after a long dark.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Slush {
+    NotNeeded,
+    /// Not started yet.
+    Waiting,
+    Pulse,
+    Pause(Duration),
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Frost {
+    slab: bool,
+    pipe: bool,
+    exposed: bool,
+    look: bool,
+    slush: Slush,
+    /// Ran continuously with a sensor lost, since the last pause.
+    blind_for: Duration,
+    blind_pause: Duration,
+    /// The supply ran too cold to go on; looked at again after an hour.
+    chilled: bool,
+}
+
+/// Outdoor air below which still pipes are protected earlier. Status: judgement.
+const COLD_AIR: Celsius = Celsius::from_milli(1_000);
+/// Slab that calls for a slush test, and outdoor air.
+const SLUSH_SLAB: Celsius = Celsius::from_milli(500);
+const SLUSH_AIR: Celsius = Celsius::from_milli(-3_000);
+const SLUSH_PULSE: Duration = Duration::from_secs(60);
+const SLUSH_PAUSE: Duration = Duration::from_mins(2);
+/// Longest rest below 0 °C and below −6 °C outdoor mean.
+const LONGEST_REST: Duration = Duration::from_hours(2);
+const LONGEST_REST_COLD: Duration = Duration::from_hours(1);
+const VERY_COLD: Celsius = Celsius::from_milli(-6_000);
+/// Idle time of an exposed run is kept within this.
+const EXPOSED_LEAST: Duration = Duration::from_mins(5);
+const EXPOSED_MOST: Duration = Duration::from_mins(120);
+/// With no flow seen: rest before the first retry, and before later ones.
+const RETRY_FIRST: Duration = Duration::from_secs(60);
+const RETRY_LATER: Duration = Duration::from_mins(10);
+/// Continuous running pauses this often, for this long, so that the slab's water can be read.
+const BLIND_STRETCH: Duration = Duration::from_hours(4);
+const BLIND_PAUSE: Duration = Duration::from_mins(10);
+/// Water that says the slab is this warm ends continuous running, °C.
+const BLIND_LEAVE: Celsius = Celsius::from_milli(4_000);
+/// After a stop on a cold supply the circulator looks again this often.
+const RETEST: Duration = Duration::from_mins(60);
+
+impl Frost {
+    pub(super) const fn new(slush: bool) -> Self {
+        Self {
+            slab: false,
+            pipe: false,
+            exposed: false,
+            look: false,
+            slush: if slush {
+                Slush::Waiting
+            } else {
+                Slush::NotNeeded
+            },
+            blind_for: Duration::ZERO,
+            blind_pause: Duration::ZERO,
+            chilled: false,
+        }
+    }
+
+    pub(super) fn update(&mut self, view: &View<'_>) -> Option<Asked> {
+        if self.slush == Slush::Waiting && view.estimate.moving_for >= SLUSH_PULSE {
+            self.slush = Slush::NotNeeded; // another rule's run has shown it already
+        }
+        let slab = self.slab(view);
+        let pipe = self.pipe(view);
+        let blind = self.blind(view);
+        let exposed = self.exposed(view);
+        let look = self.look(view);
+        let first = [
+            (slab, FrostKind::Slab),
+            (pipe, FrostKind::Pipe),
+            (blind, FrostKind::Blind),
+            (exposed, FrostKind::Exposed),
+            (look, FrostKind::Look),
+        ]
+        .into_iter()
+        .find_map(|(cause, kind)| cause.map(|cause| (cause, kind)));
+        let (cause, kind) = first?;
+        if let Some(asked) = self.slush(view, cause) {
+            return Some(asked);
+        }
+        Some(Asked {
+            kind,
+            cause,
+            pause: self.pauses_for_no_flow(view),
+            short: kind == FrostKind::Look,
+        })
+    }
+
+    fn slab(&mut self, view: &View<'_>) -> Option<Cause> {
+        let settings = view.settings;
+        let cold = view.slab_cold();
+        let warm = match (view.readings.slab.cold_side(), cold) {
+            (Some(value), Some(cold)) => Some(value.min(cold)),
+            (_, cold) => cold,
+        };
+        self.slab = match (self.slab, cold, warm) {
+            (_, None, _) => false,
+            (false, Some(cold), _) => cold <= settings.frost_on,
+            (true, Some(_), warm) => warm.is_none_or(|t| t < settings.frost_off),
+        };
+        let limit = if view.guard.pump {
+            settings.frost_off
+        } else {
+            settings.frost_on
+        };
+        let shown = cold.unwrap_or(Celsius::ZERO);
+        let from_water = view
+            .estimate
+            .water_slab
+            .is_some_and(|w| w - Kelvin::from_milli(500) <= shown)
+            && view.readings.slab.cold_side().is_none_or(|s| s > shown);
+        let (what, age) = if from_water {
+            (What::WaterSlab, view.estimate.water_slab_age)
+        } else {
+            (What::Slab, view.readings.slab.age)
+        };
+        self.slab.then(|| Cause::point(what, shown, limit, age))
+    }
+
+    fn pipe(&mut self, view: &View<'_>) -> Option<Cause> {
+        let settings = view.settings;
+        let mild = view
+            .readings
+            .outdoor
+            .cold_side()
+            .is_some_and(|t| t >= COLD_AIR);
+        let limit = if mild {
+            settings.pipe_on - Kelvin::from_milli(1_000)
+        } else {
+            settings.pipe_on
+        };
+        let supply = view.readings.supply;
+        let ret = view.readings.ret;
+        let (what, coldest) = match (supply.cold, ret.cold) {
+            (Some(s), Some(r)) if r < s => (What::Return, Some(r)),
+            (Some(s), _) => (What::Supply, Some(s)),
+            (None, r) => (What::Return, r),
+        };
+        if self.pipe {
+            let purged = view.estimate.flow == Flow::Flowing;
+            let water = supply.cold_side().or(ret.cold_side());
+            let warm = water.is_none_or(|t| t >= settings.pipe_off);
+            let long_enough = view.guard.pump && view.guard.pump_for >= settings.pump_min_on;
+            self.pipe = !(long_enough && (purged || view.estimate.flow == Flow::Rest) && warm);
+        } else {
+            let resting = view.estimate.flow == Flow::Rest;
+            self.pipe = resting && coldest.is_some_and(|t| t <= limit);
+        }
+        let shown = coldest.or(supply.value).unwrap_or(Celsius::ZERO);
+        let limit = if view.estimate.flow == Flow::Rest {
+            limit
+        } else {
+            settings.pipe_off
+        };
+        self.pipe
+            .then(|| Cause::point(what, shown, limit, supply.age))
+    }
+
+    /// Continuous running where the matrix asks for it.
+    fn blind(&mut self, view: &View<'_>) -> Option<Cause> {
+        let winter = view.is_winter();
+        let always = match view.row.always {
+            Always::Never => false,
+            Always::Winter => winter,
+            Always::OutdoorBelow(limit) => view.outdoor_mean_below(limit),
+            Always::WaterBelow(limit) => {
+                winter && view.estimate.water_slab.is_none_or(|t| t < limit)
+            }
+            Always::SupplyAbove(limit) => {
+                if view.estimate.flow == Flow::Flowing {
+                    self.chilled = view.readings.supply.cold_side().is_some_and(|s| s < limit);
+                } else if view.estimate.resting_for >= RETEST {
+                    self.chilled = false;
+                }
+                winter && !self.chilled
+            }
+        };
+        let warm = view
+            .estimate
+            .water_slab
+            .is_some_and(|t| t >= BLIND_LEAVE && view.estimate.water_slab_age < PROXY_VOID);
+        let lost = crate::fallback::lost(view.readings);
+        let cause = Cause::count(
+            What::SensorsLost,
+            u8::try_from(lost.count_ones()).unwrap_or(4),
+        );
+        let warm_ends = matches!(
+            view.row.always,
+            Always::OutdoorBelow(_) | Always::WaterBelow(_)
+        );
+        if always && !(warm && warm_ends) {
+            if self.blind_pause > Duration::ZERO {
+                self.blind_pause = self.blind_pause.saturating_sub(view.step);
+                return None;
+            }
+            self.blind_for = self.blind_for + view.step;
+            let can_read_water = !view.readings.ret.is_lost();
+            if self.blind_for >= BLIND_STRETCH && can_read_water {
+                self.blind_for = view.step;
+                self.blind_pause = BLIND_PAUSE;
+            }
+            return Some(cause);
+        }
+        self.timed(view).then_some(cause)
+    }
+
+    /// Runs by the clock where the matrix asks for them.
+    fn timed(&self, view: &View<'_>) -> bool {
+        let Some(timed) = view.row.timed else {
+            return false;
+        };
+        let cold = view
+            .estimate
+            .outdoor_mean
+            .is_none_or(|mean| mean < timed.outdoor_below);
+        if !cold {
+            return false;
+        }
+        let chilled = view.row.supply_stop.is_some_and(|limit| {
+            view.estimate.flow == Flow::Flowing
+                && view.readings.supply.cold_side().is_some_and(|s| s < limit)
+        });
+        if view.guard.pump {
+            view.guard.pump_for < timed.on && !chilled
+        } else {
+            view.guard.pump_for >= timed.off
+        }
+    }
+
+    /// ln(1 + x) ≥ x / (1 + x): half the time to freezing, on the safe side, without a logarithm.
+    /// Source: ASHRAE Fundamentals, time for still water in a pipe to reach its freezing point.
+    fn exposed(&mut self, view: &View<'_>) -> Option<Cause> {
+        let time = view.settings.exposed_time;
+        let air = view.estimate.outdoor_cold;
+        if time == Duration::ZERO || air >= Celsius::ZERO {
+            self.exposed = false;
+            return None;
+        }
+        let start = view
+            .estimate
+            .at_stop
+            .unwrap_or(Celsius::ZERO)
+            .max(Celsius::ZERO);
+        let water = u32::try_from(start.to_bits()).unwrap_or(0);
+        let span = u32::try_from((start - air).to_bits()).unwrap_or(u32::MAX);
+        let half = Duration::from_millis(time.as_millis() / 2);
+        let idle = half.share(water, span).clamp(EXPOSED_LEAST, EXPOSED_MOST);
+        if self.exposed {
+            self.exposed = !(view.guard.pump && view.guard.pump_for >= view.settings.pump_min_on);
+        } else {
+            // One cycle early, so that the limit itself is never passed.
+            self.exposed = view.estimate.resting_for + view.settings.sensor_cycle >= idle;
+        }
+        self.exposed
+            .then(|| Cause::time(What::Rest, view.estimate.resting_for, idle))
+    }
+
+    /// Below freezing nobody trusts a reading for long: run and look.
+    fn look(&mut self, view: &View<'_>) -> Option<Cause> {
+        let limit = if view.outdoor_mean_below(VERY_COLD) {
+            LONGEST_REST_COLD
+        } else if view.outdoor_mean_below(Celsius::ZERO) {
+            LONGEST_REST
+        } else {
+            self.look = false;
+            return None;
+        };
+        let longest_run = view.settings.purge + SAMPLE_JUDGED;
+        if self.look {
+            let looked = view.estimate.moving_for >= view.settings.purge + SETTLED;
+            self.look = !(looked || view.guard.pump && view.guard.pump_for >= longest_run);
+        } else {
+            self.look = !view.guard.pump && view.guard.pump_for >= limit;
+        }
+        let rested = if view.guard.pump {
+            limit
+        } else {
+            view.guard.pump_for
+        };
+        self.look.then(|| Cause::time(What::Rest, rested, limit))
+    }
+
+    /// The first run after a long dark: a minute on, two off, then the ordinary rules.
+    fn slush(&mut self, view: &View<'_>, cause: Cause) -> Option<Asked> {
+        let asked = |pause| Asked {
+            kind: FrostKind::Slush,
+            cause,
+            pause,
+            short: true,
+        };
+        self.slush = match self.slush {
+            Slush::Waiting => {
+                let cold_air = view.estimate.outdoor_cold < SLUSH_AIR;
+                let cold_slab = view.slab_cold().is_none_or(|t| t < SLUSH_SLAB);
+                if cold_air || cold_slab {
+                    Slush::Pulse
+                } else {
+                    Slush::NotNeeded
+                }
+            }
+            Slush::Pulse if view.guard.pump && view.guard.pump_for >= SLUSH_PULSE => {
+                Slush::Pause(Duration::ZERO)
+            }
+            Slush::Pause(time) if time >= SLUSH_PAUSE => Slush::NotNeeded,
+            Slush::Pause(time) => Slush::Pause(time + view.step),
+            slush => slush,
+        };
+        match self.slush {
+            Slush::Pulse => Some(asked(false)),
+            Slush::Pause(_) => Some(asked(true)),
+            Slush::Waiting | Slush::NotNeeded => None,
+        }
+    }
+
+    /// Pumping without flow only wears the circulator: stop and try again.
+    fn pauses_for_no_flow(&self, view: &View<'_>) -> bool {
+        let FlowProof::Absent(times) = view.estimate.flow_proof else {
+            return false;
+        };
+        if view.guard.pump {
+            return view.guard.pump_for >= view.settings.purge.times(2)
+                && !view.estimate.flow_proof_open;
+        }
+        let retry = if times <= 1 { RETRY_FIRST } else { RETRY_LATER };
+        view.guard.pump_for < retry
+    }
+}

@@ -1,0 +1,93 @@
+//! Overheated water: stop the circulator, but only when another reading bears it out, and look
+//! again every quarter of an hour, since a slab may be freezing meanwhile.
+
+use super::View;
+use crate::estimate::cross::return_bears_out;
+use crate::reason::{Cause, What};
+use crate::time::Duration;
+use crate::units::Celsius;
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum State {
+    Clear,
+    /// Stopped, for so long.
+    Stopped(Duration),
+    /// Looking: a short run.
+    Pulse,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Trip {
+    state: State,
+    /// The present or last call has already explained one trip.
+    call_used: bool,
+}
+
+#[derive(Clone, Copy)]
+pub(super) struct Report {
+    pub(super) active: bool,
+    pub(super) pulse: bool,
+    pub(super) cause: Cause,
+}
+
+const STOPPED: Duration = Duration::from_mins(15);
+const PULSE: Duration = Duration::from_secs(60);
+/// Flow after which the return can bear out the supply.
+const COMPARABLE: Duration = Duration::from_mins(2);
+/// A call this recent explains hot water.
+const CALL_EXPLAINS: Duration = Duration::from_mins(60);
+
+impl Trip {
+    pub(super) const NEW: Self = Self {
+        state: State::Clear,
+        call_used: false,
+    };
+
+    pub(super) fn update(&mut self, view: &View<'_>) -> Report {
+        let supply = &view.readings.supply;
+        if view.guard.boiler && view.guard.boiler_for <= view.step {
+            self.call_used = false; // a new call
+        }
+        self.state = match self.state {
+            State::Clear if self.is_due(view) => {
+                self.call_used = true;
+                State::Stopped(Duration::ZERO)
+            }
+            State::Clear => State::Clear,
+            State::Stopped(time) if time >= STOPPED => State::Pulse,
+            State::Stopped(time) => State::Stopped(time + view.step),
+            State::Pulse if view.guard.pump && view.guard.pump_for >= PULSE => {
+                // With the sensor gone meanwhile nothing says that it is still hot.
+                match supply.raw {
+                    Some(t) if t >= view.settings.soft_limit() => State::Stopped(Duration::ZERO),
+                    _ => State::Clear,
+                }
+            }
+            State::Pulse => State::Pulse,
+        };
+        let shown = supply.raw.unwrap_or(Celsius::ZERO);
+        Report {
+            active: self.state != State::Clear,
+            pulse: self.state == State::Pulse,
+            cause: Cause::point(What::Supply, shown, view.settings.supply_trip, supply.age),
+        }
+    }
+
+    fn is_due(&self, view: &View<'_>) -> bool {
+        let Some(hot) = view.readings.supply.hot else {
+            return false;
+        };
+        if hot < view.settings.supply_trip || !view.guard.pump {
+            return false;
+        }
+        let by_call = !self.call_used && view.guard.boiler_off_for <= CALL_EXPLAINS;
+        let by_return = view.estimate.moving_for >= COMPARABLE
+            && return_bears_out(
+                hot,
+                view.readings.ret.raw,
+                view.readings.slab.value,
+                view.estimate.loop_yield,
+            );
+        by_call || by_return
+    }
+}

@@ -1,0 +1,127 @@
+//! Does water really move when the circulator runs? Told from the pipe temperatures alone, so the
+//! answer has three values: seen, not seen though it must have been, cannot tell.
+
+use crate::settings::Settings;
+use crate::time::Duration;
+use crate::units::{Celsius, Kelvin};
+
+/// What the last attempt to see the flow came to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum FlowProof {
+    /// Nothing that should have moved the readings: cannot tell.
+    Inconclusive,
+    /// The readings moved as moving water makes them.
+    Present,
+    /// They had to move and did not; so many runs in a row.
+    Absent(u8),
+}
+
+impl FlowProof {
+    /// The word for this in the trace.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Inconclusive => "unknown",
+            Self::Present => "present",
+            Self::Absent(_) => "absent",
+        }
+    }
+}
+
+/// Change that must be expected before its absence means anything.
+const EXPECTED: Kelvin = Kelvin::from_milli(1_500);
+/// Change that shows flow.
+const SEEN: Kelvin = Kelvin::from_milli(500);
+/// Change that is none.
+const NONE: Kelvin = Kelvin::from_milli(200);
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct FlowWatch {
+    /// Supply and return when the run began.
+    start: Option<(Celsius, Celsius)>,
+    expected: bool,
+    supply_moved: Kelvin,
+    return_moved: Kelvin,
+    judged: bool,
+    verdict: FlowProof,
+}
+
+/// What is known in one step.
+pub(super) struct FlowInput {
+    pub(super) moving_for: Duration,
+    pub(super) supply: Option<Celsius>,
+    pub(super) ret: Option<Celsius>,
+    pub(super) slab: Option<Celsius>,
+    pub(super) store: Celsius,
+}
+
+impl FlowWatch {
+    pub(super) const NEW: Self = Self {
+        start: None,
+        expected: false,
+        supply_moved: Kelvin::ZERO,
+        return_moved: Kelvin::ZERO,
+        judged: false,
+        verdict: FlowProof::Inconclusive,
+    };
+
+    pub(super) fn update(&mut self, input: &FlowInput, settings: &Settings) -> FlowProof {
+        if input.moving_for == Duration::ZERO {
+            self.start = None;
+            self.judged = false;
+            return self.verdict;
+        }
+        let (Some(supply), Some(ret)) = (input.supply, input.ret) else {
+            self.judged = true; // a run with a reading missing tells nothing
+            return self.verdict;
+        };
+        let Some((supply_start, return_start)) = self.start else {
+            self.start = Some((supply, ret));
+            let by_store = (input.store - supply).abs() >= EXPECTED;
+            let by_slab = input
+                .slab
+                .is_some_and(|slab| (slab - ret).abs() >= EXPECTED);
+            self.expected = by_store || by_slab;
+            self.supply_moved = Kelvin::ZERO;
+            self.return_moved = Kelvin::ZERO;
+            return self.verdict;
+        };
+        self.supply_moved = self.supply_moved.max((supply - supply_start).abs());
+        self.return_moved = self.return_moved.max((ret - return_start).abs());
+        let both = self.supply_moved >= SEEN && self.return_moved >= SEEN;
+        let towards_store = self.supply_moved >= SEEN
+            && (input.store - supply).abs() < (input.store - supply_start).abs();
+        if both || towards_store {
+            self.judged = true;
+            self.verdict = FlowProof::Present;
+        } else if !self.judged && input.moving_for >= settings.purge.times(2) {
+            self.judged = true;
+            let none = self.supply_moved < NONE && self.return_moved < NONE;
+            if self.expected && none {
+                let before = match self.verdict {
+                    FlowProof::Absent(n) => n,
+                    FlowProof::Inconclusive | FlowProof::Present => 0,
+                };
+                self.verdict = FlowProof::Absent(before.saturating_add(1));
+            }
+        }
+        self.verdict
+    }
+
+    /// Could this run still tell, and does it have to?
+    pub(super) const fn is_open(&self) -> bool {
+        self.start.is_some() && self.expected && !self.judged
+    }
+
+    /// Did one pipe sensor stay put in a run in which the other moved as it had to?
+    pub(super) fn stuck(&self) -> (bool, bool) {
+        let still = |moved: Kelvin, other: Kelvin| {
+            self.expected && moved < Kelvin::from_milli(63) && other >= EXPECTED
+        };
+        (
+            still(self.supply_moved, self.return_moved),
+            still(self.return_moved, self.supply_moved),
+        )
+    }
+}

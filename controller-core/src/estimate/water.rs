@@ -1,0 +1,238 @@
+//! What the slab's water says: the store's temperature, the loop's yield and a second opinion of
+//! the slab. Nothing read before the purge counts, but for the first water out of the slab.
+
+use crate::sensor::Smoother;
+use crate::settings::Settings;
+use crate::time::Duration;
+use crate::units::{Celsius, Kelvin, KelvinPerHour, Ratio};
+
+use super::flow::{Flow, FlowClock};
+
+/// Run time past the purge after which the averages below stand for the water.
+pub(crate) const SETTLED: Duration = Duration::from_mins(3);
+/// Boiler heat is out of the water this long after the call.
+const HEAT_GONE: Duration = Duration::from_mins(30);
+/// Averaging of supply and return. Status: judgement.
+const AVERAGE: Duration = Duration::from_mins(2);
+/// Most a remembered store temperature is doubted.
+const DOUBT_MAX: Kelvin = Kelvin::from_milli(2_000);
+/// Rest after which the water in the slab's tube has the slab's temperature.
+const SLUG_REST: Duration = Duration::from_mins(10);
+/// Age at which the first water out of the slab no longer speaks for it beside the running water.
+const SLUG_FRESH: Duration = Duration::from_mins(60);
+/// Age at which nothing is known any more.
+pub(crate) const PROXY_VOID: Duration = Duration::from_hours(4);
+/// How fast the slab is taken to cool while nothing is measured. Status: judgement.
+const PROXY_AGEING: KelvinPerHour = KelvinPerHour::from_milli(-300);
+/// Supply above slab between which the yield may be used.
+const USABLE: (Kelvin, Kelvin) = (Kelvin::from_milli(1_500), Kelvin::from_milli(12_000));
+/// Water this far above the remembered store is not the store's, K.
+const UNCALLED: Kelvin = Kelvin::from_milli(5_000);
+const UNCALLED_FOR: Duration = Duration::from_mins(10);
+/// Believable yields.
+const YIELD: (Ratio, Ratio) = (Ratio::from_milli(100), Ratio::from_milli(950));
+
+/// Memory of the water.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Water {
+    supply: Smoother,
+    ret: Smoother,
+    store_seen: Option<Celsius>,
+    store_age: Duration,
+    loop_yield: Option<Ratio>,
+    /// Yield measured in the run that is on, kept when it ends well.
+    run_yield: Option<Ratio>,
+    slug: Option<Celsius>,
+    slug_age: Duration,
+    slug_taken: bool,
+    uncalled_for: Duration,
+    proxy: Option<Celsius>,
+    proxy_age: Duration,
+}
+
+/// What is measured in one step, for the stage above.
+pub(super) struct WaterInput {
+    pub(super) supply: Option<Celsius>,
+    pub(super) ret: Option<Celsius>,
+    /// Return as read just now, unsmoothed.
+    pub(super) ret_raw: Option<Celsius>,
+    pub(super) slab_good: Option<Celsius>,
+    pub(super) step: Duration,
+    /// Time since the boiler was last called.
+    pub(super) boiler_off_for: Duration,
+    pub(super) boiler: bool,
+    /// Is the slab warming the store on purpose?
+    pub(super) banking: bool,
+}
+
+impl Water {
+    pub(super) const UNKNOWN: Self = Self {
+        supply: Smoother::EMPTY,
+        ret: Smoother::EMPTY,
+        store_seen: None,
+        store_age: Duration::MAX,
+        loop_yield: None,
+        run_yield: None,
+        slug: None,
+        slug_age: Duration::MAX,
+        slug_taken: false,
+        uncalled_for: Duration::ZERO,
+        proxy: None,
+        proxy_age: Duration::MAX,
+    };
+
+    pub(super) fn update(&mut self, clock: &FlowClock, input: &WaterInput, settings: &Settings) {
+        self.store_age = self.store_age + input.step;
+        self.slug_age = self.slug_age + input.step;
+        self.proxy_age = self.proxy_age + input.step;
+        match clock.flow(settings.purge) {
+            Flow::Rest => {
+                if let Some(measured) = self.run_yield.take() {
+                    self.learn(measured, settings);
+                }
+                self.supply.clear();
+                self.ret.clear();
+                self.slug_taken = false;
+            }
+            Flow::Purging => self.first_slug(clock, input, settings),
+            Flow::Flowing => self.running(clock, input, settings),
+        }
+    }
+
+    /// After a rest the water lying in the slab's tube leaves it first, at the slab's temperature.
+    fn first_slug(&mut self, clock: &FlowClock, input: &WaterInput, settings: &Settings) {
+        let due = settings.transit.share(4, 5);
+        if self.slug_taken || clock.moving_for() < due {
+            return;
+        }
+        self.slug_taken = true;
+        let late = clock.moving_for() > due + settings.sensor_cycle.times(3);
+        if late || clock.rested_before() < SLUG_REST || input.boiler {
+            return;
+        }
+        if let Some(slug) = input.ret_raw {
+            self.slug = Some(slug);
+            self.slug_age = Duration::ZERO;
+            self.proxy = Some(slug);
+            self.proxy_age = Duration::ZERO;
+        }
+    }
+
+    fn running(&mut self, clock: &FlowClock, input: &WaterInput, settings: &Settings) {
+        let (Some(supply), Some(ret)) = (input.supply, input.ret) else {
+            if let Some(supply) = input.supply {
+                // The store is still seen without the return.
+                let supply = self.supply.update(supply, input.step, AVERAGE);
+                self.see_store(supply, clock, input, settings);
+            } else {
+                self.supply.clear();
+            }
+            self.ret.clear();
+            return;
+        };
+        let supply = self.supply.update(supply, input.step, AVERAGE);
+        let ret = self.ret.update(ret, input.step, AVERAGE);
+        self.see_store(supply, clock, input, settings);
+        if input.boiler_off_for < HEAT_GONE || input.boiler || !self.settled(clock, settings) {
+            return;
+        }
+        let difference = supply - ret;
+        if let Some(slab) = input.slab_good {
+            let across = supply - slab;
+            if across >= USABLE.0 && across <= USABLE.1 {
+                self.run_yield = difference.over(across).map(|y| y.clamp(YIELD.0, YIELD.1));
+            }
+        }
+        let loop_yield = self.loop_yield(settings).to_fixed();
+        let Some(across) = difference.to_fixed().checked_div(loop_yield) else {
+            return;
+        };
+        let across = Kelvin::from_fixed(across);
+        if across < USABLE.0 || across > USABLE.1 {
+            return;
+        }
+        let slab = supply - across;
+        let slab = match self.slug {
+            Some(slug) if self.slug_age < SLUG_FRESH => slab.min(slug),
+            _ => slab,
+        };
+        self.proxy = Some(slab);
+        self.proxy_age = Duration::ZERO;
+    }
+
+    fn settled(&self, clock: &FlowClock, settings: &Settings) -> bool {
+        clock.moving_for() >= settings.purge + SETTLED
+    }
+
+    fn see_store(
+        &mut self,
+        supply: Celsius,
+        clock: &FlowClock,
+        input: &WaterInput,
+        settings: &Settings,
+    ) {
+        let heat_gone = input.boiler_off_for >= HEAT_GONE && !input.boiler;
+        if !self.settled(clock, settings) || !heat_gone || input.banking {
+            return;
+        }
+        let too_warm = self.store_seen.is_some_and(|seen| supply > seen + UNCALLED);
+        if too_warm {
+            self.uncalled_for = self.uncalled_for + input.step;
+        } else {
+            self.uncalled_for = Duration::ZERO;
+            self.store_seen = Some(supply);
+            self.store_age = Duration::ZERO;
+        }
+    }
+
+    /// Water far above the store for a while, with no call in the last half hour.
+    pub(super) fn uncalled_heat(&self) -> bool {
+        self.uncalled_for >= UNCALLED_FOR
+    }
+
+    /// A run that ended well moves the learned yield a quarter of the way.
+    fn learn(&mut self, measured: Ratio, settings: &Settings) {
+        let known = self.loop_yield(settings).to_bits();
+        let change = measured.to_bits().saturating_sub(known) >> 2;
+        self.loop_yield = Some(Ratio::from_bits(known.saturating_add(change)));
+    }
+
+    /// (supply − return) / (supply − slab), learned or as set.
+    pub(super) fn loop_yield(&self, settings: &Settings) -> Ratio {
+        self.loop_yield.unwrap_or(settings.loop_yield)
+    }
+
+    /// Remembered store temperature, drifting to the prior, with its doubt and age.
+    pub(super) fn store(&self, settings: &Settings) -> (Celsius, Kelvin, Duration) {
+        let Some(seen) = self.store_seen else {
+            return (settings.store_prior, DOUBT_MAX, Duration::MAX);
+        };
+        let aged = settings.doubt_rate.during(self.store_age);
+        let doubt = aged.min(DOUBT_MAX);
+        let apart = settings.store_prior - seen;
+        let drift = apart.clamp(-aged.min(apart.abs()), aged.min(apart.abs()));
+        let store = (seen + drift).clamp(Celsius::from_milli(-5_000), Celsius::from_milli(60_000));
+        (store, doubt, self.store_age)
+    }
+
+    /// The slab as its water has it, °C, without margin: colder the longer nothing was measured,
+    /// never above the return while the boiler is on; `None` after four hours.
+    pub(super) fn slab(&self, boiler: bool, ret: Option<Celsius>) -> Option<Celsius> {
+        let proxy = self.proxy.filter(|_| self.proxy_age < PROXY_VOID)?;
+        let aged = proxy + PROXY_AGEING.during(self.proxy_age);
+        Some(match (boiler, ret) {
+            (true, Some(ret)) => aged.min(ret),
+            _ => aged,
+        })
+    }
+
+    /// Time since [`Water::slab`] was last measured.
+    pub(super) const fn slab_age(&self) -> Duration {
+        self.proxy_age
+    }
+
+    /// Averaged supply less return after the purge, K.
+    pub(super) fn difference(&self) -> Option<Kelvin> {
+        Some(self.supply.value()? - self.ret.value()?)
+    }
+}

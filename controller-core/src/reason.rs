@@ -1,0 +1,187 @@
+//! Why: one reason a step, with the reading, limit and age behind it.
+
+use crate::time::Duration;
+use crate::units::{Celsius, Kelvin, KelvinPerHour};
+
+macro_rules! words {
+    ($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $word:literal,)* }) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+        #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+        pub enum $name { $($(#[$vdoc])* $variant,)* }
+
+        impl $name {
+            /// All, in order of rank.
+            pub const ALL: [Self; { [$($word),*].len() }] = [$(Self::$variant,)*];
+
+            /// The word in the trace and in reports.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$variant => $word,)* }
+            }
+        }
+    };
+}
+pub(crate) use words;
+
+words! {
+    /// What explains the outputs of a step; the first that applies is given.
+    Reason {
+        /// Waiting after a boot.
+        Boot = "boot",
+        /// The circuit is empty.
+        Drained = "drained",
+        /// Overheated water: circulator stopped.
+        Overheat = "overheat",
+        /// Circulating would make freezing worse.
+        FreezeHarm = "freeze_harm",
+        /// Freezing threatens.
+        Frost = "frost",
+        /// The boiler is called.
+        Backup = "backup",
+        /// Store heat is worth the electricity.
+        Harvest = "harvest",
+        /// Looking how warm the store is.
+        Sampling = "sampling",
+        /// Carrying boiler heat out of the pipes.
+        PostRun = "post_run",
+        /// Putting surplus slab heat into the store.
+        Banking = "banking",
+        /// A person's command.
+        Manual = "manual",
+        /// Keeping an idle circulator from seizing.
+        Exercise = "exercise",
+        /// The store is left to recover.
+        StoreHold = "store_hold",
+        /// A shortest time has to pass first.
+        MinimumTime = "minimum_time",
+        /// Heat is wanted, but the store has too little to give.
+        NotWorthwhile = "not_worthwhile",
+        /// The slab is warm enough.
+        Satisfied = "satisfied",
+    }
+}
+
+words! {
+    /// The quantity behind a reason. Its unit follows from it.
+    What {
+        /// Nothing in particular.
+        Nothing = "",
+        /// Slab reading, °C.
+        Slab = "slab_c",
+        /// Slab as its water has it, °C.
+        WaterSlab = "water_slab_c",
+        /// Supply, °C.
+        Supply = "supply_c",
+        /// Return, °C.
+        Return = "return_c",
+        /// Outdoor air now, °C.
+        Outdoor = "outdoor_c",
+        /// Outdoor mean, °C.
+        OutdoorMean = "outdoor_mean_c",
+        /// Slab looked ahead to, °C.
+        SlabAhead = "slab_ahead_c",
+        /// Store temperature, °C.
+        Store = "store_c",
+        /// Store above slab, K.
+        StoreAboveSlab = "store_above_slab_k",
+        /// Supply less return, K.
+        Difference = "difference_k",
+        /// Slab slope, K/h.
+        SlabSlope = "slab_slope_k_h",
+        /// Circulator at rest, min.
+        Rest = "rest_min",
+        /// Circulator running, min.
+        Run = "run_min",
+        /// Time left, min.
+        TimeLeft = "time_left_min",
+        /// Age of the store temperature, min.
+        StoreAge = "store_age_min",
+        /// Lost sensors, as a count.
+        SensorsLost = "sensors_lost",
+    }
+}
+
+/// The cause behind a reason.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Cause {
+    /// Which quantity.
+    pub what: What,
+    /// Its value, in 1/65536 of its unit.
+    pub value: i32,
+    /// The limit it was held against, in the same unit.
+    pub limit: i32,
+    /// Age of the value.
+    pub age: Duration,
+}
+
+impl Cause {
+    /// No particular cause.
+    pub const NONE: Self = Self {
+        what: What::Nothing,
+        value: 0,
+        limit: 0,
+        age: Duration::ZERO,
+    };
+
+    /// A temperature against a limit.
+    #[must_use]
+    pub const fn point(what: What, value: Celsius, limit: Celsius, age: Duration) -> Self {
+        Self {
+            what,
+            value: value.to_bits(),
+            limit: limit.to_bits(),
+            age,
+        }
+    }
+
+    /// A difference against a limit.
+    #[must_use]
+    pub const fn difference(what: What, value: Kelvin, limit: Kelvin) -> Self {
+        Self {
+            what,
+            value: value.to_bits(),
+            limit: limit.to_bits(),
+            age: Duration::ZERO,
+        }
+    }
+
+    /// A slope against a limit.
+    #[must_use]
+    pub const fn slope(what: What, value: KelvinPerHour, limit: KelvinPerHour) -> Self {
+        Self {
+            what,
+            value: value.to_bits(),
+            limit: limit.to_bits(),
+            age: Duration::ZERO,
+        }
+    }
+
+    /// A time against a limit, in minutes.
+    #[must_use]
+    pub fn time(what: What, value: Duration, limit: Duration) -> Self {
+        Self {
+            what,
+            value: minutes(value),
+            limit: minutes(limit),
+            age: Duration::ZERO,
+        }
+    }
+
+    /// A count.
+    #[must_use]
+    pub fn count(what: What, value: u8) -> Self {
+        Self {
+            what,
+            value: i32::from(value) << 16,
+            limit: 0,
+            age: Duration::ZERO,
+        }
+    }
+}
+
+/// Minutes in 1/65536, at most 32 767.
+fn minutes(time: Duration) -> i32 {
+    let bits = (u64::from(time.as_millis()) << 16) / 60_000;
+    i32::try_from(bits).unwrap_or(i32::MAX)
+}

@@ -1,0 +1,573 @@
+//! Can this reading be believed? Range, rate, age, power-on values, noise and re-admission.
+
+use super::filter::{MedianOfFive, Smoother};
+use super::{ReadFault, Sample, Sensor};
+use crate::settings::{SUSPECT_MARGIN, Settings};
+use crate::time::Duration;
+use crate::units::{Celsius, Kelvin};
+
+/// How far a reading may be believed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Trust {
+    /// As a number.
+    Good,
+    /// As a number moved half a kelvin towards the unsafe side; never enough to burn wood on.
+    Suspect,
+    /// Not at all.
+    Bad,
+}
+
+/// What is wrong with a reading.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum ReadingFault {
+    /// Nothing.
+    None,
+    /// Not one good read since boot.
+    Unseen,
+    /// Reads fail.
+    Lost,
+    /// Outside what this place can have.
+    Range,
+    /// Moved faster than this place can.
+    Jump,
+    /// Does not move when it must.
+    Stuck,
+    /// The chip keeps starting up: look at its supply.
+    PowerOn,
+    /// Other readings contradict it.
+    Contradicted,
+    /// It was wrong and has not been good for long enough.
+    Returning,
+}
+
+impl ReadingFault {
+    /// The word for this fault in columns and messages.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::None => "good",
+            Self::Unseen => "unseen",
+            Self::Lost => "lost",
+            Self::Range => "range",
+            Self::Jump => "jump",
+            Self::Stuck => "stuck",
+            Self::PowerOn => "power_on",
+            Self::Contradicted => "contradicted",
+            Self::Returning => "returning",
+        }
+    }
+}
+
+/// What later stages see of one sensor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reading {
+    /// How far it may be believed.
+    pub trust: Trust,
+    /// Why not further.
+    pub fault: ReadingFault,
+    /// Smoothed value, °C; the last one while reads fail or are doubted; `None` when Bad.
+    pub value: Option<Celsius>,
+    /// This cycle's read, in range but otherwise unjudged, °C; `None` when Bad.
+    pub raw: Option<Celsius>,
+    /// The warmer of the last two reads in a row: if this is cold, both were.
+    pub cold: Option<Celsius>,
+    /// The colder of the last two reads in a row: if this is hot, both were.
+    pub hot: Option<Celsius>,
+    /// This cycle's read even when Bad. Only for judging whether the sensor has recovered.
+    pub seen: Option<Celsius>,
+    /// Time since a read was last accepted.
+    pub age: Duration,
+    /// Time the raw read has not moved.
+    pub unchanged: Duration,
+    /// Reads scatter more than they should.
+    pub noisy: bool,
+}
+
+impl Reading {
+    /// Nothing known.
+    pub const UNSEEN: Self = Self {
+        trust: Trust::Suspect,
+        fault: ReadingFault::Unseen,
+        value: None,
+        raw: None,
+        cold: None,
+        hot: None,
+        seen: None,
+        age: Duration::MAX,
+        unchanged: Duration::ZERO,
+        noisy: false,
+    };
+
+    /// Fully believed, with a value.
+    #[must_use]
+    pub const fn good(&self) -> Option<Celsius> {
+        match self.trust {
+            Trust::Good => self.value,
+            Trust::Suspect | Trust::Bad => None,
+        }
+    }
+
+    /// The value moved down by the margin if doubted, °C.
+    #[must_use]
+    pub fn cold_side(&self) -> Option<Celsius> {
+        self.margined(-SUSPECT_MARGIN)
+    }
+
+    /// The value moved up by the margin if doubted, °C.
+    #[must_use]
+    pub fn hot_side(&self) -> Option<Celsius> {
+        self.margined(SUSPECT_MARGIN)
+    }
+
+    fn margined(&self, margin: Kelvin) -> Option<Celsius> {
+        match self.trust {
+            Trust::Good => self.value,
+            Trust::Suspect => self.value.map(|t| t + margin),
+            Trust::Bad => None,
+        }
+    }
+
+    /// Is there nothing to go by?
+    #[must_use]
+    pub const fn is_lost(&self) -> bool {
+        matches!(self.trust, Trust::Bad)
+    }
+}
+
+/// What the rest of the system says about how fast the pipes may change.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Excitation {
+    /// A pump or boiler relay changed in the last ten minutes.
+    Busy,
+    /// Nothing did.
+    Quiet,
+}
+
+/// What the comparison of sensors said of one of them, a step ago.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Verdict {
+    /// Nothing against it.
+    #[default]
+    Fine,
+    /// Others contradict it.
+    Contradicted,
+    /// It did not move when the flow must have moved it.
+    Stuck,
+}
+
+/// What one place can have and how fast.
+struct Place {
+    /// 1/128 K.
+    low: i16,
+    high: i16,
+    /// Largest believable change, mK/s, quiet and busy.
+    quiet_rate: u32,
+    busy_rate: u32,
+    /// Change that noise alone may bring between two reads, 1/128 K.
+    allowance: u32,
+    /// Mean change between reads that counts as noisy, 1/128 K.
+    noisy: u32,
+}
+
+const fn in_128ths(kelvin: i16) -> i16 {
+    kelvin.saturating_mul(128)
+}
+
+/// Ranges and rates. Status: judgement, from where the sensors sit; pipes at rest in the open have
+/// been measured at -15 °C and 90 °C, so the pipe range is wide.
+const PIPE: Place = Place {
+    low: in_128ths(-40),
+    high: in_128ths(95),
+    quiet_rate: 200,
+    busy_rate: 1_500,
+    allowance: 128,
+    noisy: 144, // 1 K scatter moves 1.128 K from read to read
+};
+const SLAB: Place = Place {
+    low: in_128ths(-20),
+    high: in_128ths(50),
+    quiet_rate: 20,
+    busy_rate: 20,
+    allowance: 64,
+    noisy: 72,
+};
+const OUTDOOR: Place = Place {
+    low: in_128ths(-45),
+    high: in_128ths(55),
+    quiet_rate: 100,
+    busy_rate: 100,
+    allowance: 128,
+    noisy: 144,
+};
+
+const fn place(sensor: Sensor) -> &'static Place {
+    match sensor {
+        Sensor::Supply | Sensor::Return => &PIPE,
+        Sensor::Slab => &SLAB,
+        Sensor::Outdoor => &OUTDOOR,
+    }
+}
+
+/// The digital chip's power-on value, 85.00 °C in 1/128 K (DS18B20 data sheet).
+const POWER_ON: i16 = 10_880;
+/// Smoothing of the control value. Status: judgement, well under the slab's and pipes' own lags.
+const SMOOTHING: Duration = Duration::from_secs(60);
+/// Good time before a doubted or lost reading is believed again.
+const READMIT: Duration = Duration::from_secs(60);
+/// The same after a value outside the range: a loose wire comes and goes.
+const READMIT_AFTER_RANGE: Duration = Duration::from_mins(10);
+/// A new level that stays this long is believed (outdoor, supply, return).
+const NEW_LEVEL: Duration = Duration::from_mins(2);
+/// The slab cannot jump: without the water's word a new level must stay this long.
+const NEW_SLAB_LEVEL: Duration = Duration::from_mins(60);
+/// The slab and the water in it agree within this.
+const SLAB_AGREES: Kelvin = Kelvin::from_milli(1_500);
+/// A frame that keeps failing its checksum this long is lost.
+const CHECKSUM_LOST: Duration = Duration::from_secs(30);
+/// A supply reading doubted this long is lost.
+const DOUBT_IS_LOSS: Duration = Duration::from_mins(30);
+/// Outdoor air that reads the same this long is doubted (ice pins a sensor at 0 °C).
+const OUTDOOR_STUCK: Duration = Duration::from_hours(24);
+
+/// Memory of one sensor.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SensorCheck {
+    sensor: Sensor,
+    median: MedianOfFive,
+    smoother: Smoother,
+    /// Last in-range read and last accepted read, 1/128 K.
+    last: Option<i16>,
+    accepted: Option<i16>,
+    /// A level that came too fast, while it is being watched.
+    jump: Option<i16>,
+    jump_reads: u8,
+    jump_for: Duration,
+    /// Reads in a row that failed, and for how long.
+    failures: u8,
+    failing_for: Duration,
+    /// Power-on values in a row.
+    power_ons: u8,
+    age: Duration,
+    unchanged: Duration,
+    good_for: Duration,
+    suspect_for: Duration,
+    trust: Trust,
+    fault: ReadingFault,
+    after_range: bool,
+    /// Mean change between reads, 1/1024 K.
+    scatter: u16,
+}
+
+/// What a sample comes to before it is compared with the past.
+enum Judged {
+    Value(i16),
+    Failed(ReadFault),
+    OutOfRange,
+}
+
+impl SensorCheck {
+    /// Nothing seen yet.
+    #[must_use]
+    pub const fn new(sensor: Sensor) -> Self {
+        Self {
+            sensor,
+            median: MedianOfFive::EMPTY,
+            smoother: Smoother::EMPTY,
+            last: None,
+            accepted: None,
+            jump: None,
+            jump_reads: 0,
+            jump_for: Duration::ZERO,
+            failures: 0,
+            failing_for: Duration::ZERO,
+            power_ons: 0,
+            age: Duration::ZERO,
+            unchanged: Duration::ZERO,
+            good_for: Duration::ZERO,
+            suspect_for: Duration::ZERO,
+            trust: Trust::Suspect,
+            fault: ReadingFault::Unseen,
+            after_range: false,
+            scatter: 0,
+        }
+    }
+
+    /// Takes one cycle's sample. `step` is the time since the cycle before, `water` what the slab's
+    /// water says of the slab (only asked for the slab).
+    pub fn update(
+        &mut self,
+        sample: Sample,
+        step: Duration,
+        excitation: Excitation,
+        verdict: Verdict,
+        water: Option<Celsius>,
+        settings: &Settings,
+    ) -> Reading {
+        self.age = self.age + step;
+        self.unchanged = self.unchanged + step;
+        let before = self.last;
+        let judged = self.judge(sample);
+        let raw = match judged {
+            Judged::Value(raw) => {
+                self.failures = 0;
+                self.failing_for = Duration::ZERO;
+                self.track(raw, step, excitation, water);
+                Some(raw)
+            }
+            Judged::Failed(_) | Judged::OutOfRange => {
+                self.failures = self.failures.saturating_add(1);
+                self.failing_for = self.failing_for + step;
+                self.last = None;
+                self.jump = None;
+                None
+            }
+        };
+        self.weigh(&judged, step, verdict, settings);
+        self.reading(raw, before, settings)
+    }
+
+    /// Range and power-on values.
+    fn judge(&mut self, sample: Sample) -> Judged {
+        let place = place(self.sensor);
+        match sample {
+            Sample::Failed(ReadFault::PowerOn) => {
+                self.power_ons = self.power_ons.saturating_add(1);
+                Judged::Failed(ReadFault::PowerOn)
+            }
+            Sample::Failed(ReadFault::Impossible) => Judged::OutOfRange,
+            Sample::Failed(fault) => Judged::Failed(fault),
+            Sample::Value(t) if t.to_128ths() == POWER_ON && self.power_ons < 2 => {
+                self.power_ons = self.power_ons.saturating_add(1);
+                Judged::Failed(ReadFault::PowerOn)
+            }
+            Sample::Value(t) | Sample::Framed(t) => {
+                let raw = t.to_128ths();
+                if raw != POWER_ON {
+                    self.power_ons = 0;
+                }
+                if raw < place.low || raw > place.high {
+                    Judged::OutOfRange
+                } else {
+                    Judged::Value(raw)
+                }
+            }
+        }
+    }
+
+    /// Largest believable change since the last accepted read, 1/128 K. A read that repeats is
+    /// taken for the same read, up to the time at which it would be stale.
+    fn believable(&self, step: Duration, excitation: Excitation) -> u32 {
+        let place = place(self.sensor);
+        let rate = match excitation {
+            Excitation::Busy => place.busy_rate,
+            Excitation::Quiet => place.quiet_rate,
+        };
+        let gap = self.unchanged.min(Duration::from_secs(60)).max(step);
+        // mK/s × ms × 128 / 10⁶ = 1/128 K
+        let change = u64::from(rate)
+            .saturating_mul(u64::from(gap.as_millis()))
+            .saturating_mul(128)
+            / 1_000_000;
+        u32::try_from(change)
+            .unwrap_or(u32::MAX)
+            .saturating_add(place.allowance)
+    }
+
+    /// Compares a read in range with the past; accepts it or watches it as a jump.
+    fn track(&mut self, raw: i16, step: Duration, excitation: Excitation, water: Option<Celsius>) {
+        let believable = self.believable(step, excitation);
+        let near = |level: i16| u32::from(raw.abs_diff(level)) <= believable;
+        if let Some(last) = self.last {
+            let moved = raw.abs_diff(last).min(1_024).saturating_mul(8);
+            // Mean over about eight reads.
+            let mean = u32::from(self.scatter)
+                .saturating_mul(7)
+                .saturating_add(u32::from(moved))
+                / 8;
+            self.scatter = u16::try_from(mean).unwrap_or(u16::MAX);
+        }
+        let accept = match (self.accepted, self.jump) {
+            (None, _) => true,
+            (Some(level), _) if near(level) || self.trust == Trust::Bad => {
+                self.jump = None;
+                true
+            }
+            (Some(_), Some(level)) if near(level) => {
+                self.jump = Some(raw);
+                self.jump_for = self.jump_for + step;
+                self.jump_reads = self.jump_reads.saturating_add(1);
+                self.settled(raw, water)
+            }
+            (Some(_), _) => {
+                self.jump = Some(raw);
+                self.jump_for = Duration::ZERO;
+                self.jump_reads = 1;
+                false
+            }
+        };
+        if self.last != Some(raw) {
+            self.unchanged = Duration::ZERO;
+        }
+        self.last = Some(raw);
+        if accept {
+            self.accept(raw, step);
+        }
+    }
+
+    /// Has a new level stayed long enough to be the truth?
+    fn settled(&mut self, raw: i16, water: Option<Celsius>) -> bool {
+        let settled = match self.sensor {
+            Sensor::Slab => {
+                let agrees = water
+                    .is_some_and(|water| (Celsius::from_128ths(raw) - water).abs() <= SLAB_AGREES);
+                self.jump_for >= NEW_SLAB_LEVEL || (agrees && self.jump_for >= NEW_LEVEL)
+            }
+            Sensor::Supply | Sensor::Return | Sensor::Outdoor => self.jump_for >= NEW_LEVEL,
+        };
+        if settled {
+            self.jump = None;
+            self.median.clear();
+            self.smoother.clear();
+        }
+        settled
+    }
+
+    fn accept(&mut self, raw: i16, step: Duration) {
+        if self.trust == Trust::Bad && self.good_for == Duration::ZERO {
+            // What was known before the loss says nothing about now.
+            self.median.clear();
+            self.smoother.clear();
+        }
+        self.accepted = Some(raw);
+        self.age = Duration::ZERO;
+        let middle = self.median.update(raw);
+        self.smoother
+            .update(Celsius::from_128ths(middle), step, SMOOTHING);
+    }
+
+    /// Sets trust and fault from this cycle's outcome.
+    fn weigh(&mut self, judged: &Judged, step: Duration, verdict: Verdict, settings: &Settings) {
+        let (trust, fault) = self.condition(judged, verdict, settings);
+        if trust == Trust::Good {
+            self.good_for = self.good_for + step;
+            let wait = if self.after_range {
+                READMIT_AFTER_RANGE
+            } else {
+                READMIT
+            };
+            let first = self.fault == ReadingFault::Unseen;
+            if self.trust == Trust::Good || first || self.good_for >= wait {
+                self.trust = Trust::Good;
+                self.fault = ReadingFault::None;
+                self.after_range = false;
+            } else {
+                self.fault = ReadingFault::Returning;
+            }
+        } else {
+            self.good_for = Duration::ZERO;
+            // A lost reading stays lost until it is readmitted.
+            self.trust = self.trust.max(trust);
+            if trust >= self.trust || self.fault == ReadingFault::Returning {
+                self.fault = fault;
+            }
+            self.after_range |= matches!(fault, ReadingFault::Range) && trust == Trust::Bad;
+        }
+        self.suspect_for = match self.trust {
+            Trust::Suspect => self.suspect_for + step,
+            Trust::Good | Trust::Bad => Duration::ZERO,
+        };
+        if self.sensor == Sensor::Supply
+            && self.suspect_for >= DOUBT_IS_LOSS
+            && self.fault != ReadingFault::Unseen
+        {
+            self.trust = Trust::Bad;
+        }
+    }
+
+    /// What this cycle alone says.
+    fn condition(
+        &self,
+        judged: &Judged,
+        verdict: Verdict,
+        settings: &Settings,
+    ) -> (Trust, ReadingFault) {
+        let third = |fault| match self.failures {
+            0 | 1 => (self.trust_while_failing(), fault),
+            2 => (Trust::Suspect, fault),
+            _ => (Trust::Bad, fault),
+        };
+        match judged {
+            Judged::OutOfRange => third(ReadingFault::Range),
+            Judged::Failed(ReadFault::PowerOn) if self.power_ons >= 3 => {
+                (Trust::Bad, ReadingFault::PowerOn)
+            }
+            Judged::Failed(ReadFault::PowerOn) if self.power_ons == 2 => {
+                (Trust::Suspect, ReadingFault::PowerOn)
+            }
+            Judged::Failed(ReadFault::Absent | ReadFault::Short) => third(ReadingFault::Lost),
+            Judged::Failed(ReadFault::Checksum) if self.failing_for >= CHECKSUM_LOST => {
+                (Trust::Bad, ReadingFault::Lost)
+            }
+            Judged::Failed(_) if self.age >= settings.stale_bad => (Trust::Bad, ReadingFault::Lost),
+            Judged::Failed(_) if self.age >= settings.stale_suspect => {
+                (Trust::Suspect, ReadingFault::Lost)
+            }
+            Judged::Failed(_) => (self.trust_while_failing(), ReadingFault::Lost),
+            Judged::Value(_) => match verdict {
+                Verdict::Contradicted => (Trust::Suspect, ReadingFault::Contradicted),
+                Verdict::Stuck => (Trust::Suspect, ReadingFault::Stuck),
+                Verdict::Fine if self.jump.is_some() && self.jump_reads >= 2 => {
+                    (Trust::Suspect, ReadingFault::Jump)
+                }
+                Verdict::Fine
+                    if self.sensor == Sensor::Outdoor && self.unchanged >= OUTDOOR_STUCK =>
+                {
+                    (Trust::Suspect, ReadingFault::Stuck)
+                }
+                Verdict::Fine => (Trust::Good, ReadingFault::None),
+            },
+        }
+    }
+
+    /// A first failed read changes nothing; before any read there is nothing to believe.
+    const fn trust_while_failing(&self) -> Trust {
+        match self.trust {
+            Trust::Good => Trust::Good,
+            Trust::Suspect | Trust::Bad => Trust::Suspect,
+        }
+    }
+
+    fn reading(&self, raw: Option<i16>, before: Option<i16>, settings: &Settings) -> Reading {
+        let trim = match self.sensor {
+            Sensor::Supply => settings.supply_trim,
+            Sensor::Return => settings.return_trim,
+            Sensor::Slab => settings.slab_trim,
+            Sensor::Outdoor => settings.outdoor_trim,
+        };
+        let celsius = |n: i16| Celsius::from_128ths(n) + trim;
+        let usable = self.trust != Trust::Bad;
+        let pair = match (raw, before) {
+            (Some(now), Some(then)) if usable => Some((now, then)),
+            _ => None,
+        };
+        Reading {
+            trust: self.trust,
+            fault: self.fault,
+            value: if usable {
+                self.smoother.value().map(|t| t + trim)
+            } else {
+                None
+            },
+            raw: if usable { raw.map(celsius) } else { None },
+            cold: pair.map(|(now, then)| celsius(now.max(then))),
+            hot: pair.map(|(now, then)| celsius(now.min(then))),
+            seen: raw.map(celsius),
+            age: self.age,
+            unchanged: self.unchanged,
+            noisy: u32::from(self.scatter) > place(self.sensor).noisy.saturating_mul(8),
+        }
+    }
+}

@@ -1,0 +1,385 @@
+use super::ds18b20::{crc, decode};
+use super::*;
+use crate::settings::{RawSettings, Settings};
+use crate::time::Duration;
+use crate::units::Kelvin;
+
+// --- DS18B20 -----------------------------------------------------------------------------------
+
+/// The data sheet's family example and the catalogue check value of CRC-8/MAXIM-DOW.
+#[test]
+fn crc_matches_published_check_values() {
+    assert_eq!(crc(b"123456789"), 0xA1);
+    assert_eq!(crc(&[0x02, 0x1C, 0xB8, 0x01, 0, 0, 0]), 0xA2);
+}
+
+#[test]
+fn frames_decode_to_the_data_sheet_temperatures() {
+    for (frame, milli) in [
+        (
+            [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25],
+            25_063,
+        ),
+        (
+            [0x78, 0x00, 0x4B, 0x46, 0x7F, 0xFF, 0x08, 0x10, 0x6C],
+            7_500,
+        ),
+        (
+            [0x1B, 0x00, 0x4B, 0x46, 0x7F, 0xFF, 0x05, 0x10, 0xC1],
+            1_688,
+        ),
+        ([0x00, 0x00, 0x4B, 0x46, 0x7F, 0xFF, 0x10, 0x10, 0x69], 0),
+        ([0xF8, 0xFF, 0x4B, 0x46, 0x7F, 0xFF, 0x08, 0x10, 0xF8], -500),
+        (
+            [0x5E, 0xFF, 0x4B, 0x46, 0x7F, 0xFF, 0x02, 0x10, 0xB6],
+            -10_125,
+        ),
+    ] {
+        let Sample::Framed(t) = decode(&frame) else {
+            panic!("{frame:X?}")
+        };
+        let difference = t - Celsius::from_milli(milli);
+        assert!(
+            difference.abs() <= Kelvin::from_milli(1),
+            "{frame:X?} gave {t:?}"
+        );
+    }
+}
+
+#[test]
+fn frames_that_pass_the_crc_and_mean_nothing_are_refused() {
+    let power_on = [0x50, 0x05, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0x1C];
+    assert_eq!(decode(&power_on), Sample::Failed(ReadFault::PowerOn));
+    assert_eq!(decode(&[0; 9]), Sample::Failed(ReadFault::Short));
+    assert_eq!(decode(&[0xFF; 9]), Sample::Failed(ReadFault::Absent));
+}
+
+#[test]
+fn every_single_and_double_bit_error_is_caught() {
+    let good = [0x78, 0x00, 0x4B, 0x46, 0x7F, 0xFF, 0x08, 0x10, 0x6C];
+    for first in 0..72 {
+        for second in first..72 {
+            let mut frame = good;
+            frame[first / 8] ^= 1 << (first % 8);
+            if second != first {
+                frame[second / 8] ^= 1 << (second % 8);
+            }
+            assert!(
+                matches!(decode(&frame), Sample::Failed(_)),
+                "{first} {second}"
+            );
+        }
+    }
+}
+
+// --- NTC ---------------------------------------------------------------------------------------
+
+/// Published 10 kΩ R-T points (material type 1, 2014), Ω.
+const PUBLISHED: [(f64, f64, f64); 13] = [
+    (-40.0, 333_600.0, 0.1),
+    (-30.0, 176_100.0, 0.06),
+    (-20.0, 96_810.0, 0.05),
+    (-10.0, 55_250.0, 0.05),
+    (0.0, 32_640.0, 0.05),
+    (5.0, 25_390.0, 0.05),
+    (10.0, 19_900.0, 0.05),
+    (20.0, 12_490.0, 0.05),
+    (25.0, 10_000.0, 0.05),
+    (30.0, 8_056.0, 0.05),
+    (40.0, 5_325.0, 0.05),
+    (60.0, 2_487.0, 0.05),
+    (80.0, 1_256.0, 0.1),
+];
+
+#[test]
+fn the_thermistor_table_meets_the_published_one() {
+    for (celsius, ohms, tolerance) in PUBLISHED {
+        let share = (65_536.0 * ohms / (ohms + 10_000.0)).round() as u16;
+        let Sample::Value(t) = ntc::from_share(share) else {
+            panic!("{celsius}")
+        };
+        let got = t.to_fixed().to_num::<f64>();
+        assert!((got - celsius).abs() <= tolerance, "{celsius}: {got}");
+    }
+}
+
+#[test]
+fn between_its_points_the_table_follows_steinhart_hart() {
+    for tenth in -300..800 {
+        let celsius = f64::from(tenth) / 10.0;
+        // Inverse of Steinhart-Hart by bisection on ln R.
+        let (mut low, mut high) = (4.0_f64, 15.0_f64);
+        for _ in 0..60 {
+            let l = 0.5 * (low + high);
+            let t =
+                1.0 / (1.132974028e-3 + 2.334624186e-4 * l + 9.053046815e-8 * l.powi(3)) - 273.15;
+            if t > celsius { low = l } else { high = l }
+        }
+        let ohms = low.exp();
+        let share = (65_536.0 * ohms / (ohms + 10_000.0)).round() as u16;
+        let Sample::Value(t) = ntc::from_share(share) else {
+            panic!("{celsius}")
+        };
+        let got = t.to_fixed().to_num::<f64>();
+        assert!((got - celsius).abs() < 0.1, "{celsius}: {got}");
+    }
+}
+
+#[test]
+fn open_and_short_codes() {
+    assert_eq!(ntc::from_share(u16::MAX), Sample::Failed(ReadFault::Absent));
+    assert_eq!(ntc::from_share(0), Sample::Failed(ReadFault::Short));
+    // Colder than the table's end but not open: the line is carried on.
+    let Sample::Value(t) = ntc::from_share(64_300) else {
+        panic!()
+    };
+    assert!(t < Celsius::from_milli(-45_000));
+}
+
+// --- Checking ----------------------------------------------------------------------------------
+
+struct Bench {
+    check: SensorCheck,
+    settings: Settings,
+    excitation: Excitation,
+    verdict: Verdict,
+    water: Option<Celsius>,
+}
+
+fn bench(sensor: Sensor) -> Bench {
+    Bench {
+        check: SensorCheck::new(sensor),
+        settings: Settings::check(RawSettings::DEFAULT).unwrap(),
+        excitation: Excitation::Quiet,
+        verdict: Verdict::Fine,
+        water: None,
+    }
+}
+
+impl Bench {
+    fn read(&mut self, sample: Sample) -> Reading {
+        self.check.update(
+            sample,
+            Duration::from_secs(10),
+            self.excitation,
+            self.verdict,
+            self.water,
+            &self.settings,
+        )
+    }
+    fn value(&mut self, milli: i32) -> Reading {
+        self.read(Sample::Value(Celsius::from_milli(milli)))
+    }
+    fn fail(&mut self, fault: ReadFault) -> Reading {
+        self.read(Sample::Failed(fault))
+    }
+    fn many(&mut self, n: u32, milli: i32) -> Reading {
+        let mut last = Reading::UNSEEN;
+        for _ in 0..n {
+            last = self.value(milli);
+        }
+        last
+    }
+}
+
+#[test]
+fn an_absent_sensor_is_doubted_on_the_second_read_and_lost_on_the_third() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(6, 4_000);
+    assert_eq!(slab.fail(ReadFault::Absent).trust, Trust::Good);
+    let second = slab.fail(ReadFault::Absent);
+    assert_eq!(second.trust, Trust::Suspect);
+    assert_eq!(
+        second.value,
+        Some(Celsius::from_milli(4_000)),
+        "held while doubted"
+    );
+    let third = slab.fail(ReadFault::Absent);
+    assert_eq!((third.trust, third.fault), (Trust::Bad, ReadingFault::Lost));
+    assert_eq!((third.value, third.raw, third.cold), (None, None, None));
+}
+
+#[test]
+fn a_lost_sensor_returns_after_a_minute_of_good_reads() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(6, 4_000);
+    for _ in 0..3 {
+        slab.fail(ReadFault::Absent);
+    }
+    for n in 0..5 {
+        let back = slab.value(4_000);
+        assert_eq!(
+            (back.trust, back.fault),
+            (Trust::Bad, ReadingFault::Returning),
+            "{n}"
+        );
+    }
+    assert_eq!(slab.value(4_000).trust, Trust::Good);
+}
+
+#[test]
+fn after_a_range_fault_it_takes_ten_minutes() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(6, 4_000);
+    let bad = slab.many(3, 60_000);
+    assert_eq!((bad.trust, bad.fault), (Trust::Bad, ReadingFault::Range));
+    assert_eq!(slab.many(59, 4_000).trust, Trust::Bad);
+    assert_eq!(slab.value(4_000).trust, Trust::Good);
+}
+
+#[test]
+fn unexplained_gaps_are_doubted_at_60_s_and_lost_at_300_s() {
+    let mut outdoor = bench(Sensor::Outdoor);
+    outdoor.many(6, -3_000);
+    for n in 1..=30 {
+        let reading = outdoor.fail(ReadFault::Missing);
+        let expected = match n {
+            0..=5 => Trust::Good,
+            6..=29 => Trust::Suspect,
+            _ => Trust::Bad,
+        };
+        assert_eq!(reading.trust, expected, "{n}");
+    }
+}
+
+#[test]
+fn a_third_of_frames_failing_their_checksum_loses_nothing() {
+    let mut supply = bench(Sensor::Supply);
+    supply.many(6, 6_000);
+    for n in 0..360 {
+        let reading = if n % 3 == 0 {
+            supply.fail(ReadFault::Checksum)
+        } else {
+            supply.value(6_000)
+        };
+        assert_eq!(reading.trust, Trust::Good, "{n}");
+    }
+}
+
+#[test]
+fn one_power_on_value_never_gets_through() {
+    let mut supply = bench(Sensor::Supply);
+    supply.many(6, 6_000);
+    let reading = supply.value(85_000);
+    assert_eq!((reading.trust, reading.raw), (Trust::Good, None));
+    assert_eq!(reading.value, Some(Celsius::from_milli(6_000)));
+    assert_eq!(supply.value(6_000).trust, Trust::Good);
+}
+
+#[test]
+fn without_frame_bytes_a_second_85_is_doubted_and_a_third_is_real() {
+    let mut supply = bench(Sensor::Supply);
+    supply.many(6, 60_000);
+    assert_eq!(supply.value(85_000).raw, None);
+    assert_eq!(supply.value(85_000).trust, Trust::Suspect);
+    assert_eq!(supply.value(85_000).raw, Some(Celsius::from_milli(85_000)));
+}
+
+#[test]
+fn a_checked_frame_of_85_is_real_at_once() {
+    let mut supply = bench(Sensor::Supply);
+    supply.many(6, 80_000);
+    let reading = supply.read(Sample::Framed(Celsius::from_milli(85_000)));
+    assert_eq!(reading.raw, Some(Celsius::from_milli(85_000)));
+    assert_eq!(
+        reading.hot,
+        Some(Celsius::from_milli(80_000)),
+        "colder of two in a row"
+    );
+}
+
+#[test]
+fn a_single_wild_read_is_ignored_and_a_repeated_one_is_doubted() {
+    let mut outdoor = bench(Sensor::Outdoor);
+    outdoor.many(10, -3_000);
+    let wild = outdoor.value(20_000);
+    assert_eq!(wild.trust, Trust::Good);
+    assert_eq!(wild.value, Some(Celsius::from_milli(-3_000)));
+    assert_eq!(outdoor.value(-3_000).trust, Trust::Good);
+    outdoor.value(20_000);
+    let again = outdoor.value(20_000);
+    assert_eq!(
+        (again.trust, again.fault),
+        (Trust::Suspect, ReadingFault::Jump)
+    );
+}
+
+#[test]
+fn a_new_level_that_stays_two_minutes_is_believed() {
+    let mut outdoor = bench(Sensor::Outdoor);
+    outdoor.many(10, -3_000);
+    let level = outdoor.many(13, 8_000);
+    assert_eq!(level.value, Some(Celsius::from_milli(8_000)));
+    assert_eq!(outdoor.many(6, 8_000).trust, Trust::Good);
+}
+
+#[test]
+fn the_slab_needs_the_waters_word_for_a_jump() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(10, 4_000);
+    assert_eq!(slab.many(60, 9_000).fault, ReadingFault::Jump);
+    slab.water = Some(Celsius::from_milli(8_000));
+    slab.many(2, 9_000);
+    assert_eq!(slab.many(6, 9_000).trust, Trust::Good);
+}
+
+#[test]
+fn frost_sees_the_raw_reads_through_a_jump() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(10, 4_000);
+    slab.value(1_000);
+    let second = slab.value(1_000);
+    assert_eq!(second.cold, Some(Celsius::from_milli(1_000)));
+    assert_eq!(
+        second.value,
+        Some(Celsius::from_milli(4_000)),
+        "the smoothed value waits"
+    );
+}
+
+#[test]
+fn pinned_outdoor_air_is_doubted_after_a_day_and_never_lost() {
+    let mut outdoor = bench(Sensor::Outdoor);
+    let mut reading = outdoor.many(24 * 360, 0);
+    assert_eq!(reading.trust, Trust::Good);
+    reading = outdoor.many(2, 0);
+    assert_eq!(
+        (reading.trust, reading.fault),
+        (Trust::Suspect, ReadingFault::Stuck)
+    );
+    assert_eq!(outdoor.many(24 * 360, 0).trust, Trust::Suspect);
+}
+
+#[test]
+fn scatter_is_told() {
+    let mut slab = bench(Sensor::Slab);
+    let mut noisy = false;
+    for n in 0..60 {
+        noisy = slab
+            .value(4_000 + if n % 2 == 0 { 400 } else { -400 })
+            .noisy;
+    }
+    assert!(noisy);
+    let quiet = slab.many(60, 4_000);
+    assert!(!quiet.noisy);
+}
+
+#[test]
+fn a_supply_doubted_for_half_an_hour_is_lost() {
+    let mut supply = bench(Sensor::Supply);
+    supply.many(6, 6_000);
+    supply.verdict = Verdict::Contradicted;
+    assert_eq!(supply.many(179, 6_000).trust, Trust::Suspect);
+    assert_eq!(supply.many(2, 6_000).trust, Trust::Bad);
+}
+
+#[test]
+fn trims_move_the_reading_and_not_the_log() {
+    let mut slab = bench(Sensor::Slab);
+    let mut raw = RawSettings::DEFAULT;
+    raw.slab_trim = Kelvin::from_milli(-500);
+    slab.settings = Settings::check(raw).unwrap();
+    let reading = slab.many(3, 4_000);
+    assert_eq!(reading.value, Some(Celsius::from_milli(3_500)));
+    assert_eq!(reading.cold, Some(Celsius::from_milli(3_500)));
+}

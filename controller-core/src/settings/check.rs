@@ -1,0 +1,251 @@
+//! Every range and relation a set of settings must keep.
+
+use core::fmt;
+
+use fixed::types::I16F16;
+use heapless::Vec;
+
+use super::fields::{Field, Key, RawSettings};
+use crate::units::{Kelvin, Ratio};
+
+/// What is wrong with a set of settings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Problem {
+    /// A value outside its own range.
+    Range(Key),
+    /// Two or more values that do not go together.
+    Relation(Relation),
+}
+
+/// Problems found; at most this many are listed at once.
+pub type Problems = Vec<Problem, 16>;
+
+/// A relation between settings that must hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Relation {
+    /// The setting to look at first.
+    pub key: Key,
+    /// The relation, written with the settings' names.
+    pub text: &'static str,
+}
+
+/// Difference two trimmed pipe sensors may keep, K.
+/// Status: common practice, no source (two ±0.5 K parts trimmed in one bath).
+pub(crate) const PAIR_SPREAD: Kelvin = Kelvin::from_milli(200);
+
+/// Heat carried per kelvin, W/K: flow × specific heat, with 1 mL taken as 1 g.
+pub(super) fn conductance(raw: &RawSettings) -> I16F16 {
+    // J/gK first: it stays near 4, so that the product stays in range up to 1 L/s.
+    let per_gram = I16F16::from_bits(raw.specific_heat.to_bits() / 1_000);
+    raw.flow.to_fixed().saturating_mul(per_gram)
+}
+
+/// The least difference between supply and return that pays for the circulator, K.
+fn least_stop_difference(raw: &RawSettings) -> Kelvin {
+    let power = raw
+        .pump_power
+        .to_fixed()
+        .saturating_mul(raw.heat_ratio.to_fixed());
+    match power.checked_div(conductance(raw)) {
+        Some(kelvin) => Kelvin::from_fixed(kelvin) + PAIR_SPREAD,
+        None => Kelvin::from_bits(i32::MAX),
+    }
+}
+
+/// The least start difference that does not stop again at once, K.
+fn least_start_difference(raw: &RawSettings) -> Kelvin {
+    const MARGIN: Ratio = Ratio::from_milli(1_200);
+    match raw
+        .stop_difference
+        .scaled(MARGIN)
+        .to_fixed()
+        .checked_div(raw.loop_yield.to_fixed())
+    {
+        Some(kelvin) => Kelvin::from_fixed(kelvin),
+        None => Kelvin::from_bits(i32::MAX),
+    }
+}
+
+pub(super) fn problems(raw: &RawSettings) -> Problems {
+    let mut found = Problems::new();
+    for field in Field::all() {
+        let bits = raw.bits(field.key);
+        if bits < field.min || bits > field.max {
+            let _ = found.push(Problem::Range(field.key));
+        }
+    }
+    for (holds, key, text) in relations(raw) {
+        if !holds {
+            let _ = found.push(Problem::Relation(Relation { key, text }));
+        }
+    }
+    found
+}
+
+fn relations(raw: &RawSettings) -> [(bool, Key, &'static str); 22] {
+    let half_band = raw.slab_band.scaled(Ratio::from_milli(500));
+    let purge_and_sample = raw.purge + crate::decision::SAMPLE_JUDGED;
+    [
+        (
+            raw.target < raw.backup_emergency,
+            Key::BackupEmergency,
+            "target < backup_emergency",
+        ),
+        (
+            raw.backup_emergency < raw.backup_slab,
+            Key::BackupSlab,
+            "backup_emergency < backup_slab",
+        ),
+        (
+            raw.backup_slab <= raw.frost_on,
+            Key::FrostOn,
+            "backup_slab <= frost_on",
+        ),
+        (
+            raw.frost_on < raw.frost_off,
+            Key::FrostOff,
+            "frost_on < frost_off",
+        ),
+        (
+            raw.frost_off <= raw.slab_set - half_band,
+            Key::SlabSet,
+            "frost_off <= slab_set - slab_band / 2",
+        ),
+        (
+            raw.stop_difference < raw.start_difference,
+            Key::StopDifference,
+            "stop_difference < start_difference",
+        ),
+        (
+            raw.stop_difference >= least_stop_difference(raw),
+            Key::StopDifference,
+            "stop_difference >= 0.2 K + heat_ratio * pump_power / (flow * specific_heat)",
+        ),
+        (
+            raw.start_difference >= least_start_difference(raw),
+            Key::StartDifference,
+            "start_difference >= 1.2 * stop_difference / loop_yield",
+        ),
+        (
+            purge_and_sample <= raw.pump_min_on,
+            Key::PumpMinOn,
+            "purge + 5 min <= pump_min_on",
+        ),
+        (
+            raw.proof_time > raw.purge,
+            Key::ProofTime,
+            "proof_time > purge",
+        ),
+        (
+            raw.purge >= raw.transit.times(2),
+            Key::Purge,
+            "purge >= 2 * transit",
+        ),
+        (
+            raw.supply_target < raw.supply_soft,
+            Key::SupplySoft,
+            "supply_target < supply_soft",
+        ),
+        (
+            raw.supply_soft < raw.supply_trip,
+            Key::SupplyTrip,
+            "supply_soft < supply_trip",
+        ),
+        (
+            raw.supply_trip < raw.hard_limit,
+            Key::HardLimit,
+            "supply_trip < hard_limit",
+        ),
+        (
+            raw.store_floor < raw.store_low,
+            Key::StoreLow,
+            "store_floor < store_low",
+        ),
+        (
+            raw.pipe_on < raw.pipe_off,
+            Key::PipeOff,
+            "pipe_on < pipe_off",
+        ),
+        (
+            raw.pipe_off < raw.store_low,
+            Key::StoreLow,
+            "pipe_off < store_low",
+        ),
+        (
+            raw.slab_set + half_band + raw.reset_max < raw.slab_max,
+            Key::SlabMax,
+            "slab_set + slab_band / 2 + reset_max < slab_max",
+        ),
+        (
+            raw.stale_suspect >= raw.sensor_cycle.times(3),
+            Key::StaleSuspect,
+            "stale_suspect >= 3 * sensor_cycle",
+        ),
+        (
+            raw.stale_suspect < raw.stale_bad,
+            Key::StaleBad,
+            "stale_suspect < stale_bad",
+        ),
+        (
+            raw.sample_interval <= raw.sample_interval_max,
+            Key::SampleIntervalMax,
+            "sample_interval <= sample_interval_max",
+        ),
+        (
+            raw.blind_duty.as_millis() == 0 || raw.hard_limit_tested,
+            Key::BlindDuty,
+            "blind_duty > 0 only with hard_limit_tested = yes",
+        ),
+    ]
+}
+
+impl fmt::Display for Problem {
+    /// The setting's name and what must hold. Values and units are the caller's to add.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Range(key) => write!(f, "{} is out of its range", key.name()),
+            Self::Relation(relation) => write!(f, "this must hold: {}", relation.text),
+        }
+    }
+}
+
+impl Problem {
+    /// The setting to look at first.
+    #[must_use]
+    pub const fn key(&self) -> Key {
+        match self {
+            Self::Range(key) | Self::Relation(Relation { key, .. }) => *key,
+        }
+    }
+}
+
+impl Key {
+    /// This setting's line of the table.
+    #[must_use]
+    pub fn field(self) -> Field {
+        let fields = Field::all();
+        fields.get(self as usize).copied().unwrap_or(Field {
+            key: self,
+            name: "",
+            doc: "",
+            kind: super::Kind::Count,
+            min: 0,
+            max: 0,
+        })
+    }
+
+    /// Its name in files, on the serial line and in messages.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        self.field().name
+    }
+
+    /// Finds a setting by its name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        Field::all()
+            .iter()
+            .find(|field| field.name == name)
+            .map(|field| field.key)
+    }
+}

@@ -1,0 +1,141 @@
+//! Settings: what the owner may choose, with every default, range and relation in one place.
+//!
+//! [`RawSettings`] is what a file or a serial line says. [`Settings`] has been checked and cannot
+//! be built any other way, so no other stage ever looks at a range again.
+
+mod check;
+mod fields;
+
+pub use check::{Problem, Problems, Relation};
+pub use fields::{BoilerKind, Field, Key, Kind, Mode, RawSettings};
+
+use fixed::types::I16F16;
+
+use crate::time::Duration;
+use crate::units::{Celsius, Kelvin, Watts};
+
+/// Half a reading's usual error, K: what a suspect reading is moved towards the unsafe side.
+/// Status: judgement; the common digital sensor is sold as ±0.5 K.
+pub const SUSPECT_MARGIN: Kelvin = Kelvin::from_milli(500);
+
+/// Checked settings. Dereferences to the raw values for reading.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Settings {
+    raw: RawSettings,
+    /// Heat carried per kelvin, W/K, at the set flow.
+    conductance: I16F16,
+}
+
+impl core::ops::Deref for Settings {
+    type Target = RawSettings;
+    fn deref(&self) -> &RawSettings {
+        &self.raw
+    }
+}
+
+impl Default for Settings {
+    /// The demonstration site's settings, which pass every check (a test holds this).
+    fn default() -> Self {
+        Self::from_checked(RawSettings::DEFAULT)
+    }
+}
+
+impl Settings {
+    /// Checks every range and relation.
+    ///
+    /// # Errors
+    /// All problems found, up to the list's capacity; nothing is adopted.
+    pub fn check(raw: RawSettings) -> Result<Self, Problems> {
+        let problems = check::problems(&raw);
+        if problems.is_empty() {
+            Ok(Self::from_checked(raw))
+        } else {
+            Err(problems)
+        }
+    }
+
+    fn from_checked(raw: RawSettings) -> Self {
+        let conductance = check::conductance(&raw);
+        Self { raw, conductance }
+    }
+
+    /// The values as they were given.
+    #[must_use]
+    pub const fn raw(&self) -> &RawSettings {
+        &self.raw
+    }
+
+    /// Heat the water carries at this difference, W, saturating.
+    #[must_use]
+    pub fn heat(&self, difference: Kelvin) -> Watts {
+        Watts::from_fixed(self.conductance.saturating_mul(difference.to_fixed()))
+    }
+
+    /// Shortest boiler call.
+    #[must_use]
+    pub const fn boiler_min_on(&self) -> Duration {
+        match self.raw.boiler {
+            BoilerKind::Injection => self.raw.injection_min_on,
+            BoilerKind::Firing | BoilerKind::None => self.raw.firing_min_on,
+        }
+    }
+
+    /// Shortest rest between boiler calls.
+    #[must_use]
+    pub const fn boiler_min_off(&self) -> Duration {
+        match self.raw.boiler {
+            BoilerKind::Injection => self.raw.injection_min_off,
+            BoilerKind::Firing | BoilerKind::None => self.raw.firing_min_off,
+        }
+    }
+
+    /// Boiler calls allowed to start in any hour.
+    /// Status: common practice, no source (2 for a fire, 6 for a valve on a hot jacket).
+    #[must_use]
+    pub const fn boiler_starts(&self) -> u8 {
+        match self.raw.boiler {
+            BoilerKind::Injection => 6,
+            BoilerKind::Firing | BoilerKind::None => 2,
+        }
+    }
+
+    /// Return-to-store limit while the boiler is called, °C: 10 °C at most over a food store.
+    #[must_use]
+    pub fn return_limit(&self) -> Celsius {
+        if self.raw.cellar_storage {
+            self.raw.return_cap.min(Celsius::from_milli(10_000))
+        } else {
+            self.raw.return_cap
+        }
+    }
+
+    /// Return-to-store limit while banking, °C.
+    #[must_use]
+    pub fn bank_limit(&self) -> Celsius {
+        if self.raw.cellar_storage {
+            self.raw.bank_cap.min(Celsius::from_milli(10_000))
+        } else {
+            self.raw.bank_cap
+        }
+    }
+
+    /// Supply temperature above which no heat is called, °C (lower while commissioning new concrete).
+    #[must_use]
+    pub fn soft_limit(&self) -> Celsius {
+        match self.raw.mode {
+            Mode::Commissioning => self.raw.supply_soft.min(Celsius::from_milli(25_000)),
+            Mode::Winter | Mode::Summer | Mode::Drained => self.raw.supply_soft,
+        }
+    }
+
+    /// These settings in another mode.
+    #[must_use]
+    pub fn in_mode(&self, mode: Mode) -> Self {
+        let mut other = self.clone();
+        other.raw.mode = mode;
+        other
+    }
+}
+
+#[cfg(test)]
+mod tests;
