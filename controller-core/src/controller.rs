@@ -2,7 +2,7 @@
 
 use crate::alarm::{Alarm, AlarmSet};
 use crate::decision::{Decided, Decision, Switch, View, explain};
-use crate::estimate::{Estimate, EstimateInput, Estimator};
+use crate::estimate::{Estimate, EstimateInput, Estimator, FlowProof};
 use crate::fallback;
 use crate::guard::{Guard, GuardStatus};
 use crate::restart::{Restart, RestartCause};
@@ -46,13 +46,13 @@ pub struct Inputs<'a> {
 pub enum Event {
     /// Nothing.
     None,
-    /// First step after a boot.
+    /// First step after a boot. Settings or a command given with it were not taken.
     Boot(Restart),
     /// The caller was late by more than five seconds.
     Stalled(Duration),
     /// A command was taken.
     Command(Command),
-    /// New settings were adopted.
+    /// New settings were adopted. A command given with them was not taken.
     Settings,
 }
 
@@ -137,39 +137,35 @@ impl Controller {
         &self.settings
     }
 
-    /// Decides for `now`. `None` if called before the wanted time: then nothing has changed.
+    /// Decides for `now`. `None` if called before the wanted time: then nothing has changed, and a
+    /// clock set back is no more than an early call.
     ///
-    /// A backwards clock is treated as no time passing; more than a minute late is treated as a
-    /// boot, since nobody knows what happened meanwhile.
+    /// More than a minute late is treated as a boot, since nobody knows what happened meanwhile.
+    /// A step takes one thing besides its readings, and its row's event says which: a boot before
+    /// new settings, these before a command. What was not taken has changed nothing; give it again.
     pub fn step(&mut self, now: Instant, inputs: &Inputs<'_>) -> Option<StepReport> {
         if now < self.state.next {
             return None;
         }
         let late = now.since(self.state.next);
-        let mut event = self.state.first_event(late);
         if late > AWAY {
-            let restart = Restart {
-                cause: RestartCause::Stall,
-                post_run_owed: self.state.guard.status(now).boiler,
-                long_dark: late >= Duration::from_hours(1),
-                ..Restart::ORDINARY
-            };
+            let restart = self.state.restart_after(late, now);
             self.state = State::boot(&self.settings, now, restart);
-            event = Event::Boot(restart);
         }
-        if let Some(settings) = inputs.settings {
-            self.settings = settings.clone();
-            event = event.or(Event::Settings);
-        }
-        if let Some(command) = inputs.command {
-            self.obey(command);
-            event = event.or(Event::Command(command));
-        }
-        let acknowledged = inputs.command == Some(Command::Acknowledge);
-        Some(
-            self.state
-                .run(&self.settings, now, inputs, acknowledged, event),
-        )
+        let event = match (inputs.settings, inputs.command) {
+            _ if self.state.fresh => Event::Boot(self.state.restart),
+            (Some(settings), _) => {
+                self.settings = settings.clone();
+                Event::Settings
+            }
+            (None, Some(command)) => {
+                self.obey(command);
+                Event::Command(command)
+            }
+            (None, None) if late > LATE => Event::Stalled(late),
+            (None, None) => Event::None,
+        };
+        Some(self.state.run(&self.settings, now, inputs, event))
     }
 
     fn obey(&mut self, command: Command) {
@@ -180,12 +176,6 @@ impl Controller {
             Command::Boiler(switch) => self.state.decision.manual.set_boiler(switch, time),
             Command::Acknowledge => {}
         }
-    }
-}
-
-impl Event {
-    fn or(self, other: Self) -> Self {
-        if self == Self::None { other } else { self }
     }
 }
 
@@ -206,13 +196,16 @@ impl State {
         }
     }
 
-    fn first_event(&self, late: Duration) -> Event {
+    /// What a boot after so long an absence goes by.
+    fn restart_after(&self, late: Duration, now: Instant) -> Restart {
         if self.fresh {
-            Event::Boot(self.restart)
-        } else if late > LATE {
-            Event::Stalled(late)
-        } else {
-            Event::None
+            return self.restart; // the first step came late: still the same boot
+        }
+        Restart {
+            cause: RestartCause::Stall,
+            post_run_owed: self.guard.status(now).boiler,
+            long_dark: late >= Duration::from_hours(1),
+            ..Restart::ORDINARY
         }
     }
 
@@ -222,9 +215,9 @@ impl State {
         settings: &Settings,
         now: Instant,
         inputs: &Inputs<'_>,
-        acknowledged: bool,
         event: Event,
     ) -> StepReport {
+        let acknowledged = event == Event::Command(Command::Acknowledge);
         let step = now.since(self.last);
         let before = self.guard.status(now);
         let readings = self.readings(&inputs.samples, step, &before, settings);
@@ -328,15 +321,14 @@ impl State {
         let draw_limit_wh = kwh.saturating_mul(1_000) >> 16;
         let drew = kwh > 0 && u64::from(estimate.day_earth_wh) > draw_limit_wh;
         let unstable = self.restart.is_unstable() && now.since(self.boot) < CLEAN;
+        let no_flow =
+            estimate.pump_refuses || matches!(estimate.flow_proof, FlowProof::Absent(2..));
         let doubted = readings.supply.trust == Trust::Suspect
             && readings.supply.fault == ReadingFault::Contradicted;
         AlarmSet::NONE
             .with(Alarm::Overheat, s.tripped)
             .with(Alarm::FreezeHarm, s.harm)
-            .with(
-                Alarm::NoFlow,
-                matches!(estimate.flow_proof, crate::estimate::FlowProof::Absent(2..)),
-            )
+            .with(Alarm::NoFlow, no_flow)
             .with(Alarm::AllLost, all)
             .with(Alarm::SupplyLost, lost(Sensor::Supply))
             .with(Alarm::ReturnLost, lost(Sensor::Return))
@@ -374,7 +366,7 @@ impl State {
 fn next_wanted(now: Instant, status: &GuardStatus, settings: &Settings) -> Instant {
     let cycle = now + settings.sensor_cycle;
     match status.free_at {
-        Some(free) => free.clamp(now + CLOSEST, cycle),
+        Some(free) => free.max(now + CLOSEST).min(cycle),
         None => cycle,
     }
 }

@@ -114,7 +114,7 @@ pub struct Row {
 }
 
 const fn c(celsius: i32) -> Celsius {
-    Celsius::from_milli(celsius * 1_000)
+    Celsius::from_milli(celsius.saturating_mul(1_000))
 }
 const fn m(minutes: u32) -> Duration {
     Duration::from_mins(minutes)

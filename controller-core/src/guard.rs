@@ -281,7 +281,12 @@ impl Guard {
     ) -> (bool, Option<(Hold, Option<Instant>)>) {
         let held = |hold, until| (self.boiler, Some((hold, until)));
         let waits_until = |end: Instant| (end > now).then_some(end);
-        match request.boiler {
+        let wish = match (request.boiler, request.pump) {
+            // A call with the circulator asked to rest contradicts itself: no new heat.
+            (BoilerRequest::Call, PumpRequest::Rest(_)) => BoilerRequest::Release,
+            (wish, _) => wish,
+        };
+        match wish {
             BoilerRequest::Drop => (false, None),
             BoilerRequest::Release if !self.boiler => (false, None),
             BoilerRequest::Release => {

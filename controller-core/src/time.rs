@@ -97,7 +97,10 @@ impl Duration {
     /// `numerator / denominator` of this time, saturating; zero denominator gives [`Self::MAX`].
     #[must_use]
     pub const fn share(self, numerator: u32, denominator: u32) -> Self {
-        match (self.0 as u64 * numerator as u64).checked_div(denominator as u64) {
+        match (self.0 as u64)
+            .saturating_mul(numerator as u64)
+            .checked_div(denominator as u64)
+        {
             Some(millis) if millis <= u32::MAX as u64 => Self(millis as u32),
             _ => Self::MAX,
         }

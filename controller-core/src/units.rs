@@ -18,9 +18,9 @@ use crate::time::Duration;
 
 /// Thousandths to 1/65536, rounded half away from zero.
 const fn milli_bits(milli: i32) -> i32 {
-    let scaled = milli as i64 * 131_072;
+    let scaled = (milli as i64).saturating_mul(131_072);
     let half = if milli < 0 { -1_000 } else { 1_000 };
-    let bits = (scaled + half) / 2_000;
+    let bits = scaled.saturating_add(half) / 2_000;
     if bits > i32::MAX as i64 {
         i32::MAX
     } else if bits < i32::MIN as i64 {

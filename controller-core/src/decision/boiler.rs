@@ -2,7 +2,7 @@
 //! threshold; proven by the water; ended by any limit at once.
 
 use super::demand::Wanted;
-use super::{View, no_flow};
+use super::{OUTLIVES_SENSOR, View, no_flow};
 use crate::estimate::Flow;
 use crate::fallback::CallOn;
 use crate::guard::BoilerRequest;
@@ -47,6 +47,8 @@ pub(super) struct Boiler {
     rising_for: Duration,
     /// Supply back at the earth's temperature.
     cold_for: Duration,
+    /// The limit that stands, and how long its sensor has told nothing.
+    standing: Option<(Limit, Duration)>,
     /// Since the last call that failed.
     failed_ago: Duration,
     failures: u8,
@@ -90,7 +92,7 @@ const ENOUGH: Kelvin = Kelvin::from_milli(500);
 /// Return limit in an emergency, °C: plants before the food store.
 const RETURN_EMERGENCY: Celsius = Celsius::from_milli(25_000);
 /// Supply below target over which an injection's share of time is spread, K.
-const INJECTION_SPAN: i32 = 15;
+const INJECTION_SPAN: i64 = 15;
 /// Supply above slab an injection aims for at most, K.
 const INJECTION_ABOVE_SLAB: Kelvin = Kelvin::from_milli(25_000);
 /// Shares of time, in hundredths.
@@ -114,6 +116,7 @@ impl Boiler {
         minute_supply: None,
         rising_for: Duration::ZERO,
         cold_for: Duration::ZERO,
+        standing: None,
         failed_ago: Duration::MAX,
         failures: 0,
         fire_out: false,
@@ -144,6 +147,7 @@ impl Boiler {
     pub(super) fn can_try(&self, view: &View<'_>) -> bool {
         self.duty_percent(view) > 0
             && limit(view).is_none()
+            && self.standing.is_none()
             && self.failed_ago >= RETRY_COLD
             && (view.guard.boiler || view.guard.boiler_for >= view.settings.boiler_min_off())
     }
@@ -166,7 +170,7 @@ impl Boiler {
             self.watch_call(view);
         }
         let duty = self.duty_percent(view);
-        let limit = limit(view);
+        let limit = self.standing_limit(view);
         if let Some(Limit::SupplySoft) = limit
             && view.guard.boiler
         {
@@ -181,7 +185,7 @@ impl Boiler {
         self.asked = (self.asked && !enough(view, demand)) || trigger.is_some();
         let wanted = (self.asked || for_harm) && duty > 0;
         let retry = if view
-            .slab_cold()
+            .slab()
             .is_none_or(|slab| slab <= view.settings.backup_slab)
         {
             RETRY_COLD
@@ -206,7 +210,7 @@ impl Boiler {
             (_, false) => BoilerState::Idle,
         };
         let slab_emergency = view
-            .slab_cold()
+            .slab()
             .is_some_and(|slab| slab <= view.settings.backup_emergency);
         let return_lifted = view.guard.boiler
             && slab_emergency
@@ -218,7 +222,10 @@ impl Boiler {
                 .is_some_and(|ret| ret >= view.settings.return_limit());
         Report {
             request,
-            allowed: duty > 0 && limit.is_none() && view.estimate.flow == Flow::Flowing,
+            allowed: duty > 0
+                && limit.is_none()
+                && self.failed_ago >= RETRY_COLD
+                && view.estimate.flow == Flow::Flowing,
             wants_pump: wanted && !failed,
             proven: self.proven,
             state,
@@ -233,6 +240,18 @@ impl Boiler {
                 )
             }),
         }
+    }
+
+    /// A limit outlives its sensor by an hour: losing a reading never lets heat in.
+    fn standing_limit(&mut self, view: &View<'_>) -> Option<Limit> {
+        self.standing = match (limit(view), self.standing) {
+            (Some(limit), _) => Some((limit, Duration::ZERO)),
+            (None, Some((limit, time))) if limit.is_unseen(view) && time < OUTLIVES_SENSOR => {
+                Some((limit, time + view.step))
+            }
+            (None, _) => None,
+        };
+        self.standing.map(|(limit, _)| limit)
     }
 
     fn pass_time(&mut self, view: &View<'_>) {
@@ -352,7 +371,7 @@ impl Boiler {
             && view.guard.pump_for >= settings.purge
             && (view.estimate.flow == Flow::Flowing || view.readings.supply.is_lost());
         let emergency = view
-            .slab_cold()
+            .slab()
             .is_some_and(|slab| slab <= settings.backup_emergency);
         let steep = match (
             view.readings.supply.value,
@@ -402,8 +421,8 @@ impl Boiler {
             .supply_target
             .min(view.row.call.supply_target)
             .min(above_slab);
-        let hundredths = i64::from((target - supply).to_bits()).saturating_mul(100)
-            / i64::from(INJECTION_SPAN << 16);
+        let hundredths =
+            i64::from((target - supply).to_bits()).saturating_mul(100) / (INJECTION_SPAN << 16);
         let wanted = u32::try_from(hundredths)
             .unwrap_or(0)
             .clamp(SHARE_LEAST, 100);
@@ -452,6 +471,19 @@ enum Limit {
     Contradicted,
 }
 
+impl Limit {
+    /// Does the sensor that would say that it is over tell nothing?
+    fn is_unseen(self, view: &View<'_>) -> bool {
+        let readings = view.readings;
+        match self {
+            Self::SupplySoft => readings.supply.hot.is_none(),
+            Self::Return => readings.ret.hot.is_none(),
+            Self::SlabMax => readings.slab.value.is_none(),
+            Self::NoFlow | Self::Contradicted => false,
+        }
+    }
+}
+
 fn limit(view: &View<'_>) -> Option<Limit> {
     let settings = view.settings;
     let soft = settings.soft_limit().min(view.row.call.supply_soft);
@@ -464,7 +496,7 @@ fn limit(view: &View<'_>) -> Option<Limit> {
         return Some(Limit::SupplySoft);
     }
     let emergency = view
-        .slab_cold()
+        .slab()
         .is_some_and(|slab| slab <= settings.backup_emergency);
     let to_store = match (settings.return_to_store, emergency) {
         (false, _) => None,
@@ -512,7 +544,7 @@ fn not_holding(view: &View<'_>, store_hold: bool) -> bool {
 fn trigger(view: &View<'_>, demand: &Wanted, store_hold: bool) -> Option<Cause> {
     let settings = view.settings;
     let age = view.readings.slab.age;
-    let slab = view.slab_cold();
+    let slab = view.slab();
     let at_or_below = |limit: Celsius| {
         slab.filter(|slab| *slab <= limit)
             .map(|slab| Cause::point(What::Slab, slab, limit, age))

@@ -36,7 +36,8 @@ impl Demand {
             .map_or(Kelvin::ZERO, |mean| settings.reset_start - mean);
         let raise = colder
             .scaled(settings.reset_gain)
-            .clamp(Kelvin::ZERO, settings.reset_max);
+            .min(settings.reset_max)
+            .max(Kelvin::ZERO);
         let slab_set = settings.slab_set + raise;
         let half = settings.slab_band.scaled(Ratio::from_milli(500));
         let (lower, upper) = (slab_set - half, slab_set + half);

@@ -3,7 +3,7 @@
 //! Nothing here ends because the store is poor or a start is expensive; only the harm test ends a
 //! frost run that is still wanted.
 
-use super::{SAMPLE_JUDGED, View};
+use super::{OUTLIVES_SENSOR, SAMPLE_JUDGED, View};
 use crate::estimate::{Flow, FlowProof, PROXY_VOID, SETTLED};
 use crate::fallback::Always;
 use crate::reason::{Cause, What, words};
@@ -52,6 +52,8 @@ enum Slush {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Frost {
     slab: bool,
+    /// How long the slab has not been read.
+    slab_unread_for: Duration,
     pipe: bool,
     exposed: bool,
     look: bool,
@@ -80,9 +82,10 @@ const EXPOSED_MOST: Duration = Duration::from_mins(120);
 /// With no flow seen: rest before the first retry, and before later ones.
 const RETRY_FIRST: Duration = Duration::from_secs(60);
 const RETRY_LATER: Duration = Duration::from_mins(10);
-/// Continuous running pauses this often, for this long, so that the slab's water can be read.
+/// Continuous running pauses this often, for this long, so that the slab's water can be read: a
+/// minute more than the rest that takes.
 const BLIND_STRETCH: Duration = Duration::from_hours(4);
-const BLIND_PAUSE: Duration = Duration::from_mins(10);
+const BLIND_PAUSE: Duration = Duration::from_mins(11);
 /// Water that says the slab is this warm ends continuous running, °C.
 const BLIND_LEAVE: Celsius = Celsius::from_milli(4_000);
 /// After a stop on a cold supply the circulator looks again this often.
@@ -92,6 +95,7 @@ impl Frost {
     pub(super) const fn new(slush: bool) -> Self {
         Self {
             slab: false,
+            slab_unread_for: Duration::ZERO,
             pipe: false,
             exposed: false,
             look: false,
@@ -143,10 +147,18 @@ impl Frost {
             (Some(value), Some(cold)) => Some(value.min(cold)),
             (_, cold) => cold,
         };
-        self.slab = match (self.slab, cold, warm) {
-            (_, None, _) => false,
-            (false, Some(cold), _) => cold <= settings.frost_on,
-            (true, Some(_), warm) => warm.is_none_or(|t| t < settings.frost_off),
+        self.slab_unread_for = match view.readings.slab.raw {
+            Some(_) => Duration::ZERO,
+            None => self.slab_unread_for + view.step,
+        };
+        let unread = self.slab_unread_for > Duration::ZERO;
+        self.slab = match (self.slab, cold) {
+            (false, Some(cold)) => cold <= settings.frost_on,
+            (false, None) => false,
+            // A remembered value ends nothing.
+            (true, _) if unread && self.slab_unread_for < OUTLIVES_SENSOR => true,
+            (true, Some(_)) => warm.is_none_or(|t| t < settings.frost_off),
+            (true, None) => false,
         };
         let limit = if view.guard.pump {
             settings.frost_off
@@ -189,7 +201,9 @@ impl Frost {
         if self.pipe {
             let purged = view.estimate.flow == Flow::Flowing;
             let water = supply.cold_side().or(ret.cold_side());
-            let warm = water.is_none_or(|t| t >= settings.pipe_off);
+            // Not while the return would start the next run at once.
+            let warm = water.is_none_or(|t| t >= settings.pipe_off)
+                && ret.cold_side().is_none_or(|t| t > limit);
             let long_enough = view.guard.pump && view.guard.pump_for >= settings.pump_min_on;
             self.pipe = !(long_enough && (purged || view.estimate.flow == Flow::Rest) && warm);
         } else {

@@ -55,6 +55,7 @@ const JUDGED: Duration = Duration::from_mins(4);
 /// A recovering store is used again this much above its limit, and not before.
 const RESUME_ABOVE: Kelvin = Kelvin::from_milli(1_000);
 const RESUME_AFTER: Duration = Duration::from_hours(6);
+const LOOK_AGAIN: Duration = Duration::from_hours(24);
 /// Banking: slab at least this warm, this far above the store, and so much heat per pass.
 const BANK_SLAB: Celsius = Celsius::from_milli(12_000);
 const BANK_SLAB_END: Celsius = Celsius::from_milli(8_000);
@@ -102,14 +103,15 @@ impl Harvest {
         self.watch_severity(view, demand, frost);
         let difference = self.difference(view);
         self.state = match self.state {
-            RunState::Rest => self.from_rest(view, demand),
-            RunState::Sampling => self.from_sampling(view, demand, difference),
-            RunState::Harvest => self.from_harvest(view, demand, difference),
-            RunState::Banking => self.from_banking(view),
+            RunState::Rest => self.at_rest(view, demand),
+            RunState::Sampling => self.while_sampling(view, demand, difference),
+            RunState::Harvest => self.while_harvesting(view, demand, difference),
+            RunState::Banking => self.while_banking(view),
         };
         self.interval = self
             .interval
-            .clamp(settings.sample_interval, settings.sample_interval_max);
+            .min(settings.sample_interval_max)
+            .max(settings.sample_interval);
         self.report(view, demand, difference)
     }
 
@@ -124,8 +126,10 @@ impl Harvest {
             }
             self.hold = true;
         } else if self.hold_for >= RESUME_AFTER
-            && view.estimate.store >= settings.store_low + RESUME_ABOVE
+            && (view.estimate.store >= settings.store_low + RESUME_ABOVE
+                || view.estimate.store_age >= LOOK_AGAIN)
         {
+            // Unseen for a day nobody knows any more: one look is allowed.
             self.hold = false;
         }
         if measured {
@@ -189,7 +193,7 @@ impl Harvest {
         difference >= settings.stop_difference
     }
 
-    fn from_rest(&mut self, view: &View<'_>, demand: &Wanted) -> RunState {
+    fn at_rest(&mut self, view: &View<'_>, demand: &Wanted) -> RunState {
         let settings = view.settings;
         if view.is_winter() {
             if !demand.wanted
@@ -233,7 +237,7 @@ impl Harvest {
         }
     }
 
-    fn from_sampling(
+    fn while_sampling(
         &mut self,
         view: &View<'_>,
         demand: &Wanted,
@@ -258,7 +262,7 @@ impl Harvest {
         RunState::Sampling
     }
 
-    fn from_harvest(
+    fn while_harvesting(
         &mut self,
         view: &View<'_>,
         demand: &Wanted,
@@ -285,17 +289,19 @@ impl Harvest {
         RunState::Harvest
     }
 
-    fn from_banking(&mut self, view: &View<'_>) -> RunState {
+    fn while_banking(&mut self, view: &View<'_>) -> RunState {
         let slab_cool = view
             .readings
             .slab
             .cold_side()
             .is_none_or(|slab| slab < BANK_SLAB_END);
-        let capped = view
-            .readings
-            .ret
-            .hot
-            .is_some_and(|ret| ret >= view.settings.bank_limit());
+        // Before the purge the return is the pipe's surroundings, warm in summer.
+        let capped = view.estimate.flow == Flow::Flowing
+            && view
+                .readings
+                .ret
+                .hot
+                .is_some_and(|ret| ret >= view.settings.bank_limit());
         let settled = view.estimate.moving_for >= view.settings.purge + SETTLED;
         let poor = settled
             && view

@@ -38,6 +38,11 @@ use crate::units::{Celsius, Kelvin};
 /// A sampling run is judged within this time after the purge.
 pub(crate) const SAMPLE_JUDGED: Duration = Duration::from_mins(5);
 
+/// A demand or a limit goes on this long after the sensor behind it is lost.
+pub(crate) const OUTLIVES_SENSOR: Duration = Duration::from_mins(60);
+/// Shortest run where the matrix asks for long ones.
+const LONG_RUN: Duration = Duration::from_mins(30);
+
 /// Everything a rule may look at.
 pub(crate) struct View<'a> {
     pub(crate) step: Duration,
@@ -53,7 +58,8 @@ pub(crate) struct View<'a> {
 
 impl View<'_> {
     /// The slab for protecting it: the colder of reading (two reads in a row, before smoothing) and
-    /// water, each moved to the unsafe side as far as it is doubted.
+    /// water, each moved to the unsafe side as far as it is doubted. While the reading is believed
+    /// the water's word is not aged: the reading tells what happened since.
     pub(crate) fn slab_cold(&self) -> Option<Celsius> {
         let reading = &self.readings.slab;
         let sensed = match (reading.cold, reading.cold_side()) {
@@ -67,10 +73,10 @@ impl View<'_> {
             }
             (_, value) => value,
         };
-        let water = self.estimate.water_slab.map(|t| match reading.trust {
-            Trust::Good => t,
-            Trust::Suspect | Trust::Bad => t - SUSPECT_MARGIN,
-        });
+        let water = match reading.trust {
+            Trust::Good => self.estimate.water_slab_measured,
+            Trust::Suspect | Trust::Bad => self.estimate.water_slab.map(|t| t - SUSPECT_MARGIN),
+        };
         match (sensed, water) {
             (Some(a), Some(b)) => Some(a.min(b)),
             (one, other) => one.or(other),
@@ -250,12 +256,14 @@ impl Decision {
             (true, true) => self.short_run && wish.short,
             (false, _) => self.short_run,
         };
-        let pump = match wish.pump {
+        let (pump, reason) = match wish.pump {
             PumpRequest::Rest(Stop::AfterMinimum) if self.short_run => {
-                PumpRequest::Rest(Stop::Early)
+                (PumpRequest::Rest(Stop::Early), wish.reason)
             }
-            PumpRequest::Rest(Stop::AfterMinimum) if view.row.long_runs => self.long_run(view),
-            pump => pump,
+            PumpRequest::Rest(Stop::AfterMinimum) if Self::is_long_run(view) => {
+                (PumpRequest::Run(Urgency::Normal), Reason::MinimumTime)
+            }
+            pump => (pump, wish.reason),
         };
         // No heat into a loop that is stopped for safety, is empty, or is in a person's hands.
         let barred = matches!(wish.reason, Reason::Drained | Reason::Overheat)
@@ -273,7 +281,7 @@ impl Decision {
                 boiler: boiler_request,
                 heat_proven: boiler.proven,
             },
-            reason: wish.reason,
+            reason,
             cause: wish.cause,
             summary: Summary {
                 heat_wanted: demand.wanted,
@@ -296,12 +304,9 @@ impl Decision {
         }
     }
 
-    fn long_run(&self, view: &View<'_>) -> PumpRequest {
-        if view.guard.pump && view.guard.pump_for < Duration::from_mins(30) {
-            PumpRequest::Run(Urgency::Normal)
-        } else {
-            PumpRequest::Rest(Stop::AfterMinimum)
-        }
+    /// With no water temperature at all, runs go on for half an hour.
+    fn is_long_run(view: &View<'_>) -> bool {
+        view.row.long_runs && view.guard.pump && view.guard.pump_for < LONG_RUN
     }
 
     /// What the circulator is to do, by the rules in order of rank.

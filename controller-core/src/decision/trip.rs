@@ -58,7 +58,7 @@ impl Trip {
             State::Stopped(time) => State::Stopped(time + view.step),
             State::Pulse if view.guard.pump && view.guard.pump_for >= PULSE => {
                 // With the sensor gone meanwhile nothing says that it is still hot.
-                match supply.raw {
+                match supply.raw.or(supply.value) {
                     Some(t) if t >= view.settings.soft_limit() => State::Stopped(Duration::ZERO),
                     _ => State::Clear,
                 }

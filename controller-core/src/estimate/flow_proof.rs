@@ -53,7 +53,10 @@ pub(super) struct FlowInput {
     pub(super) supply: Option<Celsius>,
     pub(super) ret: Option<Celsius>,
     pub(super) slab: Option<Celsius>,
-    pub(super) store: Celsius,
+    /// Remembered store temperature and how much it is doubted.
+    pub(super) store: (Celsius, Kelvin),
+    /// The owner has seen to it: forget the failed runs.
+    pub(super) acknowledged: bool,
 }
 
 impl FlowWatch {
@@ -67,6 +70,9 @@ impl FlowWatch {
     };
 
     pub(super) fn update(&mut self, input: &FlowInput, settings: &Settings) -> FlowProof {
+        if input.acknowledged {
+            self.verdict = FlowProof::Inconclusive;
+        }
         if input.moving_for == Duration::ZERO {
             self.start = None;
             self.judged = false;
@@ -78,7 +84,8 @@ impl FlowWatch {
         };
         let Some((supply_start, return_start)) = self.start else {
             self.start = Some((supply, ret));
-            let by_store = (input.store - supply).abs() >= EXPECTED;
+            let (store, doubt) = input.store;
+            let by_store = (store - supply).abs() >= EXPECTED + doubt;
             let by_slab = input
                 .slab
                 .is_some_and(|slab| (slab - ret).abs() >= EXPECTED);
@@ -90,9 +97,14 @@ impl FlowWatch {
         self.supply_moved = self.supply_moved.max((supply - supply_start).abs());
         self.return_moved = self.return_moved.max((ret - return_start).abs());
         let both = self.supply_moved >= SEEN && self.return_moved >= SEEN;
-        let towards_store = self.supply_moved >= SEEN
-            && (input.store - supply).abs() < (input.store - supply_start).abs();
-        if both || towards_store {
+        let nearer = |to: Celsius, now: Celsius, start: Celsius| {
+            (to - now).abs() + SEEN <= (to - start).abs()
+        };
+        let towards_store = nearer(input.store.0, supply, supply_start);
+        let towards_slab = input
+            .slab
+            .is_some_and(|slab| nearer(slab, ret, return_start));
+        if both || towards_store || towards_slab {
             self.judged = true;
             self.verdict = FlowProof::Present;
         } else if !self.judged && input.moving_for >= settings.purge.times(2) {

@@ -51,8 +51,10 @@ pub struct Estimate {
     pub idle_slope: Option<KelvinPerHour>,
     /// Slab temperature looked ahead to.
     pub slab_ahead: Option<Celsius>,
-    /// The slab as its water has it, without margin.
+    /// The slab as its water has it, without margin: taken to cool while nothing is measured.
     pub water_slab: Option<Celsius>,
+    /// The same as it was measured.
+    pub water_slab_measured: Option<Celsius>,
     /// Time since that was measured.
     pub water_slab_age: Duration,
     /// Remembered or measured store temperature.
@@ -91,6 +93,8 @@ pub struct Estimate {
     pub uncalled_heat: bool,
     /// Water seems to move though the circulator is off.
     pub pump_unasked: bool,
+    /// The circulator's feedback says that it stands still with its relay on.
+    pub pump_refuses: bool,
 }
 
 /// Memory of the estimates.
@@ -124,6 +128,8 @@ const OUTDOOR_ASSUMED: Celsius = Celsius::from_milli(-6_000);
 const EXPOSED_ASSUMED: Celsius = Celsius::from_milli(-18_000);
 /// Slopes beyond this are not looked ahead with, K/h.
 const AHEAD_SLOPE: KelvinPerHour = KelvinPerHour::from_milli(2_000);
+/// A circulator that starts at all has started by then.
+const REFUSES_AFTER: Duration = Duration::from_mins(1);
 /// Heat after a call still counts as the boiler's this long.
 const BOILER_HEAT: Duration = Duration::from_mins(30);
 
@@ -170,6 +176,18 @@ impl Estimator {
             self.at_stop = colder(readings.supply.value, readings.ret.value);
         }
 
+        let (remembered, doubt, _) = self.water.store(settings);
+        let flow_proof = self.flow.update(
+            &FlowInput {
+                moving_for: self.clock.moving_for(),
+                supply: readings.supply.raw,
+                ret: readings.ret.raw,
+                slab: readings.slab.value,
+                store: (remembered, doubt),
+                acknowledged: input.acknowledged,
+            },
+            settings,
+        );
         let (outdoor_mean, outdoor_cold) = self.outdoor(&readings.outdoor, step, settings);
         self.slopes(
             readings.slab.value,
@@ -194,6 +212,7 @@ impl Estimator {
                 boiler_off_for: input.guard.boiler_off_for,
                 boiler: input.guard.boiler,
                 banking: input.banking,
+                flow_seen: !self.flow.is_open() && !matches!(flow_proof, FlowProof::Absent(_)),
             },
             settings,
         );
@@ -203,16 +222,6 @@ impl Estimator {
             Flow::Rest | Flow::Purging => None,
         };
         let heat = self.count_heat(difference, input, settings);
-        let flow_proof = self.flow.update(
-            &FlowInput {
-                moving_for: self.clock.moving_for(),
-                supply: readings.supply.raw,
-                ret: readings.ret.raw,
-                slab: readings.slab.value,
-                store,
-            },
-            settings,
-        );
         let water_slab = self.water.slab(input.guard.boiler, readings.ret.raw);
         let (supply_stuck, return_stuck) = self.flow.stuck();
         let cross = self.cross.update(
@@ -248,6 +257,7 @@ impl Estimator {
             idle_slope: self.idle_slope,
             slab_ahead: self.ahead(&readings.slab, settings),
             water_slab,
+            water_slab_measured: self.water.slab_measured(),
             water_slab_age: self.water.slab_age(),
             store,
             store_doubt,
@@ -267,6 +277,9 @@ impl Estimator {
             slab_reads_low: cross.slab_reads_low,
             uncalled_heat: self.water.uncalled_heat(),
             pump_unasked: self.unasked.update(&self.clock, readings, input, store),
+            pump_refuses: input.pump_feedback == Some(false)
+                && input.guard.pump
+                && input.guard.pump_for >= REFUSES_AFTER,
         }
     }
 

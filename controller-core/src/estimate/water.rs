@@ -63,6 +63,8 @@ pub(super) struct WaterInput {
     pub(super) boiler: bool,
     /// Is the slab warming the store on purpose?
     pub(super) banking: bool,
+    /// Nothing says that this run moves no water: what the sensors read is the water.
+    pub(super) flow_seen: bool,
 }
 
 impl Water {
@@ -133,7 +135,8 @@ impl Water {
         let supply = self.supply.update(supply, input.step, AVERAGE);
         let ret = self.ret.update(ret, input.step, AVERAGE);
         self.see_store(supply, clock, input, settings);
-        if input.boiler_off_for < HEAT_GONE || input.boiler || !self.settled(clock, settings) {
+        let heated = input.boiler_off_for < HEAT_GONE || input.boiler;
+        if heated || !input.flow_seen || !self.settled(clock, settings) {
             return;
         }
         let difference = supply - ret;
@@ -172,7 +175,7 @@ impl Water {
         settings: &Settings,
     ) {
         let heat_gone = input.boiler_off_for >= HEAT_GONE && !input.boiler;
-        if !self.settled(clock, settings) || !heat_gone || input.banking {
+        if !self.settled(clock, settings) || !heat_gone || input.banking || !input.flow_seen {
             return;
         }
         let too_warm = self.store_seen.is_some_and(|seen| supply > seen + UNCALLED);
@@ -210,16 +213,20 @@ impl Water {
         let aged = settings.doubt_rate.during(self.store_age);
         let doubt = aged.min(DOUBT_MAX);
         let apart = settings.store_prior - seen;
-        let drift = apart.clamp(-aged.min(apart.abs()), aged.min(apart.abs()));
+        let drift = apart.min(aged).max(-aged);
         let store = (seen + drift).clamp(Celsius::from_milli(-5_000), Celsius::from_milli(60_000));
         (store, doubt, self.store_age)
     }
 
-    /// The slab as its water has it, °C, without margin: colder the longer nothing was measured,
-    /// never above the return while the boiler is on; `None` after four hours.
+    /// The slab as its water last had it, °C, without margin; `None` after four hours.
+    pub(super) fn slab_measured(&self) -> Option<Celsius> {
+        self.proxy.filter(|_| self.proxy_age < PROXY_VOID)
+    }
+
+    /// The same, colder the longer nothing was measured and never above the return while the boiler
+    /// is on.
     pub(super) fn slab(&self, boiler: bool, ret: Option<Celsius>) -> Option<Celsius> {
-        let proxy = self.proxy.filter(|_| self.proxy_age < PROXY_VOID)?;
-        let aged = proxy + PROXY_AGEING.during(self.proxy_age);
+        let aged = self.slab_measured()? + PROXY_AGEING.during(self.proxy_age);
         Some(match (boiler, ret) {
             (true, Some(ret)) => aged.min(ret),
             _ => aged,

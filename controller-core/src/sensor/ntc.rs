@@ -4,6 +4,7 @@
 //! so this is a table. Source: a published R-T table of 10 kΩ material "type 1" (2014), carried
 //! by the Steinhart-Hart coefficients through its -20, 10 and 60 °C points (A 1.132974028e-3,
 //! B 2.334624186e-4, C 9.053046815e-8; within 0.015 K of the table from -30 to 80 °C).
+//! Straight lines between the entries read at most 0.15 K low (at -30 °C) and 0.1 K high (at 75 °C).
 
 use super::{ReadFault, Sample};
 use crate::units::{Celsius, saturate};

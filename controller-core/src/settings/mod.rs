@@ -45,6 +45,7 @@ impl Settings {
     ///
     /// # Errors
     /// All problems found, up to the list's capacity; nothing is adopted.
+    #[expect(clippy::result_large_err, reason = "no heap to box it into")]
     pub fn check(raw: RawSettings) -> Result<Self, Problems> {
         let problems = check::problems(&raw);
         if problems.is_empty() {

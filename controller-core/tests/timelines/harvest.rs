@@ -1,0 +1,277 @@
+//! Store heat: sampling, harvesting, patience, a store left to recover, and banking.
+
+use controller_core::RunState;
+use controller_core::alarm::Alarm;
+use controller_core::sensor::Sensor;
+use controller_core::settings::{Mode, RawSettings};
+use controller_core::time::Duration;
+
+use crate::support::{Bench, c, hours, mins, secs};
+
+fn run(bench: &Bench) -> RunState {
+    bench.report().row.summary.run
+}
+
+/// A slab that wants heat in mild weather, pipes at rest at 6 °C.
+fn wanting() -> Bench {
+    let mut bench = Bench::new();
+    bench.read(6.0, 6.0, 3.2, 5.0);
+    bench
+}
+
+#[test]
+fn an_unknown_store_is_sampled_then_harvested_until_the_slab_is_warm() {
+    let mut bench = wanting();
+    bench.until(secs(595));
+    assert!(!bench.pump());
+    assert_eq!(bench.reason(), "boot");
+    bench.until(mins(11));
+    assert!(bench.pump());
+    assert_eq!(run(&bench), RunState::Sampling);
+    bench.set(Sensor::Supply, 9.0);
+    bench.set(Sensor::Return, 5.0);
+    bench.until(mins(21));
+    assert_eq!(
+        run(&bench),
+        RunState::Sampling,
+        "judged four minutes after the purge"
+    );
+    bench.until(mins(23));
+    assert_eq!(run(&bench), RunState::Harvest);
+    let row = &bench.report().row;
+    let heat = row
+        .estimate
+        .heat
+        .expect("measured")
+        .to_fixed()
+        .to_num::<f64>();
+    assert!(
+        (heat - 4.0 * 252.0).abs() < 15.0,
+        "{heat} W for 4 K at 252 W/K"
+    );
+    bench.until(hours(3));
+    assert_eq!(bench.reason(), "harvest");
+    bench.set(Sensor::Slab, 3.8);
+    bench.until(mins(190));
+    bench.set(Sensor::Slab, 4.4);
+    bench.until(mins(200));
+    assert!(bench.pump());
+    bench.set(Sensor::Slab, 4.7);
+    bench.until(mins(210));
+    assert!(!bench.pump());
+    assert_eq!(bench.reason(), "satisfied");
+    let wh = bench.report().row.estimate.earth_wh;
+    let ran = 210 - 10 - 8 - 5;
+    assert!(
+        wh > 1_000 * ran / 60 - 150 && wh < 1_010 * ran / 60 + 150,
+        "{wh} Wh"
+    );
+    // The store is known now: the next demand starts at once, without a sample.
+    bench.set(Sensor::Slab, 4.1);
+    bench.until(mins(220));
+    bench.set(Sensor::Slab, 3.3);
+    bench.wait_for(mins(5), "the start", |r| r.outputs.circulator);
+    assert_eq!(run(&bench), RunState::Harvest);
+}
+
+#[test]
+fn a_run_is_poor_for_ten_minutes_before_it_ends() {
+    let mut bench = wanting();
+    bench.set(Sensor::Supply, 9.0);
+    bench.set(Sensor::Return, 5.0);
+    bench.until(mins(40));
+    assert_eq!(run(&bench), RunState::Harvest);
+    bench.set(Sensor::Supply, 5.9);
+    bench.set(Sensor::Return, 5.3);
+    let gone = bench.wait_for(mins(30), "the end", |r| !r.outputs.circulator);
+    assert!(gone >= mins(10) && gone <= mins(20), "{gone:?}");
+    assert_eq!(bench.reason(), "not_worthwhile");
+    // A dip of less than that ends nothing.
+    let mut dip = wanting();
+    dip.set(Sensor::Supply, 9.0);
+    dip.set(Sensor::Return, 5.0);
+    dip.until(mins(40));
+    for _ in 0..5 {
+        dip.set(Sensor::Supply, 5.5);
+        dip.pass(mins(6));
+        dip.set(Sensor::Supply, 9.0);
+        dip.pass(mins(6));
+        assert_eq!(run(&dip), RunState::Harvest);
+    }
+}
+
+/// Times from the end of each sampling run to the start of the next, and their lengths.
+fn samples(bench: &mut Bench, count: usize) -> Vec<(Duration, Duration)> {
+    (0..count)
+        .map(|_| {
+            let rest = bench.wait_for(hours(20), "a sample", |r| r.outputs.circulator);
+            let run = bench.wait_for(hours(1), "its end", |r| !r.outputs.circulator);
+            (rest, run)
+        })
+        .collect()
+}
+
+#[test]
+fn sampling_a_poor_store_grows_patient() {
+    let mut bench = wanting();
+    bench.read(5.0, 5.0, 3.2, 5.0);
+    let taken = samples(&mut bench, 6);
+    for (_, run) in &taken {
+        assert!(
+            *run >= mins(12) && *run <= mins(13),
+            "purge and four minutes: {run:?}"
+        );
+    }
+    for ((rest, _), hours_apart) in taken.iter().skip(1).zip([2, 4, 8, 12, 12]) {
+        let expected = hours(hours_apart);
+        assert!(
+            *rest >= expected && *rest <= expected + mins(1),
+            "{rest:?} for {hours_apart} h"
+        );
+    }
+    assert_eq!(bench.reason(), "not_worthwhile");
+}
+
+#[test]
+fn patience_is_forgotten_when_the_slab_gets_colder() {
+    let mut bench = wanting();
+    bench.read(5.0, 5.0, 3.2, 5.0);
+    samples(&mut bench, 3);
+    assert_eq!(bench.report().row.summary.sample_interval, hours(8));
+    bench.set(Sensor::Slab, 2.7);
+    bench.pass(mins(10));
+    assert_eq!(bench.report().row.summary.sample_interval, hours(2));
+    let rest = bench.wait_for(hours(1), "a new sample", |r| r.outputs.circulator);
+    assert!(rest <= mins(1), "{rest:?}");
+    assert_eq!(run(&bench), RunState::Sampling);
+}
+
+#[test]
+fn a_sampling_run_ends_when_nothing_can_be_told() {
+    // Feedback says that the circulator stands.
+    let mut bench = wanting();
+    bench.feedback = Some(false);
+    bench.wait_for(mins(12), "the start", |r| r.outputs.circulator);
+    let run = bench.wait_for(mins(20), "the end", |r| !r.outputs.circulator);
+    assert!(run <= mins(13), "{run:?}");
+}
+
+#[test]
+fn a_cold_store_is_left_to_recover_and_looked_at_again_within_a_day() {
+    let mut bench = wanting();
+    bench.set(Sensor::Supply, 9.0);
+    bench.set(Sensor::Return, 5.0);
+    bench.until(mins(40));
+    bench.set(Sensor::Supply, 4.4);
+    bench.set(Sensor::Return, 3.4);
+    bench.wait_for(mins(30), "the stop", |r| !r.outputs.circulator);
+    assert_eq!(bench.reason(), "store_hold");
+    assert!(bench.alarm(Alarm::StoreLow) && !bench.report().outputs.alarm);
+    // Cold water at rest would be a frost matter of its own.
+    bench.set(Sensor::Supply, 6.0);
+    bench.set(Sensor::Return, 6.0);
+    bench.always(hours(6), "patience", |r| !r.outputs.circulator);
+    bench.wait_for(hours(20), "a look", |r| r.outputs.circulator);
+}
+
+#[test]
+fn a_hold_is_left_even_if_memory_never_drifts() {
+    let mut bench = Bench::with(|raw| {
+        raw.doubt_rate = controller_core::units::KelvinPerHour::ZERO;
+    });
+    bench.read(4.4, 3.4, 3.2, 5.0);
+    bench.wait_for(hours(1), "the hold", |r| r.row.summary.store_hold);
+    bench.read(6.0, 6.0, 3.2, 5.0);
+    bench.wait_for(hours(26), "the end of the hold", |r| {
+        !r.row.summary.store_hold
+    });
+}
+
+#[test]
+fn frost_draws_on_a_held_store_and_the_floor_rings() {
+    let mut bench = wanting();
+    bench.set(Sensor::Supply, 4.4);
+    bench.set(Sensor::Return, 3.4);
+    bench.wait_for(mins(40), "the hold", |r| r.row.summary.store_hold);
+    bench.set(Sensor::Slab, 2.6);
+    bench.pass(mins(3));
+    bench.set(Sensor::Slab, 2.1);
+    bench.wait_for(mins(3), "frost", |r| {
+        r.outputs.circulator && r.row.reason.name() == "frost"
+    });
+    bench.set(Sensor::Supply, 1.8);
+    bench.pass(mins(20));
+    assert!(bench.pump());
+    assert!(bench.alarm(Alarm::StoreFloor) && bench.report().outputs.alarm);
+}
+
+fn banking(raw: &mut RawSettings) {
+    raw.mode = Mode::Summer;
+    raw.bank = true;
+    raw.cellar_storage = false;
+}
+
+#[test]
+fn surplus_heat_is_banked_in_summer_if_asked_for() {
+    let mut bench = Bench::with(banking);
+    bench.read(18.0, 30.0, 14.0, 20.0); // pipes at rest in a warm house
+    bench.until(mins(11));
+    assert!(bench.pump());
+    assert_eq!(bench.reason(), "banking");
+    bench.pass(mins(4));
+    assert!(bench.pump(), "warm water at rest is no reason to stop");
+    bench.set(Sensor::Supply, 8.5);
+    bench.set(Sensor::Return, 12.5);
+    bench.until(hours(2));
+    assert_eq!(bench.reason(), "banking");
+    let e = &bench.report().row.estimate;
+    assert!(e.banked_wh > 1_000 && e.earth_wh == 0, "{} Wh", e.banked_wh);
+    bench.set(Sensor::Return, 9.0);
+    bench.pass(mins(15));
+    assert!(!bench.pump(), "too little to bank");
+}
+
+#[test]
+fn banking_stops_at_its_cap_and_on_a_cool_slab() {
+    for (ret, slab) in [(15.5, 16.0), (11.0, 7.8)] {
+        let mut bench = Bench::with(banking);
+        bench.read(8.5, 13.0, 14.0, 20.0);
+        bench.until(mins(30));
+        assert!(bench.pump());
+        bench.set(Sensor::Return, ret);
+        for n in 1..=20 {
+            bench.set(Sensor::Slab, 14.0 + (slab - 14.0) * f64::from(n) / 20.0);
+            bench.pass(mins(1));
+        }
+        bench.pass(mins(10));
+        assert!(!bench.pump(), "{ret} {slab}");
+    }
+}
+
+#[test]
+fn nothing_is_banked_unasked_in_winter_or_over_food() {
+    for change in [
+        (|raw| {
+            banking(raw);
+            raw.bank = false;
+        }) as fn(&mut RawSettings),
+        |raw| {
+            banking(raw);
+            raw.mode = Mode::Winter;
+        },
+    ] {
+        let mut bench = Bench::with(change);
+        bench.read(8.0, 12.0, 14.0, 20.0);
+        bench.always(hours(12), "rest", |r| !r.outputs.circulator);
+    }
+    // Over a food store ten degrees is the cap, whatever is set.
+    let mut bench = Bench::with(|raw| {
+        banking(raw);
+        raw.cellar_storage = true;
+        raw.bank_cap = c(20.0);
+    });
+    bench.read(8.0, 10.5, 14.0, 20.0);
+    bench.wait_for(mins(15), "the start", |r| r.outputs.circulator);
+    let ran = bench.wait_for(mins(15), "the stop", |r| !r.outputs.circulator);
+    assert!(ran <= mins(9), "{ran:?}");
+}

@@ -1,0 +1,9 @@
+//! Makes the demo log: `cargo run --release -p host-sim --example demo_log > host-sim/data/demo-week.csv`
+//!
+//! A cold week with a front in the invented plant house, logged once a minute while the house was
+//! run on plainer settings, so that a replay has something to say about them.
+
+fn main() -> anyhow::Result<()> {
+    host_sim::output::print(&host_sim::demo::log()?)?;
+    Ok(())
+}

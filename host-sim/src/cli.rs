@@ -1,0 +1,125 @@
+//! The command line as typed.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+use crate::log::{ColumnMapping, DateOrder};
+use crate::quantity::Units;
+
+/// Replays sensor logs through the slab controller and simulates its winters on a PC.
+#[derive(Debug, Parser)]
+#[command(name = "host-sim", version, about, after_help = CAUTION, disable_help_subcommand = true)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub verb: Option<Verb>,
+}
+
+/// Shown at the foot of every help page.
+pub const CAUTION: &str = "Not a safety device: fit an independent manual-reset high limit, relief valve and expansion, and a \
+frost thermostat in parallel with the circulator relay. Mains wiring is for a licensed electrician; local codes rule.";
+
+/// What a bare `host-sim` shows.
+pub const FIRST: &str = "\
+host-sim replays sensor logs through the slab controller and simulates its winters.
+
+Try first:
+  host-sim replay host-sim/data/demo-week.csv --report demo.html   a cold week, replayed and drawn
+  host-sim winter --report winter.html                             the demo house through a winter
+  host-sim settings > settings.toml                                every setting, to edit
+  host-sim site > site.toml                                        the demo house, to edit
+
+`host-sim VERB --help` tells the rest.
+";
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Replay a log: what would the controller have decided, and why?
+    Replay(Replay),
+    /// Simulate a winter: will the house hold, and what does it cost?
+    Winter(Winter),
+    /// Print a settings file with every setting, its range and meaning.
+    Settings(Shown),
+    /// Print the demo site file with every key, its range and meaning.
+    Site,
+}
+
+/// What is shown, and where it goes.
+#[derive(Debug, Args)]
+pub struct Shown {
+    /// Units shown: si or us.
+    #[arg(long, default_value = "si", value_name = "si|us")]
+    pub units: Units,
+}
+
+/// Where results go.
+#[derive(Debug, Args)]
+pub struct Results {
+    /// Write every step with its reason, as CSV.
+    #[arg(long, value_name = "FILE.csv")]
+    pub trace: Option<PathBuf>,
+    /// Write a report to open in a browser.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// Fingerprint the trace even if it is not written.
+    #[arg(long)]
+    pub fingerprint: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
+}
+
+/// `replay`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION)]
+pub struct Replay {
+    /// The log, CSV; - for standard input.
+    pub log: PathBuf,
+    /// Settings file; without one the demo's settings are used.
+    #[arg(long, value_name = "FILE")]
+    pub settings: Option<PathBuf>,
+    /// A column under another name: supply_c=Header, outdoor_f=Header, circulator=flow_m3h>0.05.
+    #[arg(long = "column", value_name = "NAME=HEADER")]
+    pub columns: Vec<ColumnMapping>,
+    /// Order of day and month where the log's dates leave it open.
+    #[arg(long, value_name = "dmy|mdy")]
+    pub date_order: Option<DateOrder>,
+    /// Where results go.
+    #[command(flatten)]
+    pub results: Results,
+}
+
+/// `winter`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION)]
+pub struct Winter {
+    /// Site file; without one the demo site is used.
+    #[arg(long, value_name = "FILE")]
+    pub site: Option<PathBuf>,
+    /// Settings file; without one the demo's settings are used.
+    #[arg(long, value_name = "FILE")]
+    pub settings: Option<PathBuf>,
+    /// Weather file, EPW or TMY3; without one the site's, or the demo's (Golden CO).
+    #[arg(long, value_name = "FILE")]
+    pub weather: Option<PathBuf>,
+    /// First day; only month and day count, since weather files are typical years.
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "2025-10-15")]
+    pub from: jiff::civil::Date,
+    /// Number of days, 1 to 365.
+    #[arg(long, default_value_t = 182, value_parser = clap::value_parser!(u32).range(1..=365))]
+    pub days: u32,
+    /// Seed of sensor scatter and noise.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Deepen a spell of the weather: kelvin and days, such as "6 K, 4 d"; placed by the seed.
+    #[arg(long, value_name = "DEPTH, DAYS")]
+    pub cold_snap: Option<String>,
+    /// Where results go.
+    #[command(flatten)]
+    pub results: Results,
+}

@@ -1,0 +1,227 @@
+//! `host-sim winter`
+
+use std::path::Path;
+
+use anyhow::Context as _;
+use jiff::civil::DateTime;
+
+use super::{Files, Outcome, Shown, progress_bar, settings, show};
+use crate::cli::Winter;
+use crate::metrics::SummaryNumbers;
+use crate::output::{Cancel, Cancelled, OutputError, OutputSet};
+use crate::plant::balance::{BalanceOptions, FloorFilm, Given, balance_point};
+use crate::quantity::{self, Dimension};
+use crate::report::{self, Context, DayHeat, WinterExtras};
+use crate::settings_file;
+use crate::sinks::RunSinks;
+use crate::site::{Site, SiteConfig};
+use crate::weather::{ColdSnap, Series as WeatherSeries, SnapStart, WeatherYear};
+use crate::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
+
+pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
+    let site = args.site.as_deref().map_or_else(|| Ok(Site::demo()), Site::read)?;
+    let (settings, settings_name) = settings(args.settings.as_deref())?;
+    let (year, weather_name) = weather(args, &site.config)?;
+    let period = year.period(args.from, args.days)?;
+    let weather = WeatherSeries::new(&year, period, &site.config.glazing());
+    let inputs: Vec<&Path> = [&args.site, &args.settings, &args.weather]
+        .into_iter()
+        .filter_map(|path| path.as_deref())
+        .collect();
+    let files = Files::open(&args.results, &inputs)?;
+    let cancel = Cancel::on_ctrl_c()?;
+    let start = args.from.to_datetime(jiff::civil::Time::midnight());
+
+    let run = Run {
+        plant: &site.config.plant,
+        settings: &settings,
+        weather: &weather,
+        seed: args.seed,
+        plant_step_s: PLANT_STEP_S,
+    };
+    let mut sinks = RunSinks::new(&settings, Some(start), files.report.is_some(), files.trace);
+    let bar = progress_bar(Some(u64::from(args.days)), false);
+    let totals = run.go(&cancel, |report, stands_ms, extra| {
+        if report.row.now.as_millis().is_multiple_of(86_400_000) {
+            bar.inc(1);
+        }
+        sinks.push(report, stands_ms, extra, "").map_err(Stopped::Sink)
+    })?;
+    bar.finish_and_clear();
+    let mut outputs = OutputSet::new();
+    let (mut numbers, series) = sinks.finish(&mut outputs)?;
+    complete(&mut numbers, &totals, start);
+    numbers.settings_sha256 = Some(settings_file::sha256(settings.raw()));
+
+    let mut context = Context::new("A winter of the plant house", &settings, args.results.shown.units);
+    context.simulated = true;
+    context.start = Some(start);
+    context.period = Some(format!("{} days from {}", args.days, args.from));
+    context.used = vec![
+        ("Site".to_owned(), site_name(args)),
+        ("Settings".to_owned(), settings_name),
+        ("Weather".to_owned(), weather_name),
+    ];
+    context.notes = notes(&site, &year, &totals, start);
+    // What the text and the picture compare with costs two more runs; JSON alone does without.
+    let extras = if args.results.json && files.report.is_none() {
+        WinterExtras::default()
+    } else {
+        extras(&run, &numbers, &totals, start, &cancel)?
+    };
+    let text = report::terminal(&numbers, &context) + &comparison(&extras);
+    let shown = Shown {
+        numbers: &numbers,
+        series: series.as_ref(),
+        context: &context,
+        winter: Some(&extras),
+    };
+    show(&shown, &args.results, files.report, outputs, &cancel, &text)?;
+    Ok(Outcome::Done)
+}
+
+/// Why a run stopped.
+#[derive(Debug)]
+enum Stopped {
+    Cancelled(Cancelled),
+    Sink(std::io::Error),
+}
+
+impl From<Cancelled> for Stopped {
+    fn from(cancelled: Cancelled) -> Self {
+        Self::Cancelled(cancelled)
+    }
+}
+
+impl std::fmt::Display for Stopped {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Cancelled(cancelled) => OutputError::Cancelled(*cancelled).fmt(f),
+            Self::Sink(error) => write!(f, "output failed: {error}"),
+        }
+    }
+}
+
+impl std::error::Error for Stopped {}
+
+fn site_name(args: &Winter) -> String {
+    args.site
+        .as_ref()
+        .map_or_else(|| "the demo site, as no file was given".to_owned(), |path| path.display().to_string())
+}
+
+fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, String)> {
+    let path = args.weather.as_ref().or(site.weather.as_ref());
+    let (year, name) = match path {
+        Some(path) => (WeatherYear::read(path)?, path.display().to_string()),
+        None => (WeatherYear::demo()?, "the demo's, as no file was given".to_owned()),
+    };
+    let name = format!("{} ({name})", year.station.name);
+    let Some(snap) = &args.cold_snap else { return Ok((year, name)) };
+    let (depth, days) = snap
+        .split_once(',')
+        .with_context(|| format!("--cold-snap: found \"{snap}\"; expected depth and days, such as \"6 K, 4 d\""))?;
+    let depth_k = quantity::parse(depth, Dimension::TemperatureDifference).context("--cold-snap")?;
+    let days = quantity::parse(days, Dimension::Duration).context("--cold-snap")? / 86_400.0;
+    let year = year.with_cold_snap(&ColdSnap {
+        depth_k,
+        days,
+        ramp_h: 12.0,
+        start: SnapStart::Seeded(args.seed),
+    })?;
+    Ok((year, format!("{name}, with a seeded cold snap of {depth_k} K over {days} days")))
+}
+
+/// What only the plant knows.
+fn complete(numbers: &mut SummaryNumbers, totals: &PlantTotals, start: DateTime) {
+    numbers.label_times(|ms| clock(start, ms / 1_000));
+    numbers.boiler_heat_kwh = Some(totals.boiler_heat_kwh);
+    numbers.wood_kg = Some(totals.wood_kg);
+    numbers.energy_closure = Some(totals.energy_closure);
+}
+
+fn clock(start: DateTime, second: u64) -> String {
+    let span = jiff::Span::new().seconds(i64::try_from(second).unwrap_or(0));
+    start
+        .checked_add(span)
+        .map_or_else(|_| format!("{second} s"), |time| time.strftime("%Y-%m-%d %H:%M").to_string())
+}
+
+fn notes(site: &Site, year: &WeatherYear, totals: &PlantTotals, start: DateTime) -> Vec<String> {
+    let mut notes = vec![
+        format!(
+            "The model's own slab was coldest at {:.1} °C on {}; the numbers above are what its sensor showed.",
+            totals.slab_true_min_c,
+            clock(start, totals.slab_true_min_s)
+        ),
+        format!(
+            "Store floor down to {:.1} °C, store air down to {:.1} °C.",
+            totals.store_floor_min_c, totals.store_air_min_c
+        ),
+        format!("The boiler was called on {} nights and {:.0} kg of wood burnt.", totals.nights_with_fire, totals.wood_kg),
+    ];
+    if let Some(second) = totals.frozen_s {
+        notes.push(format!("DAMAGE: water froze solid on {}.", clock(start, second)));
+    }
+    notes.extend(site.lints.iter().map(ToString::to_string));
+    if !site.left_out.is_empty() {
+        notes.push(format!("Not in the site file, so the demo site's values stand: {}.", site.left_out.join(", ")));
+    }
+    notes.extend(year.notes.iter().map(ToString::to_string));
+    notes
+}
+
+fn extras(run: &Run<'_>, numbers: &SummaryNumbers, totals: &PlantTotals, start: DateTime, cancel: &Cancel) -> anyhow::Result<WinterExtras> {
+    let mut variants = vec![report::Variant { name: Variant::Both.name().to_owned(), numbers: numbers.clone() }];
+    for variant in [Variant::WithoutBoiler, Variant::WithoutLoop] {
+        let (plant, settings) = variant.apply(run.plant, run.settings);
+        let run = Run { plant: &plant, settings: &settings, ..run.clone() };
+        let mut sinks = RunSinks::new(&settings, Some(start), false, None);
+        let totals = run.go(cancel, |report, stands_ms, extra| {
+            sinks.push(report, stands_ms, extra, "").map_err(Stopped::Sink)
+        })?;
+        let (mut numbers, _) = sinks.finish(&mut OutputSet::new())?;
+        complete(&mut numbers, &totals, start);
+        variants.push(report::Variant { name: variant.name().to_owned(), numbers });
+    }
+    let plant_days = totals
+        .days
+        .iter()
+        .zip(0_u64..)
+        .map(|(day, index)| DayHeat {
+            start_ms: index * 86_400_000,
+            earth_kwh: day.earth_kwh,
+            boiler_kwh: day.boiler_kwh,
+            pump_kwh: day.pump_kwh,
+            outdoor_mean_c: Some(day.outdoor_mean_c),
+            store_end_c: Some(day.store_end_c),
+        })
+        .collect();
+    Ok(WinterExtras { variants, plant_days, design_balance_c: Some(design_balance(run)) })
+}
+
+/// Outdoor temperature at which the store, as the season began, just holds the slab's target.
+fn design_balance(run: &Run<'_>) -> f64 {
+    let target = run.settings.target.to_fixed().to_num::<f64>();
+    let store = run.plant.ground.mean_c;
+    let options = BalanceOptions { floor_film: FloorFilm::Curve, ..BalanceOptions::default() };
+    balance_point(run.plant, Given::SlabCore(target), store, &options).outdoor_c
+}
+
+/// One line for each thing taken away.
+fn comparison(extras: &WinterExtras) -> String {
+    extras
+        .variants
+        .iter()
+        .skip(1)
+        .map(|variant| {
+            let n = &variant.numbers;
+            format!(
+                "  {:<20} slab down to {:>5.1} °C, {:>6.0} h below target\n",
+                variant.name,
+                n.slab_min_c.unwrap_or(f64::NAN),
+                n.slab_hours_below_target.unwrap_or(f64::NAN)
+            )
+        })
+        .collect()
+}

@@ -1,0 +1,20 @@
+//! Replays sensor logs through the slab controller and simulates its winters, on a PC.
+//!
+//! The controller is the very crate that runs on the microcontroller; nothing here decides.
+
+pub mod cli;
+pub mod commands;
+pub mod demo;
+pub mod log;
+pub mod metrics;
+pub mod output;
+pub mod plant;
+pub mod quantity;
+pub mod replay;
+pub mod report;
+pub mod series;
+pub mod settings_file;
+pub mod sinks;
+pub mod site;
+pub mod weather;
+pub mod winter;

@@ -1,0 +1,103 @@
+//! The start of a log: encoding mark, delimiter, header.
+
+use memchr::memchr;
+
+use super::{LogErrorKind, records::Records, text};
+
+/// What stands before the first row.
+pub(super) struct Head {
+    pub(super) delimiter: u8,
+    pub(super) headers: Vec<String>,
+    /// The header's line, from 1.
+    pub(super) header_line: u64,
+    /// Bytes and lines up to the first row.
+    pub(super) bytes: usize,
+    pub(super) lines: u64,
+}
+
+impl Head {
+    /// Reads it from the log's first bytes.
+    pub(super) fn read(start: &[u8]) -> Result<Head, LogErrorKind> {
+        if start.starts_with(b"\xFF\xFE") || start.starts_with(b"\xFE\xFF") {
+            return Err(LogErrorKind::Utf16);
+        }
+        let mut at = if start.starts_with(b"\xEF\xBB\xBF") {
+            3
+        } else {
+            0
+        };
+        let mut lines = 0;
+        let mut announced = None;
+        loop {
+            let rest = &start[at..];
+            if rest.is_empty() {
+                return Err(LogErrorKind::NoHeader);
+            }
+            let whole = memchr(b'\n', rest).map_or(rest.len(), |end| end + 1);
+            let line = rest[..whole].trim_ascii();
+            // Spreadsheets write their delimiter into a line of its own.
+            let announcement = announced_delimiter(line);
+            if announcement.is_none() && !line.is_empty() && line[0] != b'#' {
+                if line.contains(&0) {
+                    return Err(LogErrorKind::Utf16);
+                }
+                let delimiter = announced.unwrap_or_else(|| likely_delimiter(line));
+                let mut records = Records::new(rest, delimiter);
+                records.advance()?;
+                let headers = (0..records.fields().count())
+                    .map(|field| text(records.fields().get(field)).trim().to_owned())
+                    .collect();
+                let bytes = at + records.consumed() as usize;
+                return Ok(Head {
+                    delimiter,
+                    headers,
+                    header_line: lines + 1,
+                    bytes,
+                    lines: lines + records.lines_through(),
+                });
+            }
+            announced = announced.or(announcement);
+            at += whole;
+            lines += 1;
+        }
+    }
+}
+
+fn announced_delimiter(line: &[u8]) -> Option<u8> {
+    let line = line
+        .strip_prefix(b"\"")
+        .and_then(|line| line.strip_suffix(b"\""))
+        .unwrap_or(line);
+    match line {
+        [
+            b's' | b'S',
+            b'e' | b'E',
+            b'p' | b'P',
+            b'=',
+            delimiter @ (b',' | b';'),
+        ] => Some(*delimiter),
+        // Trimmed: the tab is gone.
+        [b's' | b'S', b'e' | b'E', b'p' | b'P', b'='] => Some(b'\t'),
+        _ => None,
+    }
+}
+
+/// The one of comma, semicolon and tab that the header holds most of outside quotes; the comma where none.
+fn likely_delimiter(header: &[u8]) -> u8 {
+    let mut is_quoted = false;
+    let mut counts = [(0, b'\t'), (0, b';'), (0, b',')];
+    for byte in header {
+        is_quoted ^= *byte == b'"';
+        if let Some((count, _)) = counts
+            .iter_mut()
+            .find(|(_, delimiter)| delimiter == byte && !is_quoted)
+        {
+            *count += 1;
+        }
+    }
+    // The last of equal maxima wins, hence the comma last.
+    counts
+        .into_iter()
+        .max_by_key(|&(count, _)| count)
+        .map_or(b',', |(_, delimiter)| delimiter)
+}

@@ -1,0 +1,150 @@
+//! Outputs: all or nothing, and what is refused.
+
+use super::*;
+
+/// The names in a folder, sorted; hidden ones too.
+fn names(folder: &Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).expect("a folder");
+    let mut names: Vec<String> = entries
+        .map(|entry| {
+            entry
+                .expect("an entry")
+                .file_name()
+                .into_string()
+                .expect("UTF-8")
+        })
+        .collect();
+    names.sort();
+    names
+}
+
+fn file(path: &Path, text: &str) -> OutputFile {
+    let mut file = OutputFile::create(path, &[]).expect("a file");
+    file.write_all(text.as_bytes()).expect("written");
+    file
+}
+
+#[test]
+fn nothing_appears_before_everything_does() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (trace, report) = (
+        folder.path().join("trace.csv"),
+        folder.path().join("report.html"),
+    );
+    fs::write(&trace, "old").expect("written");
+    let mut set = OutputSet::new();
+    set.add(file(&trace, "new")).expect("added");
+    set.add(file(&report, "page")).expect("added");
+    assert_eq!(fs::read_to_string(&trace).expect("the old file"), "old");
+    assert!(!report.exists());
+    set.persist(&Cancel::new()).expect("in place");
+    assert_eq!(fs::read_to_string(&trace).expect("the new file"), "new");
+    assert_eq!(names(folder.path()), ["report.html", "trace.csv"]);
+}
+
+#[test]
+fn a_dropped_failed_or_cancelled_output_leaves_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("trace.csv");
+    drop(file(&path, "half"));
+    let failed = write_atomic(&path, &[], |file| {
+        file.write_all(b"half")?;
+        Err(io::Error::other("no more"))
+    });
+    assert!(
+        failed
+            .expect_err("an error")
+            .to_string()
+            .contains("trace.csv: cannot be written: no more")
+    );
+    let cancel = Cancel::new();
+    let mut set = OutputSet::new();
+    set.add(file(&path, "whole")).expect("added");
+    assert_eq!(cancel.check(), Ok(()));
+    cancel.clone().request();
+    assert!(matches!(
+        set.persist(&cancel),
+        Err(OutputError::Cancelled(_))
+    ));
+    assert_eq!(names(folder.path()), Vec::<String>::new());
+}
+
+#[test]
+fn a_file_that_cannot_take_its_place_takes_the_others_back() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name);
+    fs::write(path("old.csv"), "old").expect("written");
+    let mut set = OutputSet::new();
+    for name in ["old.csv", "new.csv", "blocked.csv", "last.csv"] {
+        set.add(file(&path(name), "fresh")).expect("added");
+    }
+    // A folder of that name has come up meanwhile.
+    fs::create_dir(path("blocked.csv")).expect("a folder");
+    let error = set.persist(&Cancel::new()).expect_err("blocked");
+    assert!(error.to_string().contains("blocked.csv"), "{error}");
+    assert_eq!(
+        fs::read_to_string(path("old.csv")).expect("the old file"),
+        "old"
+    );
+    assert_eq!(names(folder.path()), ["blocked.csv", "old.csv"]);
+}
+
+#[test]
+fn inputs_folders_and_repeated_names_are_refused() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let log = folder.path().join("log.csv");
+    fs::write(&log, "time,slab_c").expect("written");
+    let detour = folder.path().join(".").join("log.csv");
+    assert!(matches!(
+        OutputFile::create(&detour, &[&log]),
+        Err(OutputError::IsInput(_))
+    ));
+    assert!(matches!(
+        OutputFile::create(folder.path(), &[]),
+        Err(OutputError::IsFolder(_))
+    ));
+    let nowhere = folder.path().join("nowhere").join("trace.csv");
+    assert!(matches!(
+        OutputFile::create(&nowhere, &[]),
+        Err(OutputError::Io { .. })
+    ));
+    let mut set = OutputSet::new();
+    let path = folder.path().join("out.csv");
+    set.add(file(&path, "a")).expect("added");
+    assert!(matches!(
+        set.add(file(&path, "b")),
+        Err(OutputError::Repeated(_))
+    ));
+}
+
+#[cfg(unix)]
+#[test]
+fn links_are_followed_and_devices_written_at_once() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let folder = tempfile::tempdir().expect("a folder");
+    let (real, link) = (
+        folder.path().join("real.csv"),
+        folder.path().join("link.csv"),
+    );
+    fs::write(&real, "old").expect("written");
+    symlink(&real, &link).expect("a link");
+    assert!(matches!(
+        OutputFile::create(&link, &[&real]),
+        Err(OutputError::IsInput(_))
+    ));
+    write_atomic(&link, &[], |file| file.write_all(b"new")).expect("written");
+    assert_eq!(fs::read_to_string(&real).expect("the file"), "new");
+    assert!(fs::symlink_metadata(&link).expect("the link").is_symlink());
+    let fresh = folder.path().join("fresh.csv");
+    write_atomic(&fresh, &[], |file| file.write_all(b"new")).expect("written");
+    fs::write(folder.path().join("usual.csv"), "").expect("written");
+    let mode = |name: &str| {
+        fs::metadata(folder.path().join(name))
+            .expect("a file")
+            .permissions()
+            .mode()
+    };
+    assert_eq!(mode("fresh.csv"), mode("usual.csv"));
+    write_atomic(Path::new("/dev/null"), &[], |file| file.write_all(b"gone")).expect("written");
+    assert!(!fs::metadata("/dev/null").expect("the device").is_file());
+}

@@ -1,0 +1,260 @@
+//! The store below: air, walls against the earth, and the earth under its floor.
+//!
+//! The upper earth is part of the floor's own columns and moves with every step; deeper earth and the walls move in steps of
+//! ten minutes, their cells being thick enough for that, with the heat that crossed in between booked exactly. Undisturbed
+//! ground (Kusuda) is the far field of the floor's sides and, at the depth of each band, of the walls, whose heat reaches the
+//! ground surface along quarter circles (Latta & Boileau 1969, in ASHRAE Fundamentals; from memory): a disturbance of the
+//! undisturbed ground must vanish there.
+
+use super::conduction::{Cell, Columns, graded};
+use super::config::{GroundConfig, StoreConfig};
+use super::exchanger::{ZONES, Zones};
+use super::ground::{self, YearlyWave};
+use super::slab::{AirCoupling, Floor};
+
+/// Step of walls and deep earth, s.
+const SLOW_STEP_S: f64 = 600.0;
+/// Earth under the floor that moves with every step, m.
+const QUICK_DEPTH_M: f64 = 0.25;
+/// Cells through the walls themselves.
+const STONE_CELLS: usize = 5;
+/// Inner surface of the walls, m² K/W (ISO 6946, horizontal flow).
+const WALL_SURFACE_M2K_W: f64 = 0.13;
+/// Volumetric heat capacity of air at 5 °C, J/(m³ K) (psychrometrics, ASHRAE).
+const AIR_J_M3K: f64 = 1278.0;
+
+/// Heat coming into the store's system from undisturbed ground, J over a step.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct GroundGains {
+    /// Sideways to the floor.
+    pub lateral_j: f64,
+    /// Through the earth behind the walls.
+    pub walls_j: f64,
+}
+
+/// Store floor with the earth under it, walls, air.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Store {
+    /// The tube floor, with the upper earth under it.
+    pub floor: Floor,
+    deep: Columns,
+    walls: Columns,
+    air_c: f64,
+    air_j_k: f64,
+    wall_zone_m2: f64,
+    /// Air to the centre of the walls' first cell, W/(m² K).
+    wall_w_m2k: f64,
+    /// Far end of the walls' earth to undisturbed ground, W/(m² K).
+    wall_far_w_m2k: Zones,
+    /// Between quick and deep earth, W/(m² K).
+    link_w_m2k: f64,
+    lateral_w_m2k: f64,
+    floor_wave: YearlyWave,
+    wall_waves: [YearlyWave; ZONES],
+    lateral_c: f64,
+    wall_far_c: Zones,
+    /// Time since the last slow step, s, and heat passed meanwhile, J/m².
+    waiting_s: f64,
+    to_deep_j_m2: Zones,
+    to_walls_j_m2: Zones,
+}
+
+impl Store {
+    /// A store in undisturbed ground on `day` of the year.
+    pub fn new(config: &StoreConfig, ground: &GroundConfig, day: f64) -> Store {
+        let soil = Cell {
+            thickness_m: 0.0,
+            conductivity_w_mk: ground.conductivity_w_mk,
+            heat_capacity_j_m3k: ground.heat_capacity_j_m3k,
+        };
+        let earth = graded(soil, 0.02, 1.15, 0.5, ground.column_depth_m);
+        let mut quick = 0;
+        let mut reached = 0.0;
+        while reached < QUICK_DEPTH_M && quick + 1 < earth.len() {
+            quick += 1;
+            reached += earth[earth.len() - quick].thickness_m;
+        }
+        let (deep_cells, quick_cells) = earth.split_at(earth.len() - quick);
+        let floor_wave = YearlyWave::at(ground, config.depth_m);
+        let start_c = floor_wave.temperature_c(day);
+        let mut floor = Floor::new(&config.floor, quick_cells, start_c);
+        let mut deep = Columns::new(deep_cells, start_c);
+        let mut below_floor_m = 0.0;
+        for (i, cell) in quick_cells.iter().enumerate().rev() {
+            let middle = below_floor_m + cell.thickness_m / 2.0;
+            let t = ground::kusuda_c(ground, config.depth_m + middle, day);
+            floor.columns.set_temperature_c(i, [t; ZONES]);
+            below_floor_m += cell.thickness_m;
+        }
+        for (i, cell) in deep_cells.iter().enumerate().rev() {
+            let middle = below_floor_m + cell.thickness_m / 2.0;
+            let t = ground::kusuda_c(ground, config.depth_m + middle, day);
+            deep.set_temperature_c(i, [t; ZONES]);
+            below_floor_m += cell.thickness_m;
+        }
+        let half = |cell: Option<&Cell>| cell.map_or(0.0, Cell::half_m2k_w);
+        let link_w_m2k = 1.0 / (half(deep_cells.last()) + half(quick_cells.first()));
+        floor.columns.attach_sink(0, [link_w_m2k; ZONES]);
+        let area_m2 = config.floor.heated_area_m2();
+        let lateral_w_m2k = ground::lateral_conductance_w_k(ground, area_m2) / area_m2;
+        // The floor's sides draw where the earth begins, below the slab.
+        let lateral_cell = floor.lowest_slab_cell().saturating_sub(1);
+        let mut sink = [lateral_w_m2k; ZONES];
+        if lateral_cell == 0 {
+            sink = sink.map(|g| g + link_w_m2k);
+        }
+        floor.columns.attach_sink(lateral_cell, sink);
+
+        let stone = Cell {
+            thickness_m: config.wall_thickness_m / STONE_CELLS as f64,
+            conductivity_w_mk: config.wall_conductivity_w_mk,
+            heat_capacity_j_m3k: config.wall_heat_capacity_j_m3k,
+        };
+        let top_m = (config.depth_m - config.wall_height_m).max(0.0);
+        let bands_m: Zones = core::array::from_fn(|band| {
+            top_m + (band as f64 + 0.5) / ZONES as f64 * config.wall_height_m
+        });
+        // Paths of heat from wall to ground surface are quarter circles about the wall's top.
+        let template = graded(soil, 1.0, 1.5, f64::MAX, 30.0);
+        let template_m: f64 = template.iter().map(|c| c.thickness_m).sum();
+        let mut wall_cells: Vec<[Cell; ZONES]> = template
+            .iter()
+            .map(|cell| {
+                bands_m.map(|depth_m| Cell {
+                    thickness_m: cell.thickness_m / template_m
+                        * core::f64::consts::FRAC_PI_2
+                        * depth_m,
+                    ..*cell
+                })
+            })
+            .collect();
+        wall_cells.extend([[stone; ZONES]; STONE_CELLS]);
+        let wall_waves = bands_m.map(|depth_m| YearlyWave::at(ground, depth_m));
+        let wall_far_c = wall_waves.map(|wave| wave.temperature_c(day));
+        let mut walls = Columns::of_zones(&wall_cells, start_c);
+        for i in 0..walls.len() {
+            walls.set_temperature_c(i, wall_far_c);
+        }
+        let wall_far_w_m2k = wall_cells[0].map(|cell| 1.0 / cell.half_m2k_w());
+        walls.attach_sink(0, wall_far_w_m2k);
+        Store {
+            floor,
+            deep,
+            walls,
+            air_c: start_c,
+            air_j_k: config.air_volume_m3 * AIR_J_M3K + config.contents_j_k,
+            wall_zone_m2: config.wall_area_m2 / ZONES as f64,
+            wall_w_m2k: 1.0 / (WALL_SURFACE_M2K_W + stone.half_m2k_w()),
+            wall_far_w_m2k,
+            link_w_m2k,
+            lateral_w_m2k,
+            floor_wave,
+            wall_waves,
+            lateral_c: start_c,
+            wall_far_c,
+            waiting_s: 0.0,
+            to_deep_j_m2: [0.0; ZONES],
+            to_walls_j_m2: [0.0; ZONES],
+        }
+    }
+
+    /// Air of the store, °C.
+    #[inline]
+    pub fn air_c(&self) -> f64 {
+        self.air_c
+    }
+
+    fn lateral_cell(&self) -> usize {
+        self.floor.lowest_slab_cell().saturating_sub(1)
+    }
+
+    /// One step with `tube_w` from the tube into the floor's zones and `other_w` into the air; `day` of the year for the
+    /// undisturbed ground. Returns what came from undisturbed ground.
+    pub fn step(&mut self, dt_s: f64, tube_w: &Zones, other_w: f64, day: f64) -> GroundGains {
+        self.floor.columns.prepare(dt_s);
+        self.floor.heat_core(dt_s, tube_w);
+        let deep_c = *self.deep.near_c();
+        self.floor
+            .columns
+            .heat(0, deep_c.map(|t| t * self.link_w_m2k));
+        let lateral_cell = self.lateral_cell();
+        self.floor
+            .columns
+            .heat(lateral_cell, [self.lateral_w_m2k * self.lateral_c; ZONES]);
+        let coupling = self.floor.eliminate();
+        self.solve_air(dt_s, &coupling, other_w);
+        self.floor.substitute(&coupling, self.air_c);
+
+        let bottom_c = self.floor.columns.temperature_c(0);
+        let side_c = self.floor.columns.temperature_c(lateral_cell);
+        let mut side_k = 0.0;
+        for z in 0..ZONES {
+            self.to_deep_j_m2[z] += self.link_w_m2k * (bottom_c[z] - deep_c[z]) * dt_s;
+            side_k += self.lateral_c - side_c[z];
+        }
+        let mut gains = GroundGains {
+            lateral_j: self.lateral_w_m2k * self.floor.zone_m2() * side_k * dt_s,
+            walls_j: 0.0,
+        };
+        self.waiting_s += dt_s;
+        if self.waiting_s >= SLOW_STEP_S {
+            gains.walls_j = self.slow_step(day);
+        }
+        gains
+    }
+
+    /// Air between floor (implicit) and walls (as they were), and the heat the walls take meanwhile.
+    fn solve_air(&mut self, dt_s: f64, floor: &AirCoupling, other_w: f64) {
+        let wall_c = self.walls.near_c();
+        let wall_sum: f64 = wall_c.iter().sum();
+        let wall_w_k = self.wall_w_m2k * self.wall_zone_m2;
+        let storage = self.air_j_k / dt_s;
+        self.air_c = (storage * self.air_c + floor.source_w + wall_w_k * wall_sum + other_w)
+            / (storage + floor.air_w_k + wall_w_k * ZONES as f64);
+        for (taken, wall_c) in self.to_walls_j_m2.iter_mut().zip(wall_c) {
+            *taken += self.wall_w_m2k * (self.air_c - wall_c) * dt_s;
+        }
+    }
+
+    /// Deep earth and walls take what has passed; returns the heat from undisturbed ground behind the walls, J.
+    fn slow_step(&mut self, day: f64) -> f64 {
+        let dt_s = self.waiting_s;
+        self.deep.prepare(dt_s);
+        let near = self.deep.len() - 1;
+        self.deep.heat(near, self.to_deep_j_m2.map(|j| j / dt_s));
+        self.deep.step(dt_s, 0.0, [0.0; ZONES]);
+
+        self.lateral_c = self.floor_wave.temperature_c(day);
+        self.wall_far_c = self.wall_waves.map(|wave| wave.temperature_c(day));
+        self.walls.prepare(dt_s);
+        let near = self.walls.len() - 1;
+        self.walls.heat(near, self.to_walls_j_m2.map(|j| j / dt_s));
+        let far_c = self.wall_far_c;
+        self.walls.heat(
+            0,
+            core::array::from_fn(|z| far_c[z] * self.wall_far_w_m2k[z]),
+        );
+        self.walls.step(dt_s, 0.0, [0.0; ZONES]);
+        let far = self.walls.temperature_c(0);
+        let gained: f64 = (0..ZONES)
+            .map(|z| self.wall_far_w_m2k[z] * (far_c[z] - far[z]))
+            .sum();
+
+        self.waiting_s = 0.0;
+        self.to_deep_j_m2 = [0.0; ZONES];
+        self.to_walls_j_m2 = [0.0; ZONES];
+        gained * self.wall_zone_m2 * dt_s
+    }
+
+    /// Heat stored above 0 °C, J, including what is on its way to the slow parts.
+    pub fn stored_j(&self) -> f64 {
+        let sum = |zones: Zones| zones.iter().sum::<f64>();
+        self.floor.stored_j()
+            + self.floor.zone_m2() * (sum(self.deep.stored_j_m2()) + sum(self.to_deep_j_m2))
+            + self.wall_zone_m2 * (sum(self.walls.stored_j_m2()) + sum(self.to_walls_j_m2))
+            + self.air_j_k * self.air_c
+    }
+}
+
+#[cfg(test)]
+mod tests;

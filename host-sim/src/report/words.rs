@@ -1,0 +1,212 @@
+//! Plain words for what happened: the verdict, reasons, causes and alarms.
+
+use controller_core::alarm::Alarm;
+use controller_core::reason::{Cause, Reason, What};
+use controller_core::time::Duration;
+
+use super::Context;
+use super::show::{Show, counted, fixed, hours};
+use crate::metrics::SummaryNumbers;
+
+/// A digital sensor's usual error, K (DS18B20 datasheet: ±0.5 °C from −10 to 85 °C).
+const SENSOR_ERROR_K: f64 = 0.5;
+
+/// Did it hold, in one word and in sentences.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Verdict {
+    /// `None`: nobody can say.
+    pub(super) held: Option<bool>,
+    /// The first sentence.
+    pub(super) headline: String,
+    /// What belongs to it.
+    pub(super) details: Vec<String>,
+}
+
+impl Verdict {
+    pub(super) const fn word(&self) -> &'static str {
+        match self.held {
+            Some(true) => "Held",
+            Some(false) => "Did not hold",
+            None => "Not known",
+        }
+    }
+}
+
+pub(super) fn verdict(numbers: &SummaryNumbers, context: &Context) -> Verdict {
+    let show = Show(context.units);
+    let target = show.temperature(context.limits.target_c);
+    let (Some(min), Some(below)) = (numbers.slab_min_c, numbers.slab_hours_below_target) else {
+        return Verdict {
+            held: None,
+            headline: "There is no slab reading: nobody can say whether the slab held.".to_owned(),
+            details: about_boiler(numbers).into_iter().collect(),
+        };
+    };
+    let when = numbers
+        .slab_min_time
+        .as_ref()
+        .map_or(String::new(), |time| format!(" at {time}"));
+    let coldest = format!("Coldest {}{when}.", show.temperature(min));
+    let mut details = vec![coldest];
+    let held = below == 0.0;
+    let headline = if held {
+        format!("The slab held: it was never below its target of {target}.")
+    } else {
+        let sum = numbers.slab_degree_hours_below_target.unwrap_or(0.0);
+        format!(
+            "The slab did not hold: {} below its target of {target} ({}).",
+            hours(below),
+            show.degree_hours(sum)
+        )
+    };
+    if let Some(frozen) = numbers.slab_hours_below_zero.filter(|h| *h > 0.0) {
+        details.push(format!("It was below freezing for {}.", hours(frozen)));
+    }
+    if held && min - context.limits.target_c < SENSOR_ERROR_K {
+        details.push(format!(
+            "That is within a sensor's usual error of ±{}: no margin to rely on.",
+            show.difference(SENSOR_ERROR_K)
+        ));
+    }
+    if let Some(unknown) = numbers.slab_hours_unknown {
+        details.push(format!("For {} there was no slab reading.", hours(unknown)));
+    }
+    details.extend(about_boiler(numbers));
+    Verdict {
+        held: Some(held),
+        headline,
+        details,
+    }
+}
+
+fn about_boiler(numbers: &SummaryNumbers) -> Option<String> {
+    if numbers.rows == 0 {
+        return None;
+    }
+    if numbers.boiler_calls == 0 {
+        return Some("The boiler was never called.".to_owned());
+    }
+    let called = format!(
+        "The boiler was called {}, {} in all",
+        times(numbers.boiler_calls),
+        hours(numbers.boiler_call_hours)
+    );
+    Some(match numbers.boiler_calls_without_heat {
+        0 => format!("{called}."),
+        n => format!("{called}; {} brought no heat.", counted(n, "call")),
+    })
+}
+
+fn times(count: u64) -> String {
+    match count {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        n => format!("{n} times"),
+    }
+}
+
+/// How far the temperatures can be trusted, in a sentence.
+pub(super) const fn standing(context: &Context) -> &'static str {
+    if context.simulated {
+        "This is a model's season, not a measured one: trust the difference between two runs more than either."
+    } else {
+        "Temperatures are the log's own: decisions other than the logged ones would have changed them."
+    }
+}
+
+/// A reason as words.
+pub(super) fn reason_label(reason: Reason) -> String {
+    reason.name().replace('_', " ")
+}
+
+/// What a reason means.
+pub(super) const fn reason_meaning(reason: Reason) -> &'static str {
+    match reason {
+        Reason::Boot => "waiting after power came on",
+        Reason::Drained => "the circuit is empty",
+        Reason::Overheat => "water too hot, circulator stopped",
+        Reason::FreezeHarm => "circulating would make freezing worse",
+        Reason::Frost => "freezing threatens: the circulator runs, paying or not",
+        Reason::Backup => "the boiler is called",
+        Reason::Harvest => "store heat is worth the electricity",
+        Reason::Sampling => "a short run to see how warm the store is",
+        Reason::PostRun => "carrying boiler heat out of the pipes",
+        Reason::Banking => "surplus slab heat goes into the store",
+        Reason::Manual => "a person's command",
+        Reason::Exercise => "keeping an idle circulator free",
+        Reason::StoreHold => "the store is left to recover",
+        Reason::MinimumTime => "a shortest run or rest has to pass first",
+        Reason::NotWorthwhile => "heat is wanted, the store has too little to give",
+        Reason::Satisfied => "the slab is warm enough",
+    }
+}
+
+/// What a number behind a reason is of.
+enum Of {
+    Nothing,
+    Point,
+    Difference,
+    Rate,
+    Minutes,
+    Count,
+}
+
+const fn quantity(what: What) -> (&'static str, Of) {
+    match what {
+        What::Nothing => ("", Of::Nothing),
+        What::Slab => ("slab", Of::Point),
+        What::WaterSlab => ("slab by its water", Of::Point),
+        What::Supply => ("supply", Of::Point),
+        What::Return => ("return", Of::Point),
+        What::Outdoor => ("outdoor", Of::Point),
+        What::OutdoorMean => ("outdoor mean", Of::Point),
+        What::SlabAhead => ("slab looked ahead", Of::Point),
+        What::Store => ("store", Of::Point),
+        What::StoreAboveSlab => ("store above slab", Of::Difference),
+        What::Difference => ("supply less return", Of::Difference),
+        What::SlabSlope => ("slab slope", Of::Rate),
+        What::Rest => ("at rest for", Of::Minutes),
+        What::Run => ("running for", Of::Minutes),
+        What::TimeLeft => ("time left", Of::Minutes),
+        What::StoreAge => ("store last seen", Of::Minutes),
+        What::SensorsLost => ("sensors lost:", Of::Count),
+    }
+}
+
+/// Reading, value, limit and age behind a reason; nothing if there is none.
+pub(super) fn cause_text(cause: &Cause, show: Show) -> String {
+    let (name, of) = quantity(cause.what);
+    let number = |bits: i32| f64::from(bits) / 65_536.0;
+    let text = |bits: i32| match of {
+        Of::Nothing => String::new(),
+        Of::Point => show.temperature(number(bits)),
+        Of::Difference => show.difference(number(bits)),
+        Of::Rate => show.rate(number(bits)),
+        Of::Minutes => format!("{} min", fixed(number(bits), 0)),
+        Of::Count => fixed(number(bits), 0),
+    };
+    let limited = match of {
+        Of::Nothing => return String::new(),
+        Of::Count => false,
+        Of::Minutes => cause.limit != 0,
+        Of::Point | Of::Difference | Of::Rate => true,
+    };
+    let mut words = format!("{name} {}", text(cause.value));
+    if limited {
+        words.push_str(&format!(" (limit {})", text(cause.limit)));
+    }
+    if cause.age >= Duration::from_mins(1) && cause.age != Duration::MAX {
+        words.push_str(&format!(", {} min old", cause.age.as_secs() / 60));
+    }
+    words
+}
+
+/// The alarm of this name.
+pub(super) fn alarm(name: &str) -> Option<Alarm> {
+    Alarm::ALL.into_iter().find(|alarm| alarm.name() == name)
+}
+
+/// The reason of this name.
+pub(super) fn reason(name: &str) -> Option<Reason> {
+    Reason::ALL.into_iter().find(|reason| reason.name() == name)
+}

@@ -1,0 +1,313 @@
+//! The settings file: TOML, one line per setting, every physical value with its unit.
+//!
+//! Names, ranges, defaults and relations all come from the core's own table, so that a file, the
+//! serial line and the microcontroller cannot disagree.
+
+use std::fmt::Write as _;
+use std::ops::Range;
+use std::path::Path;
+
+use controller_core::settings::{Field, Key, Kind, Problem as CoreProblem, RawSettings, Settings};
+use sha2::{Digest, Sha256};
+use toml::de::{DeTable, DeValue};
+
+use crate::quantity::{self, Dimension, Units};
+use crate::site::error::Problem;
+use crate::site::SiteError;
+
+/// Reads and checks a settings file; a setting left out keeps its default.
+///
+/// # Errors
+/// The file cannot be read, or the first wrong place in it: line, column, setting, what was found,
+/// what was expected and what to do.
+pub fn read(path: &Path) -> Result<Settings, SiteError> {
+    let file = path.display().to_string();
+    let text = std::fs::read_to_string(path).map_err(|cause| SiteError::Unreadable {
+        file: file.clone(),
+        cause,
+    })?;
+    parse(&text, &file)
+}
+
+/// Reads and checks a text; `file` names it in messages.
+///
+/// # Errors
+/// As [`read`].
+pub fn parse(text: &str, file: &str) -> Result<Settings, SiteError> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let (raw, places) = raw(text).map_err(|problem| problem.placed(file, text))?;
+    Settings::check(raw).map_err(|problems| {
+        let first = problems.first().copied();
+        let problem = first.map_or_else(|| unknown_problem(text), |p| refused(&raw, p, &places, text));
+        problem.placed(file, text)
+    })
+}
+
+/// Where each setting's value stands.
+type Places = Vec<(Key, Range<usize>)>;
+
+fn raw(text: &str) -> Result<(RawSettings, Places), Problem> {
+    let root = DeTable::parse(text).map_err(|error| Problem {
+        span: error.span().unwrap_or(text.len()..text.len()),
+        key: String::new(),
+        found: format!("text that is no TOML ({})", error.message()),
+        expected: "lines such as slab_set = \"4.0 °C\"".to_owned(),
+        advice: "correct the line; a value with a unit stands in quotes".to_owned(),
+    })?;
+    let mut raw = RawSettings::DEFAULT;
+    let mut places = Places::new();
+    let mut entries: Vec<_> = root.into_inner().into_iter().collect();
+    entries.sort_by_key(|(name, _)| name.span().start);
+    for (name, value) in entries {
+        let Some(key) = Key::from_name(name.get_ref()) else {
+            return Err(unknown(name.get_ref(), name.span()));
+        };
+        let span = value.span();
+        set(&mut raw, &key.field(), value.get_ref()).map_err(|(found, expected)| Problem {
+            span: span.clone(),
+            key: key.name().to_owned(),
+            found,
+            expected,
+            advice: "correct the value".to_owned(),
+        })?;
+        places.push((key, span));
+    }
+    Ok((raw, places))
+}
+
+fn unknown(name: &str, span: Range<usize>) -> Problem {
+    let near = Field::all()
+        .into_iter()
+        .map(|field| field.name)
+        .min_by_key(|known| distance(known, name))
+        .unwrap_or_default();
+    Problem {
+        span,
+        key: name.to_owned(),
+        found: "an unknown setting".to_owned(),
+        expected: format!("a setting's name; the nearest is {near}"),
+        advice: "correct the name, or take the line out; `host-sim settings` lists all".to_owned(),
+    }
+}
+
+/// Edits between two names (Levenshtein), for a helpful message only.
+fn distance(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.chars().enumerate() {
+        let mut diagonal = row[0];
+        row[0] = i + 1;
+        for (j, y) in b.iter().enumerate() {
+            let substituted = diagonal + usize::from(x != *y);
+            diagonal = row[j + 1];
+            row[j + 1] = substituted.min(row[j] + 1).min(diagonal + 1);
+        }
+    }
+    row[b.len()]
+}
+
+/// Found and expected, if the value cannot be used.
+fn set(raw: &mut RawSettings, field: &Field, value: &DeValue<'_>) -> Result<(), (String, String)> {
+    let bits = match (field.kind, value) {
+        (Kind::Switch, DeValue::Boolean(on)) => i32::from(*on),
+        (Kind::Count, DeValue::Integer(n)) => i32::from_str_radix(n.as_str(), n.radix())
+            .map_err(|_| (shown(value), expected(field)))?,
+        (Kind::Choice(words), DeValue::String(word)) => words
+            .iter()
+            .position(|known| known == word)
+            .and_then(|index| i32::try_from(index).ok())
+            .ok_or_else(|| (shown(value), expected(field)))?,
+        (kind, DeValue::String(text)) => {
+            let Some(scale) = Scale::of(kind) else {
+                return Err((shown(value), expected(field)));
+            };
+            let number = quantity::parse(text, scale.dimension)
+                .map_err(|error| (format!("\"{text}\" ({error})"), expected(field)))?;
+            scale.bits(number).ok_or_else(|| (shown(value), expected(field)))?
+        }
+        (Kind::Ratio, DeValue::Float(_) | DeValue::Integer(_)) => {
+            let scale = Scale::of(Kind::Ratio).ok_or_else(|| (shown(value), expected(field)))?;
+            let text = shown(value);
+            text.parse().ok().and_then(|n| scale.bits(n)).ok_or_else(|| (text, expected(field)))?
+        }
+        _ => return Err((shown(value), expected(field))),
+    };
+    if bits < field.min || bits > field.max || !raw.set_bits(field.key, bits) {
+        return Err((shown(value), expected(field)));
+    }
+    Ok(())
+}
+
+/// A value as it stands in the file.
+fn shown(value: &DeValue<'_>) -> String {
+    match value {
+        DeValue::String(text) => format!("\"{text}\""),
+        DeValue::Integer(n) => n.as_str().to_owned(),
+        DeValue::Float(n) => n.as_str().to_owned(),
+        DeValue::Boolean(on) => on.to_string(),
+        DeValue::Datetime(time) => time.to_string(),
+        DeValue::Array(_) => "a list".to_owned(),
+        DeValue::Table(_) => "a section".to_owned(),
+    }
+}
+
+/// What a setting may be, with its range.
+fn expected(field: &Field) -> String {
+    match field.kind {
+        Kind::Switch => "true or false".to_owned(),
+        Kind::Choice(words) => format!("one of: {}", words.join(", ")),
+        Kind::Count => format!("a whole number from {} to {}", field.min, field.max),
+        _ => format!(
+            "{} to {}",
+            value_text(field, field.min, Units::Si),
+            value_text(field, field.max, Units::Si)
+        ),
+    }
+}
+
+/// How a kind's 32 bits and its quantity in a file relate.
+struct Scale {
+    dimension: Dimension,
+    /// Bits per unit of the dimension.
+    per_unit: f64,
+}
+
+impl Scale {
+    fn of(kind: Kind) -> Option<Self> {
+        const FIXED: f64 = 65_536.0;
+        let (dimension, per_unit) = match kind {
+            Kind::Temperature => (Dimension::Temperature, FIXED),
+            Kind::Difference => (Dimension::TemperatureDifference, FIXED),
+            Kind::Rate => (Dimension::TemperatureRate, FIXED),
+            Kind::Time => (Dimension::Duration, 1_000.0),
+            Kind::Ratio => (Dimension::Fraction, FIXED),
+            Kind::Flow => (Dimension::FlowRate, 1_000.0 * FIXED),
+            Kind::SpecificHeat => (Dimension::SpecificHeat, FIXED),
+            Kind::Power => (Dimension::Power, FIXED),
+            Kind::Energy => (Dimension::Energy, FIXED),
+            Kind::Count | Kind::Switch | Kind::Choice(_) => return None,
+        };
+        Some(Self { dimension, per_unit })
+    }
+
+    fn bits(&self, number: f64) -> Option<i32> {
+        let bits = (number * self.per_unit).round();
+        (f64::from(i32::MIN)..=f64::from(i32::MAX)).contains(&bits).then_some(bits as i32)
+    }
+}
+
+/// A setting's bits as text with unit.
+#[must_use]
+pub fn value_text(field: &Field, bits: i32, units: Units) -> String {
+    match field.kind {
+        Kind::Switch => (bits != 0).to_string(),
+        Kind::Count => bits.to_string(),
+        Kind::Choice(words) => usize::try_from(bits)
+            .ok()
+            .and_then(|index| words.get(index))
+            .map_or_else(|| bits.to_string(), |word| (*word).to_owned()),
+        kind => Scale::of(kind).map_or_else(String::new, |scale| {
+            // 1/65536 is finer than what anybody wrote: four decimals are enough.
+            let number = (f64::from(bits) / scale.per_unit * 1e4).round() / 1e4;
+            if kind == Kind::Ratio {
+                return number.to_string();
+            }
+            quantity::format(number, scale.dimension, units)
+        }),
+    }
+}
+
+/// The core's refusal, at its place in the file.
+fn refused(raw: &RawSettings, problem: CoreProblem, places: &Places, text: &str) -> Problem {
+    let key = problem.key();
+    // The relation's own keys that stand in the file say best what to change.
+    let named: Vec<Key> = match problem {
+        CoreProblem::Range(key) => vec![key],
+        CoreProblem::Relation(relation) => relation
+            .text
+            .split(|c: char| !(c.is_ascii_lowercase() || c == '_'))
+            .filter_map(Key::from_name)
+            .collect(),
+    };
+    let span = places
+        .iter()
+        .find(|(known, _)| *known == key)
+        .or_else(|| places.iter().find(|(known, _)| named.contains(known)))
+        .map_or(text.len()..text.len(), |(_, span)| span.clone());
+    let mut found = String::new();
+    for key in &named {
+        let field = key.field();
+        let separator = if found.is_empty() { "" } else { ", " };
+        let value = value_text(&field, raw.bits(*key), Units::Si);
+        let _ = write!(found, "{separator}{} = {value}", field.name);
+    }
+    let expected = match problem {
+        CoreProblem::Range(key) => expected(&key.field()),
+        CoreProblem::Relation(relation) => relation.text.to_owned(),
+    };
+    Problem {
+        span,
+        key: key.name().to_owned(),
+        found,
+        expected,
+        advice: "change one of them; a setting not in the file has its default".to_owned(),
+    }
+}
+
+fn unknown_problem(text: &str) -> Problem {
+    Problem {
+        span: text.len()..text.len(),
+        key: String::new(),
+        found: "settings that were refused without a reason".to_owned(),
+        expected: "settings that pass every check".to_owned(),
+        advice: "start from `host-sim settings`".to_owned(),
+    }
+}
+
+/// Settings as a file: every setting with its meaning and range.
+#[must_use]
+pub fn to_toml(settings: &RawSettings, units: Units) -> String {
+    let mut text = String::from(
+        "# Settings of the slab controller. Physical values stand in quotes with their unit, SI or US.\n\
+         # A setting left out keeps its default.\n",
+    );
+    for field in Field::all() {
+        let bits = settings.bits(field.key);
+        let value = value_text(&field, bits, units);
+        let value = match field.kind {
+            Kind::Switch | Kind::Count | Kind::Ratio => value,
+            _ => format!("\"{value}\""),
+        };
+        let range = match field.kind {
+            Kind::Switch => "true or false".to_owned(),
+            Kind::Choice(words) => words.join(", "),
+            _ => format!("{} to {}", value_text(&field, field.min, units), value_text(&field, field.max, units)),
+        };
+        let _ = write!(text, "\n# {}\n# Range: {range}.\n{} = {value}\n", field.doc, field.name);
+    }
+    text
+}
+
+/// Fingerprint of settings: SHA-256 over every setting's name and bits.
+#[must_use]
+pub fn sha256(settings: &RawSettings) -> String {
+    let mut digest = Sha256::new();
+    for field in Field::all() {
+        digest.update(field.name.as_bytes());
+        digest.update(settings.bits(field.key).to_le_bytes());
+    }
+    hex(&digest.finalize())
+}
+
+/// Bytes in hexadecimal.
+#[must_use]
+pub fn hex(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |mut text, byte| {
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+#[cfg(test)]
+#[path = "settings_file_tests.rs"]
+mod tests;

@@ -1,0 +1,64 @@
+use super::*;
+use controller_core::units::Celsius;
+
+#[track_caller]
+fn refusal(text: &str) -> String {
+    parse(text, "my.toml").expect_err(text).to_string()
+}
+
+#[test]
+fn an_empty_file_is_the_defaults() {
+    assert_eq!(parse("", "my.toml").unwrap(), Settings::default());
+}
+
+#[test]
+fn what_is_written_is_read_back_in_both_systems_of_units() {
+    let text = to_toml(&RawSettings::DEFAULT, Units::Si);
+    assert_eq!(parse(&text, "my.toml").unwrap(), Settings::default());
+    // °F are rounded when shown, so only the file itself must be usable.
+    let us = to_toml(&RawSettings::DEFAULT, Units::Us);
+    parse(&us, "my.toml").unwrap_or_else(|error| panic!("{error}\n{us}"));
+}
+
+#[test]
+fn fahrenheit_is_a_point_or_a_difference_by_its_key() {
+    let settings = parse("slab_set = \"41 °F\"\nstart_difference = \"4.5 °F\"\n", "my.toml").unwrap();
+    assert_eq!(settings.slab_set, Celsius::from_milli(5_000));
+    assert_eq!(settings.start_difference.to_bits(), 163_840); // 2.5 K
+}
+
+#[test]
+fn refusals_name_place_value_range_and_what_to_do() {
+    let message = refusal("slab_band = \"1 K\"\nslab_set = \"40 °C\"\n");
+    for part in ["my.toml", "line 2", "column 12", "slab_set", "\"40 °C\"", "2.5 °C to 12 °C"] {
+        assert!(message.contains(part), "{part}: {message}");
+    }
+    let message = refusal("slab_sett = \"4 °C\"\n");
+    for part in ["line 1, column 1", "slab_sett", "unknown", "slab_set"] {
+        assert!(message.contains(part), "{part}: {message}");
+    }
+    assert!(refusal("slab_set = 4.0\n").contains("2.5 °C to 12 °C"));
+    assert!(refusal("slab_set = \"4.0\"\n").contains("4.0"));
+    assert!(refusal("slab_set = \"4 min\"\n").contains("4 min"));
+    assert!(refusal("boiler = \"coal\"\n").contains("none, firing, injection"));
+    assert!(refusal("bank = \"yes\"\n").contains("true or false"));
+    assert!(refusal("pump_starts = 99\n").contains("2 to 8"));
+    assert!(refusal("slab_set = \n").contains("line 1"));
+}
+
+#[test]
+fn a_broken_relation_shows_the_values_and_the_relation() {
+    let message = refusal("purge = \"4 min\"\nstop_difference = \"1.9 K\"\nstart_difference = \"1.8 K\"\n");
+    for part in ["line 2", "stop_difference = 1.9 K", "start_difference = 1.8 K", "stop_difference < start_difference"] {
+        assert!(message.contains(part), "{part}: {message}");
+    }
+}
+
+#[test]
+fn fingerprints_differ_with_any_setting() {
+    let mut raw = RawSettings::DEFAULT;
+    let before = sha256(&raw);
+    raw.bank = true;
+    assert_ne!(before, sha256(&raw));
+    assert_eq!(before.len(), 64);
+}

@@ -1,0 +1,145 @@
+//! Where a run's steps go: numbers always, a trace and a picture if wanted.
+
+use std::io::Write as _;
+use std::path::PathBuf;
+
+use controller_core::StepReport;
+use controller_core::settings::Settings;
+use controller_core::time::Instant;
+use controller_core::trace;
+use jiff::civil::DateTime;
+use sha2::{Digest, Sha256};
+
+use crate::log::{Cell, LogRow};
+use crate::metrics::{Extra, Metrics, MetricsOptions, SummaryNumbers};
+use crate::output::{OutputError, OutputFile, OutputSet};
+use crate::replay::{Logged, Sink};
+use crate::series::{Recorder, RecorderOptions, Series};
+use crate::settings_file::hex;
+
+/// Everything a run of the controller leaves behind.
+pub struct RunSinks {
+    metrics: Metrics,
+    recorder: Option<Recorder>,
+    trace: Option<TraceWriter>,
+}
+
+impl RunSinks {
+    /// `picture`: keep what a report needs. `start`: wall clock of the first step, if known.
+    #[must_use]
+    pub fn new(settings: &Settings, start: Option<DateTime>, picture: bool, trace: Option<TraceWriter>) -> Self {
+        Self {
+            metrics: Metrics::new(MetricsOptions::from_settings(settings, start)),
+            recorder: picture.then(|| Recorder::new(RecorderOptions::from_settings(settings, start))),
+            trace,
+        }
+    }
+
+    /// One step with what else is known of it.
+    ///
+    /// # Errors
+    /// The trace cannot be written.
+    pub fn push(&mut self, report: &StepReport, stands_ms: u64, extra: &Extra, note: &str) -> std::io::Result<()> {
+        self.metrics.push(&report.row, stands_ms, extra);
+        if let Some(recorder) = &mut self.recorder {
+            recorder.push(&report.row, stands_ms, extra);
+        }
+        match &mut self.trace {
+            Some(trace) => trace.write(report, note),
+            None => Ok(()),
+        }
+    }
+
+    /// Ends the run: the numbers, what a report draws, and the trace's file in `outputs`.
+    ///
+    /// # Errors
+    /// The trace cannot be finished.
+    pub fn finish(self, outputs: &mut OutputSet) -> Result<(SummaryNumbers, Option<Series>), OutputError> {
+        let mut numbers = self.metrics.finish();
+        if let Some(trace) = self.trace {
+            let (sha, file) = trace.finish()?;
+            numbers.trace_sha256 = Some(sha);
+            if let Some(file) = file {
+                outputs.add(file)?;
+            }
+        }
+        Ok((numbers, self.recorder.map(Recorder::finish)))
+    }
+}
+
+impl Sink for RunSinks {
+    fn step(&mut self, report: &StepReport, logged: &Logged, note: &str) -> std::io::Result<()> {
+        self.push(report, logged.stands_ms, &extra(logged.row.as_ref()), note)
+    }
+}
+
+/// What a log's row tells beside the controller's own inputs.
+fn extra(row: Option<&LogRow>) -> Extra {
+    let celsius = |cell: Cell| match cell {
+        Cell::Reading(n) => Some(f64::from(n) / 128.0),
+        Cell::Missing | Cell::OutOfRange => None,
+    };
+    row.map_or_else(Extra::default, |row| Extra {
+        air_c: celsius(row.air),
+        store_c: celsius(row.store),
+        logged_circulator: row.circulator,
+        logged_boiler: row.boiler_call,
+    })
+}
+
+/// Writes the trace and its fingerprint.
+pub struct TraceWriter {
+    file: Option<OutputFile>,
+    digest: Sha256,
+    line: String,
+    pending: Vec<u8>,
+    origin: Option<Instant>,
+}
+
+/// Bytes gathered before they are hashed and written.
+const CHUNK: usize = 1 << 16;
+
+impl TraceWriter {
+    /// Into a file, or only fingerprinted.
+    #[must_use]
+    pub fn new(file: Option<OutputFile>) -> Self {
+        let mut pending = trace::HEADER.as_bytes().to_vec();
+        pending.push(b'\n');
+        Self {
+            file,
+            digest: Sha256::new(),
+            line: String::new(),
+            pending,
+            origin: None,
+        }
+    }
+
+    fn write(&mut self, report: &StepReport, note: &str) -> std::io::Result<()> {
+        let origin = *self.origin.get_or_insert(report.row.now);
+        self.line.clear();
+        report
+            .row
+            .write_csv(origin, note, &mut self.line)
+            .map_err(std::io::Error::other)?;
+        self.line.push('\n');
+        self.pending.extend_from_slice(self.line.as_bytes());
+        if self.pending.len() >= CHUNK { self.flush() } else { Ok(()) }
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.digest.update(&self.pending);
+        if let Some(file) = &mut self.file {
+            file.write_all(&self.pending)?;
+        }
+        self.pending.clear();
+        Ok(())
+    }
+
+    fn finish(mut self) -> Result<(String, Option<OutputFile>), OutputError> {
+        self.flush().map_err(|error| OutputError::Io {
+            path: self.file.as_ref().map_or_else(PathBuf::new, |file| file.path().to_owned()),
+            error,
+        })?;
+        Ok((hex(&self.digest.finalize()), self.file))
+    }
+}

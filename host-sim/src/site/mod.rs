@@ -1,0 +1,136 @@
+//! The site file: what the house, its floors, its earth, its pump and its boiler are.
+//!
+//! TOML in which every physical value is a string with a unit, SI or US. One table of keys says for each
+//! key where its value goes, what it measures, what is usual and what is possible; reading, refusing, linting and
+//! printing the documented demonstration file are all done from that table. A key left out keeps the demonstration
+//! site's value, and [`Site::left_out`] names it.
+
+mod document;
+pub(crate) mod error;
+mod keys;
+mod lints;
+mod relations;
+mod value;
+
+use std::path::{Path, PathBuf};
+
+use crate::plant::config::PlantConfig;
+use crate::weather::{DiffuseModel, GROUND_ALBEDO, Glazing};
+
+pub use document::demo_toml;
+pub use error::{Fault, SiteError};
+pub use lints::Lint;
+
+/// Everything a site file says.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SiteConfig {
+    /// House, floors, store, earth, circulator, boiler and sensors.
+    pub plant: PlantConfig,
+    /// Direction in which one gable faces, ° clockwise from north.
+    pub gable_azimuth_deg: f64,
+    /// Share of sunlight the ground throws back, 0–1.
+    pub ground_albedo: f64,
+    /// How diffuse light is spread over the sky.
+    pub diffuse: DiffuseModel,
+    /// Weather file of the site; `None` is the built-in one. A relative path starts at the site file's folder.
+    pub weather: Option<PathBuf>,
+}
+
+impl Default for SiteConfig {
+    /// The demonstration site: its ridge runs east–west, so that one roof plane faces south.
+    fn default() -> Self {
+        Self {
+            plant: PlantConfig::default(),
+            gable_azimuth_deg: 90.0,
+            ground_albedo: GROUND_ALBEDO,
+            diffuse: DiffuseModel::default(),
+            weather: None,
+        }
+    }
+}
+
+impl SiteConfig {
+    /// The glazed planes of the house.
+    #[must_use]
+    pub fn glazing(&self) -> Glazing {
+        let house = &self.plant.house;
+        Glazing {
+            ground_albedo: self.ground_albedo,
+            diffuse: self.diffuse,
+            ..Glazing::pitched_house(
+                house.width_m,
+                house.length_m,
+                house.eaves_m,
+                house.ridge_m,
+                self.gable_azimuth_deg,
+            )
+        }
+    }
+}
+
+/// A site file that has been read and checked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Site {
+    /// What it says.
+    pub config: SiteConfig,
+    /// What is possible but unusual or unwise.
+    pub lints: Vec<Lint>,
+    /// Keys the file leaves out: the demonstration site's values stand for them.
+    pub left_out: Vec<String>,
+}
+
+impl Site {
+    /// Reads and checks a file.
+    ///
+    /// # Errors
+    /// [`SiteError`]: the file cannot be read, or the first wrong place in it.
+    pub fn read(path: &Path) -> Result<Self, SiteError> {
+        let file = path.display().to_string();
+        let text = std::fs::read_to_string(path).map_err(|cause| SiteError::Unreadable {
+            file: file.clone(),
+            cause,
+        })?;
+        let mut site = Self::parse(&text, &file)?;
+        if let (Some(weather), Some(folder)) = (&site.config.weather, path.parent()) {
+            site.config.weather = Some(folder.join(weather));
+        }
+        Ok(site)
+    }
+
+    /// Reads and checks a text; `file` names it in messages.
+    ///
+    /// # Errors
+    /// The first wrong place in the text.
+    pub fn parse(text: &str, file: &str) -> Result<Self, SiteError> {
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        let document =
+            document::Document::parse(text).map_err(|problem| problem.placed(file, text))?;
+        let (config, left_out) = document
+            .apply(SiteConfig::default())
+            .map_err(|problem| problem.placed(file, text))?;
+        if let Some(problem) = relations::broken(&config, &document) {
+            return Err(problem.placed(file, text));
+        }
+        let lints = lints::lints(&config);
+        Ok(Self {
+            config,
+            lints,
+            left_out,
+        })
+    }
+
+    /// The demonstration site.
+    #[must_use]
+    pub fn demo() -> Self {
+        let config = SiteConfig::default();
+        let lints = lints::lints(&config);
+        Self {
+            config,
+            lints,
+            left_out: Vec::new(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

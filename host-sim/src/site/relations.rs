@@ -1,0 +1,274 @@
+//! Numbers that are each possible but cannot be true together.
+
+use super::SiteConfig;
+use super::document::Document;
+use super::error::Problem;
+use super::value::written;
+use crate::plant::config::FloorConfig;
+use crate::plant::fluid::Fluid;
+use crate::quantity::Dimension;
+
+/// How much longer than floor area over spacing a circuit may be: bends, and the way to the manifold.
+const TUBE_ALLOWANCE: f64 = 1.10;
+
+/// Shares of glycol for which the properties of the mixture are known.
+const ETHYLENE_SHARES: (f64, f64) = (0.20, 0.40);
+
+/// The first broken relation, at the first of its keys that the file gives.
+pub(super) fn broken(config: &SiteConfig, document: &Document<'_>) -> Option<Problem> {
+    let relations = [roof, sunshine, vent, fluid, earth, start]
+        .into_iter()
+        .find_map(|relation| relation(config));
+    let floors = [
+        ("slab", &config.plant.floor),
+        ("store_floor", &config.plant.store.floor),
+    ];
+    let broken = relations
+        .or_else(|| {
+            floors
+                .into_iter()
+                .find_map(|(section, floor)| floor_fits(section, floor, config))
+        })
+        .or_else(|| glycol_in_water(config, document))
+        .or_else(|| anything_else(config))?;
+    Some(broken.placed(document))
+}
+
+/// A broken relation and the keys it is about, the one to correct most likely first.
+struct Broken {
+    keys: Vec<(&'static str, &'static str)>,
+    key: String,
+    found: String,
+    expected: String,
+    advice: String,
+}
+
+impl Broken {
+    fn new(
+        keys: Vec<(&'static str, &'static str)>,
+        found: String,
+        expected: impl Into<String>,
+        advice: impl Into<String>,
+    ) -> Self {
+        let key = keys
+            .iter()
+            .map(|(section, key)| format!("{section}.{key}"))
+            .collect::<Vec<_>>()
+            .join(", ");
+        Self {
+            keys,
+            key,
+            found,
+            expected: expected.into(),
+            advice: advice.into(),
+        }
+    }
+
+    fn placed(self, document: &Document<'_>) -> Problem {
+        let given = self
+            .keys
+            .iter()
+            .find(|(section, key)| document.has(section, key));
+        let (section, key) = given.or(self.keys.first()).copied().unwrap_or(("", ""));
+        Problem {
+            span: document.place(section, key),
+            key: self.key,
+            found: self.found,
+            expected: self.expected,
+            advice: self.advice,
+        }
+    }
+}
+
+fn metres(value: f64) -> String {
+    written(value, Dimension::Length)
+}
+
+fn degrees(value: f64) -> String {
+    written(value, Dimension::Temperature)
+}
+
+fn roof(config: &SiteConfig) -> Option<Broken> {
+    let house = &config.plant.house;
+    (house.ridge_m < house.eaves_m).then(|| {
+        Broken::new(
+            vec![("house", "ridge"), ("house", "eaves")],
+            format!(
+                "a ridge of {} below eaves of {}",
+                metres(house.ridge_m),
+                metres(house.eaves_m)
+            ),
+            "a ridge at least as high as the eaves",
+            "correct one of the two",
+        )
+    })
+}
+
+fn sunshine(config: &SiteConfig) -> Option<Broken> {
+    let house = &config.plant.house;
+    let sum = house.sun_to_floor + house.sun_to_air;
+    (sum > 1.0 + 1e-9).then(|| {
+        Broken::new(
+            vec![("house", "sun_to_floor"), ("house", "sun_to_air")],
+            format!("shares of the sun that add up to {sum:.3}"),
+            "at most 1 together",
+            "lower one of the two",
+        )
+    })
+}
+
+fn vent(config: &SiteConfig) -> Option<Broken> {
+    let vent = config.plant.house.vent?;
+    (vent.full_c <= vent.opens_c).then(|| {
+        Broken::new(
+            vec![("vent", "full"), ("vent", "opens")],
+            format!(
+                "a vent that opens at {} and is open at {}",
+                degrees(vent.opens_c),
+                degrees(vent.full_c)
+            ),
+            "fully open at a higher temperature than it begins to open at",
+            "correct one of the two",
+        )
+    })
+}
+
+fn fluid(config: &SiteConfig) -> Option<Broken> {
+    let Fluid::Ethylene(share) = config.plant.fluid else {
+        return None;
+    };
+    (!(ETHYLENE_SHARES.0..=ETHYLENE_SHARES.1).contains(&share)).then(|| {
+        Broken::new(
+            vec![("fluid", "glycol"), ("fluid", "kind")],
+            format!("{share} ethylene glycol"),
+            format!("{} to {}", ETHYLENE_SHARES.0, ETHYLENE_SHARES.1),
+            "properties outside these shares are not known to the program",
+        )
+    })
+}
+
+fn earth(config: &SiteConfig) -> Option<Broken> {
+    let (mean_c, freezing_c) = (config.plant.ground.mean_c, config.plant.fluid.freezing_c());
+    (mean_c <= freezing_c).then(|| {
+        Broken::new(
+            vec![("earth", "mean"), ("fluid", "glycol"), ("fluid", "kind")],
+            format!(
+                "earth of {} and a fluid that freezes at {}",
+                degrees(mean_c),
+                degrees(freezing_c)
+            ),
+            "earth warmer than the freezing point",
+            "such earth cannot warm the slab; correct the temperature or take more glycol",
+        )
+    })
+}
+
+fn start(config: &SiteConfig) -> Option<Broken> {
+    let (slab_c, freezing_c) = (config.plant.start.slab_c, config.plant.fluid.freezing_c());
+    (slab_c <= freezing_c).then(|| {
+        Broken::new(
+            vec![("start", "slab"), ("fluid", "glycol"), ("fluid", "kind")],
+            format!(
+                "a slab of {} with a fluid that freezes at {}",
+                degrees(slab_c),
+                degrees(freezing_c)
+            ),
+            "a beginning with the fluid liquid",
+            "start warmer or take more glycol",
+        )
+    })
+}
+
+fn floor_fits(section: &'static str, floor: &FloorConfig, config: &SiteConfig) -> Option<Broken> {
+    let tube = floor.tube;
+    if tube.inside_m >= tube.outside_m {
+        return Some(Broken::new(
+            vec![(section, "tube_inside"), (section, "tube")],
+            format!("an inside diameter of {}", metres(tube.inside_m)),
+            format!(
+                "less than the outside diameter {} of {}",
+                metres(tube.outside_m),
+                tube.name
+            ),
+            "measure again or name another tube",
+        ));
+    }
+    let radius_m = tube.outside_m / 2.0;
+    if floor.tube_depth_m < radius_m || floor.tube_depth_m > floor.thickness_m - radius_m {
+        return Some(Broken::new(
+            vec![
+                (section, "tube_depth"),
+                (section, "thickness"),
+                (section, "tube"),
+            ],
+            format!(
+                "a tube {} deep in {} of concrete",
+                metres(floor.tube_depth_m),
+                metres(floor.thickness_m)
+            ),
+            format!(
+                "{} to {}",
+                metres(radius_m),
+                metres(floor.thickness_m - radius_m)
+            ),
+            "the whole tube must lie in the concrete; correct depth or thickness",
+        ));
+    }
+    let closest_m = core::f64::consts::PI * tube.outside_m;
+    if floor.spacing_m <= closest_m {
+        return Some(Broken::new(
+            vec![(section, "spacing"), (section, "tube")],
+            format!("a spacing of {}", metres(floor.spacing_m)),
+            format!("more than {} for {}", metres(closest_m), tube.name),
+            "so close the formulas for embedded tube do not hold; widen the spacing",
+        ));
+    }
+    // The store may be larger than the house.
+    if section != "slab" {
+        return None;
+    }
+    let area_m2 = config.plant.house.floor_area_m2();
+    let longest_m = area_m2 / floor.spacing_m * TUBE_ALLOWANCE;
+    let length_m = floor.circuit_length_m * f64::from(floor.circuits);
+    (length_m > longest_m).then(|| {
+        Broken::new(
+            vec![
+                (section, "circuit_length"),
+                (section, "circuits"),
+                (section, "spacing"),
+                ("house", "width"),
+                ("house", "length"),
+            ],
+            format!(
+                "{} of tube at {}",
+                metres(length_m),
+                metres(floor.spacing_m)
+            ),
+            format!("at most {longest_m:.1} m on a floor of {area_m2:.2} m2"),
+            "shorten the circuits, narrow the spacing or correct the house's width and length",
+        )
+    })
+}
+
+fn glycol_in_water(config: &SiteConfig, document: &Document<'_>) -> Option<Broken> {
+    (config.plant.fluid == Fluid::Water && document.has("fluid", "glycol")).then(|| {
+        Broken::new(
+            vec![("fluid", "glycol"), ("fluid", "kind")],
+            "a share of glycol in water".to_owned(),
+            "no such key for water",
+            "name the glycol as the kind, or take the share out",
+        )
+    })
+}
+
+/// What the plant itself refuses and no relation above has named better.
+fn anything_else(config: &SiteConfig) -> Option<Broken> {
+    let error = config.plant.check().err()?;
+    Some(Broken {
+        keys: Vec::new(),
+        key: String::new(),
+        found: format!("{} = {}", error.field, error.found),
+        expected: error.expected.to_owned(),
+        advice: "correct the value".to_owned(),
+    })
+}

@@ -1,0 +1,743 @@
+//! Checks of the site file: the table of keys against itself, and each kind of wrong file.
+
+use super::keys::{Key, Kind, SECTIONS, Section};
+use super::value::{Scale, text_of};
+use super::*;
+use crate::plant::config::{BoilerKind, Piping, Tending};
+use crate::plant::exchanger::Layout;
+use crate::plant::fluid::Fluid;
+use crate::quantity::Dimension;
+
+#[track_caller]
+fn parsed(text: &str) -> Site {
+    match Site::parse(text, "made.toml") {
+        Ok(site) => site,
+        Err(error) => panic!("{error}"),
+    }
+}
+
+#[track_caller]
+fn fault(text: &str) -> Fault {
+    match Site::parse(text, "made.toml") {
+        Err(SiteError::Fault(fault)) => *fault,
+        other => panic!("must be refused: {other:?}"),
+    }
+}
+
+#[track_caller]
+fn refused(text: &str, line: usize, column: usize, parts: &[&str]) {
+    let fault = fault(text);
+    let message = fault.to_string();
+    assert_eq!((fault.line, fault.column), (line, column), "{message}");
+    for part in parts {
+        assert!(message.contains(part), "\"{part}\" is not in: {message}");
+    }
+}
+
+fn all_keys() -> impl Iterator<Item = (&'static Section, &'static Key)> {
+    SECTIONS
+        .iter()
+        .flat_map(|section| section.keys.iter().map(move |key| (section, key)))
+}
+
+/// A site in which every optional part is fitted and every optional key has something to act on.
+fn fitted() -> SiteConfig {
+    let mut config = SiteConfig::default();
+    for fit in SECTIONS.iter().filter_map(|section| section.fit) {
+        (fit.set)(&mut config, true);
+    }
+    config.plant.fluid = Fluid::Propylene(0.3);
+    config.plant.circulator.measured_flow_l_s = Some(0.05);
+    config
+}
+
+#[test]
+fn names_are_unique_and_every_key_is_explained() {
+    for section in SECTIONS {
+        assert_eq!(
+            SECTIONS
+                .iter()
+                .filter(|other| other.name == section.name)
+                .count(),
+            1
+        );
+        assert!(section.doc.ends_with('.'), "{}", section.name);
+        for key in section.keys {
+            let same = section
+                .keys
+                .iter()
+                .filter(|other| other.name == key.name)
+                .count();
+            assert_eq!(same, 1, "{}.{}", section.name, key.name);
+            assert!(key.doc.ends_with('.'), "{}.{}", section.name, key.name);
+        }
+    }
+    assert!(all_keys().count() > 120);
+}
+
+#[test]
+fn what_is_usual_is_possible() {
+    for (section, key) in all_keys() {
+        if let Kind::Quantity {
+            typical, allowed, ..
+        } = &key.kind
+        {
+            let name = format!("{}.{}", section.name, key.name);
+            assert!(typical.0 < typical.1 && allowed.0 < allowed.1, "{name}");
+            assert!(allowed.0 <= typical.0 && typical.1 <= allowed.1, "{name}");
+        }
+    }
+}
+
+/// Writing a key changes that key and no other, save those that follow from it.
+#[test]
+fn each_key_has_a_place_of_its_own() {
+    let follow = |changed: &str, other: &str| {
+        let (section, key) = changed.split_once('.').unwrap();
+        key == "tube_inside" && other == format!("{section}.tube")
+            || key == "tube" && other == format!("{section}.tube_inside")
+    };
+    for (section, key) in all_keys() {
+        let name = format!("{}.{}", section.name, key.name);
+        let before = fitted();
+        let mut after = before.clone();
+        let wrote = match &key.kind {
+            Kind::Quantity {
+                typical,
+                read,
+                write,
+                ..
+            } => {
+                let old = read(&before).unwrap_or_else(|| panic!("{name} reads nothing"));
+                let new = typical.0 + 0.371 * (typical.1 - typical.0);
+                assert!(
+                    (new - old).abs() > 1e-9 * old.abs(),
+                    "{name}: choose another value"
+                );
+                write(&mut after, new);
+                let got = read(&after).unwrap();
+                assert!(
+                    (got - new).abs() <= 1e-12 * new.abs().max(1e-3),
+                    "{name}: {got} for {new}"
+                );
+                true
+            }
+            Kind::Count {
+                allowed,
+                read,
+                write,
+                ..
+            } => {
+                let new = if read(&before) == Some(allowed.1) {
+                    allowed.0
+                } else {
+                    allowed.1
+                };
+                write(&mut after, new);
+                assert_eq!(read(&after), Some(new), "{name}");
+                true
+            }
+            // Words and flags that switch a part over change what belongs to it; their own tests are below.
+            Kind::Choice { .. } | Kind::Flag { .. } | Kind::Text { .. } => false,
+        };
+        if wrote {
+            for (other_section, other) in all_keys() {
+                let other_name = format!("{}.{}", other_section.name, other.name);
+                if other_name != name && !follow(&name, &other_name) {
+                    let (old, new) = (text_of(other, &before), text_of(other, &after));
+                    assert_eq!(old, new, "{name} also changed {other_name}");
+                }
+            }
+        }
+    }
+}
+
+/// Every word of every choice is understood and read back.
+#[test]
+fn choices_are_read_back() {
+    for (section, key) in all_keys() {
+        if let Kind::Choice {
+            options,
+            read,
+            write,
+        } = &key.kind
+        {
+            for option in options() {
+                let mut config = fitted();
+                assert!(
+                    write(&mut config, option),
+                    "{}.{}: {option}",
+                    section.name,
+                    key.name
+                );
+                assert_eq!(read(&config), Some(option), "{}.{}", section.name, key.name);
+            }
+            assert!(!write(&mut fitted(), "no such word"));
+        }
+    }
+}
+
+#[test]
+fn the_demonstration_file_is_the_demonstration_site() {
+    let text = demo_toml();
+    let site = parsed(&text);
+    assert!(site.left_out.is_empty(), "{:?}", site.left_out);
+    for (section, key) in all_keys() {
+        let (shown, wanted) = (
+            text_of(key, &site.config),
+            text_of(key, &SiteConfig::default()),
+        );
+        assert_eq!(shown, wanted, "{}.{}", section.name, key.name);
+    }
+    assert_eq!(site.config.plant.boiler, SiteConfig::default().plant.boiler);
+    assert_eq!(site.config.plant.store, SiteConfig::default().plant.store);
+    // The commented parts are right as well once the mark is taken off.
+    let with_parts: String = text
+        .lines()
+        .map(|line| {
+            let bare = line.strip_prefix("# ").unwrap_or("");
+            let is_toml = bare.starts_with('[')
+                || bare.contains(" = ") && !bare.contains('…') && !bare.ends_with('.');
+            format!("{}\n", if is_toml { bare } else { line })
+        })
+        .collect();
+    let site = parsed(&with_parts);
+    assert!(site.config.plant.house.curtain.is_some() && site.config.plant.house.mass.is_some());
+    // Every key is in the file, with its meaning.
+    for (section, key) in all_keys() {
+        assert!(text.contains(key.doc), "{}.{}", section.name, key.name);
+        assert!(text.contains(&format!("{} = ", key.name)));
+    }
+}
+
+#[test]
+fn the_demonstration_site_needs_no_remark() {
+    assert_eq!(Site::demo().lints, []);
+}
+
+/// NIST SP 811: 1 ft = 0.3048 m, 1 gal/min = 0.06309020 L/s, 1 Btu/(h·ft²·°F) = 5.678263 W/m²K.
+#[test]
+fn us_units_give_the_same_site() {
+    let site = parsed(
+        "[house]\nwidth = \"12 ft\"\nglazing_heat_loss = \"0.60 Btu/h·ft2·F\"\n\
+         [slab]\ncircuit_length = \"280 ft\"\n[earth]\nmean = \"48 °F\"\namplitude = \"9 °F\"\n\
+         [circulator]\nmeasured_flow = \"0.95 gpm\"\n",
+    );
+    let near =
+        |got: f64, want: f64| assert!((got - want).abs() < 1e-6 * want.abs(), "{got} {want}");
+    near(site.config.plant.house.width_m, 3.6576);
+    near(site.config.plant.house.glazing_u_w_m2k, 3.406_957_8);
+    near(site.config.plant.floor.circuit_length_m, 85.344);
+    near(site.config.plant.ground.mean_c, 8.888_889);
+    near(site.config.plant.ground.amplitude_k, 5.0);
+    near(
+        site.config.plant.circulator.measured_flow_l_s.unwrap(),
+        0.059_935_69,
+    );
+    assert!(site.left_out.contains(&"house.length".to_owned()));
+    assert!(!site.left_out.contains(&"house.width".to_owned()));
+}
+
+/// Each physical value of the table refuses a bare number, a unit of another kind, and numbers out of range.
+#[test]
+fn every_value_is_guarded() {
+    for (section, key) in all_keys() {
+        let Kind::Quantity {
+            dimension,
+            typical,
+            allowed,
+            ..
+        } = &key.kind
+        else {
+            continue;
+        };
+        // In a fitted boiler and with a glycol every key is there.
+        let line = |value: &str| format!("[{}]\n{} = {value}\n", section.name, key.name);
+        let name = format!("{}.{}", section.name, key.name);
+        if *dimension != Dimension::Fraction {
+            let fault = fault(&line("5"));
+            assert_eq!((fault.line, fault.key.as_str()), (2, name.as_str()));
+            assert_eq!(fault.found, "the bare number 5");
+            assert!(fault.advice.contains("in quotes"), "{fault}");
+        }
+        let foreign = if *dimension == Dimension::Mass {
+            "\"5 m\""
+        } else {
+            "\"5 kg\""
+        };
+        let refused = fault(&line(foreign));
+        assert!(refused.found.contains(foreign), "{refused}");
+        let scale = Scale::of_key(*dimension, *typical);
+        for outside in [
+            allowed.0 - 0.01 * (allowed.1 - allowed.0),
+            allowed.1 + 0.01 * (allowed.1 - allowed.0),
+        ] {
+            let refused = fault(&line(&format!("\"{}\"", scale.value(outside))));
+            assert_eq!(refused.key, name);
+            assert_eq!(refused.expected, scale.range(*allowed), "{refused}");
+        }
+        for (text, part) in [
+            ("true", "found true"),
+            ("[1]", "found a list"),
+            ("{ a = 1 }", "found a section"),
+        ] {
+            let message = fault(&line(text)).to_string();
+            assert!(message.contains(part), "{message}");
+        }
+    }
+}
+
+/// A value at either end of its possible range makes a site, or breaks a relation that is named by its keys.
+#[test]
+fn the_ends_of_every_range_are_settled() {
+    for (section, key) in all_keys() {
+        let Kind::Quantity {
+            dimension,
+            typical,
+            allowed,
+            ..
+        } = &key.kind
+        else {
+            continue;
+        };
+        for end in [allowed.0, allowed.1] {
+            let value = Scale::of_key(*dimension, *typical).value(end);
+            let text = format!("[{}]\n{} = \"{value}\"\n", section.name, key.name);
+            match Site::parse(&text, "made.toml") {
+                Ok(site) => assert_eq!(site.config.plant.check(), Ok(()), "{text}"),
+                Err(SiteError::Fault(fault)) => {
+                    assert_eq!(fault.line, 2, "{fault}");
+                    assert!(
+                        fault
+                            .key
+                            .contains(&format!("{}.{}", section.name, key.name)),
+                        "{fault}"
+                    );
+                }
+                Err(other) => panic!("{other}"),
+            }
+        }
+    }
+}
+
+#[test]
+fn a_wrong_unit_is_explained() {
+    for (value, advice) in [
+        ("0.6", "add the unit, for example W/m²K"),
+        ("3,4 W/m2K", "write a decimal point"),
+        ("about 3 W/m2K", "begin with the number"),
+        (
+            "3.4 W/m3K",
+            "the unit \"W/m3K\" is not known; write for example W/m²K",
+        ),
+        (
+            "3.4 kg",
+            "that unit measures something else; write for example W/m²K",
+        ),
+    ] {
+        let fault = fault(&format!("[house]\nglazing_heat_loss = \"{value}\"\n"));
+        assert_eq!(fault.advice, advice);
+        assert_eq!(fault.expected, "a value with its unit, 0.2 to 12 W/m²K");
+        assert_eq!(fault.found, format!("\"{value}\""));
+    }
+    refused(
+        "[house]\ntransmittance = \"0.8 parts\"\n",
+        2,
+        17,
+        &["\"parts\" is not known", "for example %"],
+    );
+}
+
+#[test]
+fn unknown_names_are_refused() {
+    refused(
+        "[house]\nwidht = \"3 m\"\n",
+        2,
+        1,
+        &[
+            "house.widht",
+            "an unknown key",
+            "width, length",
+            "correct the name",
+        ],
+    );
+    refused(
+        "[hous]\nwidth = \"3 m\"\n",
+        1,
+        2,
+        &["hous", "an unknown section", "place, house, curtain"],
+    );
+    refused(
+        "width = \"3 m\"\n[house]\n",
+        1,
+        1,
+        &["width", "outside any known section"],
+    );
+    refused("house = 3\n", 1, 1, &["outside any known section"]);
+    // Of two wrong places the first in the file is named.
+    refused("[slab]\nx = 1\n[house]\ny = 2\n", 2, 1, &["slab.x"]);
+    refused(
+        "[slab]\nspacing = \"9 m\"\n[house]\nwidth = 2\n",
+        2,
+        11,
+        &["slab.spacing"],
+    );
+}
+
+#[test]
+fn broken_toml_is_refused_at_its_place() {
+    refused(
+        "[house]\nwidth = 3.6 m\n",
+        2,
+        9,
+        &["made.toml: line 2", "no TOML", "in quotes"],
+    );
+    refused(
+        "[house]\nwidth = \"3 m\"\nwidth = \"4 m\"\n",
+        3,
+        1,
+        &["no TOML", "duplicate key"],
+    );
+    refused("[house\n", 1, 7, &["no TOML"]);
+}
+
+/// Columns count characters, not bytes.
+#[test]
+fn places_count_characters() {
+    refused(
+        "[house]\r\nwidth = \"3 °C\"\r\n",
+        2,
+        9,
+        &["house.width", "3 °C"],
+    );
+    refused(
+        "# ä°ö\n[earth] # µ°\nmean = \"9 °C\"\namplitude = \"9 °CC\"\n",
+        4,
+        13,
+        &["earth.amplitude"],
+    );
+    refused(
+        "house = { width = \"1 m\", length = \"9 °C\" }\n",
+        1,
+        35,
+        &["house.length"],
+    );
+    let marked = "\u{feff}[house]\nwidth = 1\n";
+    refused(marked, 2, 9, &["bare number"]);
+}
+
+#[test]
+fn words_flags_and_counts_are_guarded() {
+    refused(
+        "[slab]\ntube = \"15x2\"\n",
+        2,
+        8,
+        &["\"15x2\"", "\"16x2.0\"", "\"1/2 in\""],
+    );
+    refused(
+        "[slab]\nlayout = 3\n",
+        2,
+        10,
+        &["\"serpentine\" or \"counter-flow\""],
+    );
+    refused(
+        "[slab]\ncircuits = \"2\"\n",
+        2,
+        12,
+        &["\"2\"", "a whole number without quotes, 1 to 50"],
+    );
+    refused("[slab]\ncircuits = 0\n", 2, 12, &["found 0"]);
+    refused("[slab]\ncircuits = 1.5\n", 2, 12, &["found 1.5"]);
+    refused(
+        "[earth]\nlateral_gain = \"yes\"\n",
+        2,
+        16,
+        &["true or false"],
+    );
+    refused("[place]\nweather = \"  \"\n", 2, 11, &["a text in quotes"]);
+    refused(
+        "[house]\ntransmittance = 80\n",
+        2,
+        17,
+        &["found 80", "0 to 1"],
+    );
+    assert_eq!(
+        parsed("[house]\ntransmittance = \"80 %\"\n")
+            .config
+            .plant
+            .house
+            .transmittance,
+        0.8
+    );
+}
+
+#[test]
+fn optional_parts_come_and_go() {
+    let curtain = parsed("[curtain]\nair_changes = \"0.4 1/h\"\n")
+        .config
+        .plant
+        .house
+        .curtain
+        .unwrap();
+    assert_eq!((curtain.u_w_m2k, curtain.air_changes_per_h), (1.7, 0.4));
+    assert!(
+        parsed("[curtain]\nfitted = false\nair_changes = \"0.4 1/h\"\n")
+            .config
+            .plant
+            .house
+            .curtain
+            .is_none()
+    );
+    let none = parsed("[boiler]\nfitted = false\npower = \"5 kW\"\n");
+    assert!(none.config.plant.boiler.is_none());
+    assert!(!none.left_out.iter().any(|key| key.starts_with("boiler.")));
+
+    // The order of the lines does not matter: the kind is settled before what belongs to it.
+    let boiler = parsed(
+        "[boiler]\npower = \"20 kW\"\nmixing_valve = false\npiping = \"bypass\"\nkind = \"injection\"\n",
+    );
+    let boiler = boiler.config.plant.boiler.unwrap();
+    assert_eq!(
+        boiler.kind,
+        BoilerKind::Injection {
+            capacity_w: 20_000.0
+        }
+    );
+    assert_eq!((boiler.piping, boiler.mixing_c), (Piping::Bypass, None));
+    let fire =
+        parsed("[boiler]\nwood_moisture = 0.5\nevening_feed = \"20.5 h\"\nfed_below = \"23 °F\"\n");
+    let Some(BoilerKind::HandFired(fire)) = fire.config.plant.boiler.map(|boiler| boiler.kind)
+    else {
+        panic!("hand-fired");
+    };
+    assert_eq!(fire.wood_j_kg, 10.0e6);
+    assert_eq!(
+        fire.tending,
+        Tending::Daily {
+            hours: [7.0, 20.5],
+            below_c: -5.0
+        }
+    );
+}
+
+#[test]
+fn the_store_floor_is_not_the_slab() {
+    let site = parsed(
+        "[store_floor]\nlayout = \"counter-flow\"\ncircuits = 2\ntube = \"1/2 in\"\ntube_inside = \"12.0 mm\"\n",
+    );
+    assert_eq!(site.config.plant.floor, SiteConfig::default().plant.floor);
+    let floor = site.config.plant.store.floor;
+    assert_eq!(
+        (floor.layout, floor.circuits, floor.tube.name),
+        (Layout::CounterFlow, 2, "1/2 in")
+    );
+    assert_eq!(
+        (floor.tube.inside_m, floor.tube.outside_m),
+        (0.012, 0.015875)
+    );
+}
+
+#[test]
+fn contradictions_are_refused_at_the_key_given() {
+    refused(
+        "[house]\nridge = \"1.5 m\"\n",
+        2,
+        9,
+        &["house.ridge, house.eaves", "1.5 m below eaves of 1.9 m"],
+    );
+    refused(
+        "[house]\neaves = \"3 m\"\n",
+        2,
+        9,
+        &["a ridge of 2.7 m below"],
+    );
+    refused("[house]\nsun_to_floor = 0.7\n", 2, 16, &["add up to 1.1"]);
+    refused(
+        "[slab]\ntube_depth = \"95 mm\"\n",
+        2,
+        14,
+        &["slab.tube_depth", "95 mm deep in 0.1 m", "8 mm to 92 mm"],
+    );
+    refused(
+        "[store_floor]\nthickness = \"5 cm\"\n",
+        2,
+        13,
+        &["store_floor.thickness", "50 mm deep in 50 mm"],
+    );
+    refused(
+        "[slab]\nspacing = \"4 cm\"\ncircuit_length = \"9 m\"\n",
+        2,
+        11,
+        &["slab.spacing", "more than 50.2654825 mm"],
+    );
+    refused(
+        "[slab]\ncircuit_length = \"120 m\"\n",
+        2,
+        18,
+        &[
+            "120 m of tube at 0.25 m",
+            "at most 95.0 m on a floor of 21.60 m2",
+        ],
+    );
+    refused(
+        "[slab]\ntube_inside = \"17 mm\"\n",
+        2,
+        15,
+        &["less than the outside diameter 16 mm"],
+    );
+    refused(
+        "[vent]\nopens = \"30 °C\"\n",
+        2,
+        9,
+        &["vent.opens", "opens at 30 °C and is open at 24 °C"],
+    );
+    refused("[earth]\nmean = \"-1 °C\"\n", 2, 8, &["freezes at 0 °C"]);
+    refused(
+        "[start]\nslab = \"-4 °C\"\n",
+        2,
+        8,
+        &["start.slab", "take more glycol"],
+    );
+    refused(
+        "[fluid]\nglycol = 0.3\n",
+        2,
+        10,
+        &["a share of glycol in water"],
+    );
+    refused(
+        "[fluid]\nkind = \"ethylene glycol\"\nglycol = 0.45\n",
+        3,
+        10,
+        &["0.2 to 0.4"],
+    );
+    parsed("[fluid]\nkind = \"propylene glycol\"\nglycol = \"45 %\"\n[start]\nslab = \"-4 °C\"\n");
+    // A cellar may be larger than the house above it.
+    parsed("[store_floor]\ncircuit_length = \"120 m\"\n");
+}
+
+#[track_caller]
+fn remarks(text: &str, key: &str, parts: &[&str]) {
+    let lints = parsed(text).lints;
+    let found = lints
+        .iter()
+        .filter(|lint| lint.key == key)
+        .any(|lint| parts.iter().all(|part| lint.text.contains(part)));
+    assert!(found, "{lints:?}");
+}
+
+#[test]
+fn the_unwise_is_remarked_upon() {
+    // 1 L/s through 113.1 mm2 is 8.84 m/s.
+    remarks(
+        "[circulator]\nmeasured_flow = \"1 L/s\"\n",
+        "slab.tube",
+        &["1 L/s in 12.0 mm bore runs at 8.8 m/s", "1.2 m/s"],
+    );
+    remarks(
+        "[circulator]\nmeasured_flow = \"1 L/s\"\n",
+        "circulator.measured_flow",
+        &["needs a head of"],
+    );
+    remarks(
+        "[circulator]\nmeasured_flow = \"0.02 L/s\"\n",
+        "slab.tube",
+        &["0.18 m/s", "air bubbles"],
+    );
+    // Half the flow in each of two circuits.
+    remarks(
+        "[circulator]\nmeasured_flow = \"0.06 L/s\"\n[slab]\ncircuits = 2\ncircuit_length = \"43 m\"\n",
+        "slab.tube",
+        &["0.03 L/s", "0.27 m/s"],
+    );
+    remarks(
+        "[store_floor]\ncircuit_length = \"120 m\"\n",
+        "store_floor.circuit_length",
+        &["120 m of 16x2.0", "usual 90 m"],
+    );
+    remarks(
+        "[house]\nedge_loss = \"0.73 Btu/h·ft·F\"\n",
+        "house.edge_loss",
+        &["bare slab edge"],
+    );
+    remarks(
+        "[supply_run]\nsurroundings = \"outdoor\"\n",
+        "supply_run.surroundings",
+        &["plain water"],
+    );
+    remarks(
+        "[boiler]\nmixing_valve = false\n",
+        "boiler.mixing_valve",
+        &["short bursts"],
+    );
+    remarks(
+        "[house]\nair_changes = \"9 1/h\"\n",
+        "house.air_changes",
+        &["9 1/h is unusual, 0.3 to 2 1/h is common"],
+    );
+    remarks(
+        "[slab]\ncircuits = 6\ncircuit_length = \"14 m\"\n",
+        "slab.circuits",
+        &["6 is unusual, 1 to 4 is common"],
+    );
+}
+
+#[test]
+fn glazing_follows_the_house() {
+    let site = parsed(
+        "[house]\nwidth = \"4 m\"\n[place]\ngable_direction = \"0 deg\"\nground_reflectance = 0.7\nsky_model = \"isotropic\"\n[slab]\nspacing = \"0.25 m\"\n",
+    );
+    let glazing = site.config.glazing();
+    assert!((glazing.area_m2() - site.config.plant.house.glazing_area_m2()).abs() < 1e-9);
+    assert_eq!(
+        (glazing.ground_albedo, glazing.diffuse),
+        (0.7, DiffuseModel::Isotropic)
+    );
+    assert_eq!(glazing.surfaces[0].azimuth_deg, 90.0);
+    assert!((SiteConfig::default().glazing().area_m2() - 62.9973).abs() < 1e-4);
+    assert_eq!(
+        SiteConfig::default().glazing().surfaces[0].azimuth_deg,
+        180.0
+    );
+}
+
+#[test]
+fn files_are_read_and_name_their_weather() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("site.toml");
+    std::fs::write(&path, "[place]\nweather = \"my.epw\"\n").unwrap();
+    let site = Site::read(&path).unwrap();
+    assert_eq!(site.config.weather, Some(folder.path().join("my.epw")));
+    std::fs::write(&path, "[place]\nweather = 3\n").unwrap();
+    let message = Site::read(&path).unwrap_err().to_string();
+    assert!(
+        message.starts_with(&format!("{}: line 2, column 11", path.display())),
+        "{message}"
+    );
+    std::fs::write(&path, b"[house]\n\xff").unwrap();
+    assert!(matches!(
+        Site::read(&path),
+        Err(SiteError::Unreadable { .. })
+    ));
+    assert!(Site::read(&folder.path().join("none.toml")).is_err());
+}
+
+mod damaged {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Whatever happens to a file, the answer is a site that can be built or a place in the file.
+        #[test]
+        fn files_never_panic(at in 0_usize..20_000, cut in 0_usize..60, put in "[ -~°=\"\n]{0,12}") {
+            let mut characters: Vec<char> = demo_toml().chars().collect();
+            let at = at.min(characters.len());
+            let end = (at + cut).min(characters.len());
+            characters.splice(at..end, put.chars());
+            let text: String = characters.into_iter().collect();
+            match Site::parse(&text, "made.toml") {
+                Ok(site) => prop_assert!(site.config.plant.check().is_ok()),
+                Err(error) => prop_assert!(error.to_string().starts_with("made.toml: line ")),
+            }
+        }
+    }
+}

@@ -1,0 +1,284 @@
+//! One value of a site file: from TOML to the configuration, and back to the text the demonstration file shows.
+
+use toml::de::DeValue;
+
+use super::SiteConfig;
+use super::keys::{Key, Kind};
+use crate::quantity::{self, Dimension, QuantityFault};
+
+/// Why a value is refused: found, expected, what to do.
+pub(super) struct Refusal {
+    pub(super) found: String,
+    pub(super) expected: String,
+    pub(super) advice: String,
+}
+
+fn refusal(found: String, expected: String, advice: impl Into<String>) -> Refusal {
+    Refusal {
+        found,
+        expected,
+        advice: advice.into(),
+    }
+}
+
+/// Checks a value and puts it where the key says.
+pub(super) fn apply(
+    key: &Key,
+    value: &DeValue<'_>,
+    config: &mut SiteConfig,
+) -> Result<(), Refusal> {
+    match &key.kind {
+        Kind::Quantity {
+            dimension,
+            typical,
+            allowed,
+            write,
+            ..
+        } => {
+            let number = read_quantity(
+                value,
+                *dimension,
+                Scale::of_key(*dimension, *typical),
+                *allowed,
+            )?;
+            write(config, number);
+        }
+        Kind::Count { allowed, write, .. } => {
+            let expected = || {
+                format!(
+                    "a whole number without quotes, {} to {}",
+                    allowed.0, allowed.1
+                )
+            };
+            let number = value
+                .as_integer()
+                .and_then(|integer| u32::from_str_radix(integer.as_str(), integer.radix()).ok())
+                .filter(|number| (allowed.0..=allowed.1).contains(number))
+                .ok_or_else(|| refusal(shown(value), expected(), "correct the number"))?;
+            write(config, number);
+        }
+        Kind::Choice { options, write, .. } => {
+            let is_known = value.as_str().is_some_and(|text| write(config, text));
+            if !is_known {
+                let expected = options()
+                    .iter()
+                    .map(|option| format!("\"{option}\""))
+                    .collect::<Vec<_>>()
+                    .join(" or ");
+                return Err(refusal(shown(value), expected, "take one of these words"));
+            }
+        }
+        Kind::Flag { write, .. } => {
+            let is_on = value.as_bool().ok_or_else(|| {
+                refusal(
+                    shown(value),
+                    "true or false, without quotes".to_owned(),
+                    "write one of the two",
+                )
+            })?;
+            write(config, is_on);
+        }
+        Kind::Text { write, .. } => {
+            let text = value
+                .as_str()
+                .filter(|text| !text.trim().is_empty())
+                .ok_or_else(|| {
+                    refusal(
+                        shown(value),
+                        "a text in quotes".to_owned(),
+                        "write it, or leave the key out",
+                    )
+                })?;
+            write(config, text);
+        }
+    }
+    Ok(())
+}
+
+/// A physical value in its dimension's base unit, within the possible range.
+fn read_quantity(
+    value: &DeValue<'_>,
+    dimension: Dimension,
+    scale: Scale,
+    allowed: (f64, f64),
+) -> Result<f64, Refusal> {
+    let range = || scale.range(allowed);
+    let number = match (value, dimension) {
+        (DeValue::String(text), _) => quantity::parse(text, dimension).map_err(|error| {
+            refusal(
+                shown(value),
+                format!("a value with its unit, {}", range()),
+                unit_advice(error.fault(), scale),
+            )
+        })?,
+        // A pure number needs no unit and no quotes.
+        (DeValue::Integer(_) | DeValue::Float(_), Dimension::Fraction) => {
+            shown(value).parse().unwrap_or(f64::NAN)
+        }
+        (DeValue::Integer(_) | DeValue::Float(_), _) => {
+            let unit = dimension.base_unit();
+            let advice = format!(
+                "put it in quotes with its unit: \"{} {unit}\"",
+                shown(value)
+            );
+            return Err(refusal(
+                format!("the bare number {}", shown(value)),
+                format!("a value with its unit, {}", range()),
+                advice,
+            ));
+        }
+        _ => {
+            return Err(refusal(
+                shown(value),
+                format!("a text in quotes, {}", range()),
+                "write number and unit",
+            ));
+        }
+    };
+    if (allowed.0..=allowed.1).contains(&number) {
+        Ok(number)
+    } else {
+        Err(refusal(
+            shown(value),
+            range(),
+            "correct the number or the unit",
+        ))
+    }
+}
+
+/// What to do about a text that is no value of the wanted kind.
+fn unit_advice(fault: &QuantityFault, scale: Scale) -> String {
+    let unit = if scale.unit.is_empty() {
+        "%"
+    } else {
+        scale.unit
+    };
+    match fault {
+        QuantityFault::NoNumber => "begin with the number".to_owned(),
+        QuantityFault::DecimalComma => "write a decimal point".to_owned(),
+        QuantityFault::NoUnit => format!("add the unit, for example {unit}"),
+        QuantityFault::UnknownUnit(unknown) => {
+            format!("the unit \"{unknown}\" is not known; write for example {unit}")
+        }
+        QuantityFault::OtherDimension(_) => {
+            format!("that unit measures something else; write for example {unit}")
+        }
+        QuantityFault::NotFinite => "correct the number".to_owned(),
+    }
+}
+
+/// The value as a message shows it.
+fn shown(value: &DeValue<'_>) -> String {
+    match value {
+        DeValue::String(text) => format!("\"{text}\""),
+        DeValue::Integer(integer) => integer.to_string(),
+        DeValue::Float(float) => float.as_str().to_owned(),
+        DeValue::Boolean(flag) => flag.to_string(),
+        DeValue::Datetime(time) => time.to_string(),
+        DeValue::Array(_) => "a list".to_owned(),
+        DeValue::Table(_) => "a section".to_owned(),
+    }
+}
+
+/// Units in which small or large values read better: dimension, from, below, factor, unit.
+const HANDY_UNITS: [(Dimension, f64, f64, f64, &str); 7] = [
+    (Dimension::Length, 1e-12, 0.1, 1e3, "mm"),
+    (
+        Dimension::HeatCapacityVolumetric,
+        1e5,
+        f64::INFINITY,
+        1e-6,
+        "MJ/m³K",
+    ),
+    (Dimension::Power, 1e3, f64::INFINITY, 1e-3, "kW"),
+    (Dimension::FlowRate, 0.25, f64::INFINITY, 3.6, "m3/h"),
+    (Dimension::Duration, 60.0, 3600.0, 1.0 / 60.0, "min"),
+    (Dimension::Duration, 3600.0, 86_400.0, 1.0 / 3600.0, "h"),
+    (
+        Dimension::Duration,
+        86_400.0,
+        f64::INFINITY,
+        1.0 / 86_400.0,
+        "d",
+    ),
+];
+
+/// A factor from the base unit, and the unit.
+#[derive(Clone, Copy)]
+pub(super) struct Scale {
+    factor: f64,
+    unit: &'static str,
+}
+
+impl Scale {
+    /// The unit in which a value of that size reads best.
+    fn for_size(size: f64, dimension: Dimension) -> Self {
+        HANDY_UNITS
+            .iter()
+            .find(|(of, from, below, ..)| *of == dimension && (*from..*below).contains(&size.abs()))
+            .map_or(
+                Self {
+                    factor: 1.0,
+                    unit: dimension.base_unit(),
+                },
+                |(.., factor, unit)| Self {
+                    factor: *factor,
+                    unit,
+                },
+            )
+    }
+
+    /// The unit of a key, by what is usual for it: all its figures are shown in one.
+    pub(super) fn of_key(dimension: Dimension, typical: (f64, f64)) -> Self {
+        Self::for_size(
+            if typical.0 == 0.0 {
+                typical.1
+            } else {
+                typical.0
+            },
+            dimension,
+        )
+    }
+
+    /// A value in its base unit as the site file writes it: number, blank, unit; a pure number alone.
+    pub(super) fn value(self, value: f64) -> String {
+        format!("{} {}", nine_digits(value * self.factor), self.unit)
+            .trim_end()
+            .to_owned()
+    }
+
+    /// A range.
+    pub(super) fn range(self, (low, high): (f64, f64)) -> String {
+        format!("{} to {}", nine_digits(low * self.factor), self.value(high))
+    }
+}
+
+/// Nine digits hold every figure a person writes and hide the last bit of a unit's factor.
+fn nine_digits(value: f64) -> f64 {
+    format!("{value:.8e}").parse().unwrap_or(value)
+}
+
+/// A value in the unit that suits its size.
+pub(super) fn written(value: f64, dimension: Dimension) -> String {
+    Scale::for_size(value, dimension).value(value)
+}
+
+/// The value a key has in a configuration, as the site file writes it; `None` where the part it belongs to is not fitted.
+pub(super) fn text_of(key: &Key, config: &SiteConfig) -> Option<String> {
+    match &key.kind {
+        Kind::Quantity {
+            dimension,
+            typical,
+            read,
+            ..
+        } => {
+            let text = Scale::of_key(*dimension, *typical).value(read(config)?);
+            let is_pure = *dimension == Dimension::Fraction;
+            Some(if is_pure { text } else { format!("\"{text}\"") })
+        }
+        Kind::Count { read, .. } => Some(read(config)?.to_string()),
+        Kind::Choice { read, .. } => Some(format!("\"{}\"", read(config)?)),
+        Kind::Flag { read, .. } => Some(read(config).to_string()),
+        Kind::Text { read, .. } => Some(format!("\"{}\"", read(config)?)),
+    }
+}

@@ -1,0 +1,240 @@
+//! Outdoor weather for the simulated winters: hourly files, sky and sun, and the conditions at any second.
+//!
+//! A file becomes a [`WeatherYear`] (whole, checked, gaps reported); a [`Period`] picks the days; a [`Series`] answers
+//! what it is like outside at a given second and how many watts of sun fall on the glazing. Nothing here knows the
+//! plant or the controller. All figures are the same on every machine: no clock, no random source but a given seed,
+//! transcendental functions through `libm`.
+
+mod cells;
+mod cold_snap;
+mod epw;
+mod error;
+mod fill;
+mod glazing;
+mod period;
+mod rows;
+mod series;
+pub mod sky;
+pub mod sun;
+mod tmy3;
+
+pub use cold_snap::{ColdSnap, SnapStart};
+pub use error::WeatherError;
+pub use glazing::{DiffuseModel, GROUND_ALBEDO, Glazing, Sunlight, Surface, tilted_irradiance};
+pub use period::{Calendar, Period, PeriodError};
+pub use series::{Conditions, Series};
+
+use std::fmt;
+use std::path::Path;
+
+/// Where a weather file was measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Station {
+    /// Name with state and country as the file gives them.
+    pub name: String,
+    /// Latitude, ° (+ north).
+    pub latitude_deg: f64,
+    /// Longitude, ° (+ east).
+    pub longitude_deg: f64,
+    /// Local standard time minus universal time, h.
+    pub utc_offset_h: f64,
+    /// Height above the sea, m.
+    pub elevation_m: f64,
+}
+
+/// One row: the hour that ends at the stamp, in local standard time.
+///
+/// Temperatures, wind, pressure and infrared hold at the stamp; radiation is the sum over the hour before it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hour {
+    /// Year the row was measured in; typical years mix several.
+    pub year: i16,
+    /// Month, 1–12.
+    pub month: u8,
+    /// Day of the month, 1–31.
+    pub day: u8,
+    /// Hour, 1–24, ending.
+    pub hour: u8,
+    /// Dry bulb, °C.
+    pub dry_bulb_c: f64,
+    /// Dew point, °C.
+    pub dew_point_c: f64,
+    /// Pressure of the air, Pa.
+    pub pressure_pa: f64,
+    /// Infrared from the sky on a horizontal plane, W/m².
+    pub infrared_w_m2: f64,
+    /// Sun and sky on a horizontal plane, Wh/m² in the hour.
+    pub global_horizontal_wh_m2: f64,
+    /// Sun on a plane facing it, Wh/m² in the hour.
+    pub direct_normal_wh_m2: f64,
+    /// Sky on a horizontal plane, Wh/m² in the hour.
+    pub diffuse_horizontal_wh_m2: f64,
+    /// Wind speed, m/s.
+    pub wind_m_s: f64,
+    /// Opaque sky cover, tenths, where the file has it.
+    pub opaque_tenths: Option<f64>,
+    /// Snow depth, cm, where the file has it.
+    pub snow_depth_cm: Option<f64>,
+}
+
+/// How missing values were filled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Method {
+    /// Linearly between the neighbours.
+    Interpolated,
+    /// Walton's sky emissivity from dew point and opaque cover.
+    Walton,
+    /// Standard atmosphere at the station's height.
+    StandardAtmosphere,
+}
+
+/// A quantity some of whose values were missing and have been filled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Note {
+    /// Name with unit.
+    pub quantity: &'static str,
+    /// Hours filled.
+    pub hours: usize,
+    /// Longest run of missing hours.
+    pub longest_run_h: usize,
+    /// How they were filled.
+    pub method: Method,
+}
+
+impl fmt::Display for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let how = match self.method {
+            Method::Interpolated => "interpolated",
+            Method::Walton => "computed from dew point and opaque cover",
+            Method::StandardAtmosphere => {
+                "taken from the standard atmosphere at the station's height"
+            }
+        };
+        write!(
+            f,
+            "{}: {} missing (longest run {} h), {how}",
+            self.quantity,
+            cells::count(self.hours, "hour"),
+            self.longest_run_h
+        )
+    }
+}
+
+/// One whole year of hourly weather in the file's order, without gaps.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WeatherYear {
+    /// The station.
+    pub station: Station,
+    /// 8760 rows, or 8784 with 29 February.
+    pub hours: Vec<Hour>,
+    /// What had to be filled.
+    pub notes: Vec<Note>,
+}
+
+/// Weather of the demonstration site: Golden CO, TMY3, public domain (see the README beside the file).
+const DEMO: &[u8] = include_bytes!("../../data/golden-co-724666-tmy3.epw");
+
+/// Name of the demonstration weather in messages.
+const DEMO_LABEL: &str = "golden-co-724666-tmy3.epw (built in)";
+
+impl WeatherYear {
+    /// Reads a file, EPW or TMY3 by its content.
+    ///
+    /// # Errors
+    /// [`WeatherError`]: the file cannot be read, is of another form, or is broken at a named place.
+    pub fn read(path: &Path) -> Result<Self, WeatherError> {
+        let file = path.display().to_string();
+        match std::fs::read(path) {
+            Ok(bytes) => Self::parse(&bytes, &file),
+            Err(cause) => Err(WeatherError::Unreadable { file, cause }),
+        }
+    }
+
+    /// Reads a file's bytes; `file` names it in messages.
+    ///
+    /// # Errors
+    /// As [`WeatherYear::read`].
+    pub fn parse(bytes: &[u8], file: &str) -> Result<Self, WeatherError> {
+        let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+        match detect(bytes) {
+            Ok(Form::Epw) => epw::parse(bytes, file),
+            Ok(Form::Tmy3) => tmy3::parse(bytes, file),
+            Err(found) => Err(WeatherError::NotWeather {
+                file: file.to_owned(),
+                found,
+            }),
+        }
+    }
+
+    /// The built-in demonstration weather.
+    ///
+    /// # Errors
+    /// None in a sound build; the error is kept so that nothing here can panic.
+    pub fn demo() -> Result<Self, WeatherError> {
+        Self::parse(DEMO, DEMO_LABEL)
+    }
+
+    /// The same year with every temperature `kelvin` higher (or lower, if negative).
+    ///
+    /// Dew point moves with dry bulb, and infrared as the clear sky's would; cloud, sun and wind stay.
+    #[must_use]
+    pub fn with_offset(&self, kelvin: f64) -> Self {
+        let mut year = self.clone();
+        for hour in &mut year.hours {
+            hour.shift(kelvin);
+        }
+        year
+    }
+}
+
+impl Hour {
+    /// Moves the temperatures and scales the infrared as that of a clear sky; Walton's cloud factor cancels.
+    fn shift(&mut self, kelvin: f64) {
+        let clear = |hour: &Self| {
+            let emissivity = sky::walton_emissivity(hour.dew_point_c, 0.0);
+            sky::horizontal_infrared_w_m2(emissivity, hour.dry_bulb_c)
+        };
+        let before = clear(self);
+        self.dry_bulb_c += kelvin;
+        self.dew_point_c += kelvin;
+        self.infrared_w_m2 *= clear(self) / before;
+    }
+}
+
+/// The file forms.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Form {
+    Epw,
+    Tmy3,
+}
+
+/// The form of a file by its content, or what it looks like instead.
+fn detect(bytes: &[u8]) -> Result<Form, String> {
+    let described = match bytes {
+        [] => Some("an empty file"),
+        [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => Some("UTF-16 text; save it as UTF-8"),
+        [b'P', b'K', 3, 4, ..] => Some("a ZIP archive; unpack it first"),
+        [0x1f, 0x8b, ..] => Some("a gzip archive; unpack it first"),
+        _ => None,
+    };
+    if let Some(found) = described {
+        return Err(found.to_owned());
+    }
+    let mut lines = cells::lines(bytes).map(|(_, line)| line);
+    let first = lines.next().unwrap_or_default();
+    let second = lines.next().unwrap_or_default();
+    let begins = |line: &[u8], with: &str| {
+        line.get(..with.len())
+            .is_some_and(|start| start.eq_ignore_ascii_case(with.as_bytes()))
+    };
+    if begins(first, "LOCATION,") {
+        return Ok(Form::Epw);
+    }
+    if begins(second, &format!("{},{}", tmy3::DATE, tmy3::TIME)) {
+        return Ok(Form::Tmy3);
+    }
+    Err(cells::shown(first))
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,277 @@
+//! The controller in closed loop with the physical plant, through weather.
+//!
+//! The plant steps once a minute; the controller is called at every time it asks for and reads the
+//! sensors in between. A relay change reaches the plant at its next step.
+
+use controller_core::restart::Restart;
+use controller_core::sensor::{BySensor, Sample};
+use controller_core::settings::{BoilerKind, RawSettings, Settings};
+use controller_core::time::Instant;
+use controller_core::units::Celsius;
+use controller_core::{Controller, Inputs, StepReport};
+
+use crate::metrics::Extra;
+use crate::output::{Cancel, Cancelled};
+use crate::plant::{OutdoorConditions, Plant, PlantConfig, Readings, Relays, TrueState};
+use crate::weather::{Conditions, Series as WeatherSeries};
+
+/// Length of a plant step unless said otherwise, s.
+pub const PLANT_STEP_S: u32 = 60;
+
+/// One run.
+#[derive(Clone, Debug)]
+pub struct Run<'a> {
+    /// The house.
+    pub plant: &'a PlantConfig,
+    /// The controller's settings.
+    pub settings: &'a Settings,
+    /// The weather, prepared for the period.
+    pub weather: &'a WeatherSeries,
+    /// Seed of everything random: sensor noise and scatter.
+    pub seed: u64,
+    /// Length of a plant step, s: at most 60.
+    pub plant_step_s: u32,
+}
+
+/// A winter with something taken away.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Variant {
+    /// As it is.
+    Both,
+    /// The store alone.
+    WithoutBoiler,
+    /// No water moves at all.
+    WithoutLoop,
+}
+
+impl Variant {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Both => "loop and boiler",
+            Self::WithoutBoiler => "without the boiler",
+            Self::WithoutLoop => "without the loop",
+        }
+    }
+
+    /// House and settings of this variant.
+    #[must_use]
+    pub fn apply(self, plant: &PlantConfig, settings: &Settings) -> (PlantConfig, Settings) {
+        let mut plant = plant.clone();
+        let mut raw: RawSettings = *settings.raw();
+        match self {
+            Self::Both => {}
+            Self::WithoutBoiler => {
+                plant.boiler = None;
+                raw.boiler = BoilerKind::None;
+            }
+            Self::WithoutLoop => {
+                plant.boiler = None;
+                raw.boiler = BoilerKind::None;
+                raw.mode = controller_core::settings::Mode::Drained;
+            }
+        }
+        let settings = Settings::check(raw).unwrap_or_else(|_| settings.clone());
+        (plant, settings)
+    }
+}
+
+/// What the plant did over a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlantTotals {
+    /// Coldest slab zone's tube plane, °C, with its second.
+    pub slab_true_min_c: f64,
+    /// When, s since the start.
+    pub slab_true_min_s: u64,
+    /// Coldest store air, °C.
+    pub store_air_min_c: f64,
+    /// Coldest store floor, °C.
+    pub store_floor_min_c: f64,
+    /// Heat the water took from the store, less what it brought, kWh.
+    pub earth_heat_kwh: f64,
+    /// Heat the boiler gave to the water, kWh.
+    pub boiler_heat_kwh: f64,
+    /// Wood burnt, kg.
+    pub wood_kg: f64,
+    /// Electricity of the circulator, kWh.
+    pub pump_kwh: f64,
+    /// Something froze solid, and when, s since the start.
+    pub frozen_s: Option<u64>,
+    /// Nights (noon to noon) in which the boiler was called.
+    pub nights_with_fire: u32,
+    /// Residual of the heat balance over the sum of all flows.
+    pub energy_closure: f64,
+    /// By day.
+    pub days: Vec<PlantDay>,
+}
+
+/// One day of the plant.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PlantDay {
+    /// Heat from the store, kWh.
+    pub earth_kwh: f64,
+    /// Heat from the boiler, kWh.
+    pub boiler_kwh: f64,
+    /// Electricity of the circulator, kWh.
+    pub pump_kwh: f64,
+    /// Mean outdoor temperature, °C.
+    pub outdoor_mean_c: f64,
+    /// Store floor at the end of the day, °C.
+    pub store_end_c: f64,
+}
+
+const DAY_S: u64 = 86_400;
+const JOULES_PER_KWH: f64 = 3.6e6;
+/// Plant steps between looks at Ctrl-C.
+const LOOK_EVERY: u64 = 1_440;
+
+impl Run<'_> {
+    /// Runs the whole period. `step` hears of every controller step, how long it stands, and what a
+    /// log of this house would hold beside the controller's inputs.
+    ///
+    /// # Errors
+    /// Ctrl-C, or what `step` returns.
+    pub fn go<E: From<Cancelled>>(
+        &self,
+        cancel: &Cancel,
+        mut step: impl FnMut(&StepReport, u64, &Extra) -> Result<(), E>,
+    ) -> Result<PlantTotals, E> {
+        let end_s = self.weather.duration_s();
+        let mut config = self.plant.clone();
+        config.start.ground_day = self.weather.conditions(0).day_of_year;
+        let mut plant = Plant::new(&config, self.seed);
+        let mut controller = Controller::boot(self.settings.clone(), Instant::from_millis(0), Restart::ORDINARY);
+        let mut relays = Relays::default();
+        let mut totals = Totals::new();
+        let plant_step_s = u64::from(self.plant_step_s.clamp(1, PLANT_STEP_S));
+        let mut now_s = 0;
+        while now_s < end_s {
+            if now_s % (LOOK_EVERY * plant_step_s) == 0 {
+                cancel.check()?;
+            }
+            let length_s = plant_step_s.min(end_s - now_s);
+            let outdoor = conditions(&self.weather.conditions(now_s + length_s / 2));
+            plant.step(length_s as f64, &outdoor, relays);
+            let state = plant.true_state();
+            totals.add(now_s, length_s, &state, &outdoor, relays.boiler_call);
+            // Steps wanted within the stretch just simulated.
+            let stretch_end = Instant::from_millis((now_s + length_s) * 1_000);
+            while controller.next() < stretch_end || (controller.next() == stretch_end && now_s + length_s == end_s) {
+                let now = controller.next();
+                let into_s = now.as_millis().saturating_sub(now_s * 1_000) as f64 / 1_000.0;
+                let readings = plant.read_at(into_s);
+                let inputs = Inputs { samples: samples(&readings), ..Inputs::default() };
+                let Some(report) = controller.step(now, &inputs) else { break };
+                relays = Relays {
+                    circulator: report.outputs.circulator,
+                    boiler_call: report.outputs.boiler_call,
+                };
+                let until = report.next.min(Instant::from_millis(end_s * 1_000)).max(now);
+                let extra = Extra {
+                    air_c: Some(readings.air_c),
+                    store_c: Some(readings.store_c),
+                    ..Extra::default()
+                };
+                step(&report, u64::from(until.since(now).as_millis()), &extra)?;
+            }
+            now_s += length_s;
+        }
+        Ok(totals.finish(&plant))
+    }
+}
+
+fn conditions(c: &Conditions) -> OutdoorConditions {
+    OutdoorConditions {
+        air_c: c.air_c,
+        dew_point_c: c.dew_point_c,
+        infrared_w_m2: c.infrared_w_m2,
+        wind_m_s: c.wind_m_s,
+        solar_incident_w: c.solar_incident_w,
+        ground_day: c.day_of_year,
+    }
+}
+
+/// Readings as the controller takes them: in 1/128 K, as a checked digital frame.
+#[must_use]
+pub fn samples(readings: &Readings) -> BySensor<Sample> {
+    let framed = |celsius: f64| {
+        let n = (celsius * 128.0).round().clamp(f64::from(i16::MIN), f64::from(i16::MAX));
+        Sample::Framed(Celsius::from_128ths(n as i16))
+    };
+    BySensor {
+        supply: framed(readings.supply_c),
+        ret: framed(readings.return_c),
+        slab: framed(readings.slab_c),
+        outdoor: framed(readings.outdoor_c),
+    }
+}
+
+struct Totals {
+    totals: PlantTotals,
+    day: PlantDay,
+    night_fire: bool,
+}
+
+impl Totals {
+    fn new() -> Self {
+        Self {
+            totals: PlantTotals {
+                slab_true_min_c: f64::INFINITY,
+                slab_true_min_s: 0,
+                store_air_min_c: f64::INFINITY,
+                store_floor_min_c: f64::INFINITY,
+                earth_heat_kwh: 0.0,
+                boiler_heat_kwh: 0.0,
+                wood_kg: 0.0,
+                pump_kwh: 0.0,
+                frozen_s: None,
+                nights_with_fire: 0,
+                energy_closure: 0.0,
+                days: Vec::new(),
+            },
+            day: PlantDay::default(),
+            night_fire: false,
+        }
+    }
+
+    fn add(&mut self, now_s: u64, length_s: u64, state: &TrueState, outdoor: &OutdoorConditions, boiler: bool) {
+        let t = &mut self.totals;
+        let end_s = now_s + length_s;
+        if state.slab_min_c < t.slab_true_min_c {
+            t.slab_true_min_c = state.slab_min_c;
+            t.slab_true_min_s = end_s;
+        }
+        t.store_air_min_c = t.store_air_min_c.min(state.store_air_c);
+        t.store_floor_min_c = t.store_floor_min_c.min(state.store_floor_c);
+        if state.frozen && t.frozen_s.is_none() {
+            t.frozen_s = Some(end_s);
+        }
+        let kwh = length_s as f64 / JOULES_PER_KWH;
+        self.day.earth_kwh += state.earth_heat_w * kwh;
+        self.day.boiler_kwh += state.boiler_heat_w * kwh;
+        self.day.pump_kwh += state.pump_w * kwh;
+        self.day.outdoor_mean_c += outdoor.air_c * length_s as f64 / DAY_S as f64;
+        self.night_fire |= boiler;
+        if end_s % DAY_S < length_s {
+            self.day.store_end_c = state.store_floor_c;
+            t.earth_heat_kwh += self.day.earth_kwh;
+            t.boiler_heat_kwh += self.day.boiler_kwh;
+            t.pump_kwh += self.day.pump_kwh;
+            t.days.push(std::mem::take(&mut self.day));
+        }
+        if (end_s + DAY_S / 2) % DAY_S < length_s {
+            t.nights_with_fire += u32::from(std::mem::take(&mut self.night_fire));
+        }
+    }
+
+    fn finish(mut self, plant: &Plant) -> PlantTotals {
+        self.totals.nights_with_fire += u32::from(self.night_fire);
+        self.totals.earth_heat_kwh += self.day.earth_kwh;
+        self.totals.boiler_heat_kwh += self.day.boiler_kwh;
+        self.totals.pump_kwh += self.day.pump_kwh;
+        self.totals.wood_kg = plant.true_state().wood_kg;
+        self.totals.energy_closure = plant.closure();
+        self.totals
+    }
+}

@@ -1,0 +1,43 @@
+#!/usr/bin/env bash
+# Builds the core for two microcontroller families, links it without a panic handler (which works
+# only if it cannot panic) and looks for software floating point.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+how=$1
+
+export CARGO_TARGET_DIR="$PWD/target/cross"
+build() { # directory, target, further arguments
+  local dir=$1 target=$2
+  shift 2
+  if [ "$how" = debian ]; then
+    (cd "$dir" && PATH=/usr/bin:$PATH RUSTC_BOOTSTRAP=1 RUSTFLAGS="-C linker=ld.lld-19" \
+      cargo build --quiet --locked -Zbuild-std=core --target "$target" "$@")
+  else
+    local lld
+    lld="$(rustc --print sysroot)/lib/rustlib/$(rustc -vV | sed -n 's/^host: //p')/bin/rust-lld"
+    (cd "$dir" && RUSTFLAGS="-C linker=$lld" cargo build --quiet --locked --target "$target" "$@")
+  fi
+}
+
+for target in thumbv6m-none-eabi thumbv7em-none-eabihf; do
+  build controller-core "$target" --release
+  build tests/no-panic "$target" --release
+  build tests/no-panic "$target" --profile fast
+  echo "$target: core builds; no panic path at opt-level s and 3"
+done
+
+if build tests/no-panic thumbv6m-none-eabi --release --features bug 2>/dev/null; then
+  echo "the panic check cannot fail: a planted panic linked" >&2
+  exit 1
+fi
+echo "a planted panic does not link, as it must"
+
+image="$CARGO_TARGET_DIR/thumbv6m-none-eabi/release/no-panic"
+build tests/no-panic thumbv6m-none-eabi --release
+floats=$(nm "$image" | grep -ciE '__aeabi_[fd](add|sub|mul|div|cmp|2)|__(add|sub|mul|div)[sd]f3' || true)
+if [ "$floats" != 0 ]; then
+  echo "software floating point in the core:" >&2
+  nm "$image" | grep -iE '__aeabi_[fd]|__(add|sub|mul|div)[sd]f3' >&2
+  exit 1
+fi
+echo "no software floating point in the core"

@@ -1,0 +1,54 @@
+#!/usr/bin/env bash
+# Installs what the tests need and runs all of them. Needs only git, cargo and apt on the machine;
+# `tests/run.sh quick` leaves out what needs the cross compiler.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+quick=${1:-}
+
+say() { printf '\n== %s\n' "$*"; }
+as_root() { if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi; }
+
+# --- what is needed ---------------------------------------------------------------------------
+need=()
+have() { command -v "$1" >/dev/null 2>&1; }
+have cc || need+=(gcc libc6-dev)
+cross=none
+if [ -z "$quick" ]; then
+  if have rustup && rustup target list --installed 2>/dev/null | grep -q thumbv6m-none-eabi; then
+    cross=rustup
+  elif have rustup && rustup target add thumbv6m-none-eabi thumbv7em-none-eabihf >/dev/null 2>&1; then
+    cross=rustup
+  else
+    # Debian's compiler with its library source builds the bare-metal targets.
+    cross=debian
+    [ -x /usr/bin/cargo ] && [ -d /usr/lib/rustlib/src/rust/library ] || need+=(rustc-web cargo-web rust-web-src)
+    have ld.lld-19 || need+=(lld-19)
+  fi
+  have nm || need+=(binutils)
+fi
+if ! cargo fmt --version >/dev/null 2>&1 || ! cargo clippy --version >/dev/null 2>&1; then
+  if have rustup; then rustup component add rustfmt clippy; else need+=(rustfmt-web rust-web-clippy); fi
+fi
+if [ ${#need[@]} -gt 0 ]; then
+  say "installing ${need[*]}"
+  as_root apt-get update -qq
+  as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${need[@]}"
+fi
+
+# --- the tests --------------------------------------------------------------------------------
+say "$(cargo --version), $(rustc --version)"
+say "formatting"
+cargo fmt --all --check
+say "lints"
+cargo clippy --workspace --all-targets --locked -- -D warnings
+say "documentation"
+RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --quiet
+
+if [ "$cross" != none ]; then
+  say "bare-metal builds ($cross)"
+  tests/cross.sh "$cross"
+fi
+
+# Last, so that the test runner's own lines close the run.
+say "tests"
+cargo test --workspace --locked
