@@ -20,11 +20,11 @@ build() { # directory, target, further arguments
 }
 
 for target in thumbv6m-none-eabi thumbv7em-none-eabihf; do
-  build controller-core "$target" --release
   build tests/no-panic "$target" --release
-  build tests/no-panic "$target" --profile fast
-  echo "$target: core builds; no panic path at opt-level s and 3"
+  echo "$target: core builds; no panic path at opt-level s"
 done
+build tests/no-panic thumbv6m-none-eabi --profile fast
+echo "thumbv6m-none-eabi: no panic path at opt-level 3"
 
 if build tests/no-panic thumbv6m-none-eabi --release --features bug 2>/dev/null; then
   echo "the panic check cannot fail: a planted panic linked" >&2

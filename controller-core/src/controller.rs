@@ -148,7 +148,8 @@ impl Controller {
             return None;
         }
         let late = now.since(self.state.next);
-        if late > AWAY {
+        // A first step that comes after its boot is the boot: rests are counted from what the log shows.
+        if late > AWAY || self.state.fresh && late > Duration::ZERO {
             let restart = self.state.restart_after(late, now);
             self.state = State::boot(&self.settings, now, restart);
         }

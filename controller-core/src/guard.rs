@@ -135,7 +135,7 @@ pub struct GuardStatus {
     pub boiler_for: Duration,
     /// Time since the boiler was last called: zero during a call, [`Duration::MAX`] for never.
     pub boiler_off_for: Duration,
-    /// Time since either bit last changed.
+    /// Time since either bit last changed, or since boot.
     pub quiet_for: Duration,
     /// Circulator starts in the last hour, counted up to the ring's size.
     pub starts_last_hour: u8,
@@ -153,44 +153,37 @@ const HOUR: Duration = Duration::from_hours(1);
 /// Status: judgement; protects the relay.
 const LEAST_BETWEEN_CHANGES: Duration = Duration::from_secs(10);
 
-/// Times of the last eight starts; enough to count up to eight in an hour.
+/// The last few starts; enough to count up to `N` in an hour.
 #[derive(Clone, Debug, PartialEq, Eq)]
-struct Starts {
-    at: [Option<Instant>; 8],
-    next: u8,
+struct Starts<const N: usize> {
+    /// When each leaves the sliding hour, latest first; the counter's zero for none.
+    leaves: [Instant; N],
 }
 
-impl Starts {
+impl<const N: usize> Starts<N> {
     const NONE: Self = Self {
-        at: [None; 8],
-        next: 0,
+        leaves: [Instant::from_millis(0); N],
     };
 
     fn record(&mut self, now: Instant) {
-        if let Some(place) = self.at.get_mut(usize::from(self.next & 7)) {
-            *place = Some(now);
+        self.leaves.rotate_right(1);
+        if let Some(latest) = self.leaves.first_mut() {
+            *latest = now + HOUR;
         }
-        self.next = self.next.wrapping_add(1) & 7;
     }
 
     fn in_last_hour(&self, now: Instant) -> u8 {
-        let count = self
-            .at
-            .iter()
-            .filter(|at| at.is_some_and(|at| now.since(at) < HOUR))
-            .count();
-        u8::try_from(count).unwrap_or(u8::MAX)
+        self.leaves.iter().fold(0, |count: u8, leaves| {
+            count.wrapping_add(u8::from(*leaves > now))
+        })
     }
 
-    /// When the count falls below `cap` by itself.
+    /// When the count falls below `cap` by itself: the earliest time at which few enough are left.
     fn below(&self, cap: u8, now: Instant) -> Option<Instant> {
-        // With n ≥ cap starts in the hour, the (n - cap + 1)th oldest must leave it. Eight places:
-        // look for the earliest time at which few enough are left.
-        self.at
+        self.leaves
             .iter()
-            .flatten()
-            .map(|at| *at + HOUR)
-            .filter(|free| *free > now && self.in_last_hour(*free) < cap)
+            .copied()
+            .filter(|leaves| *leaves > now && self.in_last_hour(*leaves) < cap)
             .min()
     }
 }
@@ -204,10 +197,10 @@ pub struct Guard {
     pump_since: Instant,
     boiler: bool,
     boiler_since: Instant,
-    pump_starts: Starts,
-    boiler_starts: Starts,
-    overrun_until: Option<Instant>,
-    changed: Option<Instant>,
+    pump_starts: Starts<8>,
+    boiler_starts: Starts<6>,
+    /// In the past: none.
+    overrun_until: Instant,
     /// Has the boiler been called since, or just before, boot?
     called: bool,
 }
@@ -226,8 +219,7 @@ impl Guard {
             boiler_since: boot,
             pump_starts: Starts::NONE,
             boiler_starts: Starts::NONE,
-            overrun_until: None,
-            changed: None,
+            overrun_until: boot,
             called,
         }
     }
@@ -245,7 +237,7 @@ impl Guard {
                 (false, true) => now.since(self.boiler_since),
                 (false, false) => Duration::MAX,
             },
-            quiet_for: self.changed.map_or(Duration::MAX, |at| now.since(at)),
+            quiet_for: now.since(self.pump_since.max(self.boiler_since)),
             starts_last_hour: self.pump_starts.in_last_hour(now),
             pump_hold: None,
             boiler_hold: None,
@@ -336,7 +328,7 @@ impl Guard {
                 if self.boiler && request.heat_proven {
                     return held(Hold::Overrun, Some(now + settings.post_run));
                 }
-                if let Some(end) = self.overrun_until.and_then(waits_until) {
+                if let Some(end) = waits_until(self.overrun_until) {
                     return held(Hold::Overrun, Some(end));
                 }
                 let shortest = match stop {
@@ -384,22 +376,20 @@ impl Guard {
         settings: &Settings,
     ) {
         if self.boiler && !boiler && request.heat_proven {
-            self.overrun_until = Some(now + settings.post_run);
+            self.overrun_until = now + settings.post_run;
         }
         if pump != self.pump {
             self.pump = pump;
             self.pump_since = now;
-            self.changed = Some(now);
             if pump {
                 self.pump_starts.record(now);
             } else {
-                self.overrun_until = None;
+                self.overrun_until = now;
             }
         }
         if boiler != self.boiler {
             self.boiler = boiler;
             self.boiler_since = now;
-            self.changed = Some(now);
             if boiler {
                 self.called = true;
                 self.boiler_starts.record(now);

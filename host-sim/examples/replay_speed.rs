@@ -14,7 +14,9 @@ use host_sim::replay::{reader_options, replay};
 use host_sim::sinks::RunSinks;
 
 fn main() -> anyhow::Result<()> {
-    let rows: u32 = std::env::args().nth(1).map_or(Ok(3_000_000), |n| n.parse())?;
+    let rows: u32 = std::env::args()
+        .nth(1)
+        .map_or(Ok(3_000_000), |n| n.parse())?;
     let file = tempfile::Builder::new().suffix(".csv").tempfile()?;
     write_log(file.path(), rows)?;
     let bytes = file.path().metadata()?.len();
@@ -28,8 +30,16 @@ fn main() -> anyhow::Result<()> {
         }
     }
     let per_row = |seconds: f64| seconds * 1e9 / f64::from(rows);
-    println!("bare csv pass {:.2} s, {:.0} ns a row", best[0], per_row(best[0]));
-    println!("replay        {:.2} s, {:.0} ns a row", best[1], per_row(best[1]));
+    println!(
+        "bare csv pass {:.2} s, {:.0} ns a row",
+        best[0],
+        per_row(best[0])
+    );
+    println!(
+        "replay        {:.2} s, {:.0} ns a row",
+        best[1],
+        per_row(best[1])
+    );
     println!("ratio         {:.2}", best[1] / best[0]);
     println!("peak memory   {}", peak_memory());
     Ok(())
@@ -46,7 +56,10 @@ fn timed(work: impl FnOnce() -> anyhow::Result<f64>) -> anyhow::Result<f64> {
 /// A plain log: slow waves with sensor steps of 1/16 K, relays now and then.
 fn write_log(path: &Path, rows: u32) -> anyhow::Result<()> {
     let mut out = BufWriter::new(std::fs::File::create(path)?);
-    writeln!(out, "time,supply_c,return_c,slab_c,outdoor_c,circulator,boiler_call")?;
+    writeln!(
+        out,
+        "time,supply_c,return_c,slab_c,outdoor_c,circulator,boiler_call"
+    )?;
     let start: jiff::Timestamp = "2025-01-01T00:00:00Z".parse()?;
     for second in 0..rows {
         let time = start + jiff::SignedDuration::from_secs(i64::from(second));
@@ -96,6 +109,10 @@ fn replay_pass(path: &Path) -> anyhow::Result<f64> {
 fn peak_memory() -> String {
     std::fs::read_to_string("/proc/self/status")
         .ok()
-        .and_then(|text| text.lines().find(|line| line.starts_with("VmHWM")).map(str::to_owned))
+        .and_then(|text| {
+            text.lines()
+                .find(|line| line.starts_with("VmHWM"))
+                .map(str::to_owned)
+        })
         .unwrap_or_else(|| "unknown on this system".to_owned())
 }

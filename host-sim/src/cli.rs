@@ -27,6 +27,7 @@ host-sim replays sensor logs through the slab controller and simulates its winte
 Try first:
   host-sim replay host-sim/data/demo-week.csv --report demo.html   a cold week, replayed and drawn
   host-sim winter --report winter.html                             the demo house through a winter
+  host-sim drill                                                   everything that can go wrong, rehearsed
   host-sim settings > settings.toml                                every setting, to edit
   host-sim site > site.toml                                        the demo house, to edit
 
@@ -40,6 +41,8 @@ pub enum Verb {
     Replay(Replay),
     /// Simulate a winter: will the house hold, and what does it cost?
     Winter(Winter),
+    /// Rehearse what can go wrong: does the controller do what it must, in time?
+    Drill(Drill),
     /// Print a settings file with every setting, its range and meaning.
     Settings(Shown),
     /// Print the demo site file with every key, its range and meaning.
@@ -122,4 +125,31 @@ pub struct Winter {
     /// Where results go.
     #[command(flatten)]
     pub results: Results,
+}
+
+/// `drill`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION)]
+pub struct Drill {
+    /// Only list the drills.
+    #[arg(long)]
+    pub list: bool,
+    /// Run one, with its timeline.
+    #[arg(long, value_name = "NAME")]
+    pub drill: Option<String>,
+    /// Drills of your own instead of the built-in ones; docs/drill-format.md tells how to write them.
+    #[arg(long, value_name = "FILE")]
+    pub file: Option<PathBuf>,
+    /// Write every step of the one drill, as CSV.
+    #[arg(long, value_name = "FILE.csv")]
+    pub trace: Option<PathBuf>,
+    /// Draw the one drill, to open in a browser.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
 }

@@ -51,7 +51,9 @@ pub fn log() -> anyhow::Result<String> {
     };
     let start = FIRST.to_datetime(jiff::civil::Time::midnight());
     let begin_s = u64::from(BEFORE) * 86_400;
-    let mut text = String::from("time,supply_c,return_c,slab_c,outdoor_c,air_c,store_c,circulator,boiler_call\n");
+    let mut text = String::from(
+        "time,supply_c,return_c,slab_c,outdoor_c,air_c,store_c,circulator,boiler_call\n",
+    );
     let mut next_s = begin_s;
     run.go::<Cancelled>(&Cancel::new(), |report, _, extra| {
         let now_s = report.row.now.as_millis() / 1_000;
@@ -75,7 +77,12 @@ pub fn log() -> anyhow::Result<String> {
             }
         }
         let bit = |on| u8::from(on);
-        let _ = writeln!(text, ",{},{}", bit(report.outputs.circulator), bit(report.outputs.boiler_call));
+        let _ = writeln!(
+            text,
+            ",{},{}",
+            bit(report.outputs.circulator),
+            bit(report.outputs.boiler_call)
+        );
         Ok(())
     })?;
     Ok(text)

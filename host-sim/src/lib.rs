@@ -5,6 +5,7 @@
 pub mod cli;
 pub mod commands;
 pub mod demo;
+pub mod drill;
 pub mod log;
 pub mod metrics;
 pub mod output;

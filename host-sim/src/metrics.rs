@@ -4,7 +4,10 @@
 //! sums and arrays only, nothing allocated. It reads the trace and never feeds anything back.
 
 mod agreement;
+mod counts;
 mod summary;
+
+pub(crate) use counts::added;
 
 pub use summary::{
     Agreement, AlarmNumbers, Difference, RelayAgreement, SensorFaults, SummaryNumbers,
@@ -14,21 +17,22 @@ use std::collections::BTreeMap;
 
 use controller_core::alarm::Alarm;
 use controller_core::reason::Reason;
-use controller_core::sensor::{ReadingFault, Sensor, Trust};
+use controller_core::sensor::{Sensor, Trust};
 use controller_core::settings::Settings;
 use controller_core::time::{Duration, Instant};
 use controller_core::trace::TraceRow;
 use controller_core::units::{Celsius, Kelvin};
-use controller_core::{Flow, RunState};
 use jiff::civil::DateTime;
 
 use agreement::Comparison;
+use counts::{
+    AlarmCount, DayStarts, FAULTS, HeatCount, RelayCount, SensorCount, SlabCount, StoreCount,
+    colder, deficit,
+};
 use summary::{celsius, hours, thousandth};
 
 /// A day, ms.
 pub(crate) const DAY_MS: u64 = 86_400_000;
-/// Heat of a boiler call still leaves the pipes this long after it, as the controller counts it.
-const BOILER_HEAT: Duration = Duration::from_mins(30);
 /// Error left between a trimmed pair of supply and return sensors, K. Common practice, no source.
 const PAIR_ERROR_K: f64 = 0.2;
 
@@ -103,103 +107,6 @@ pub struct Metrics {
     alarms_before: u32,
     comparison: Comparison,
 }
-
-#[derive(Clone, Copy, Debug, Default)]
-struct SlabCount {
-    min: Option<Celsius>,
-    min_at_ms: u64,
-    known_ms: u64,
-    unknown_ms: u64,
-    below_target_ms: u64,
-    /// 1/65536 K times ms.
-    deficit: u64,
-    below_zero_ms: u64,
-    spell_ms: u64,
-    longest_spell_ms: u64,
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-struct RelayCount {
-    on: bool,
-    on_ms: u64,
-    starts: u64,
-    rest_ms: u64,
-    longest_rest_ms: u64,
-}
-
-impl RelayCount {
-    /// True if it starts in this row.
-    fn push(&mut self, on: bool, dt_ms: u64) -> bool {
-        let starts = on && !self.on;
-        self.on = on;
-        if on {
-            self.on_ms += dt_ms;
-            self.rest_ms = 0;
-        } else {
-            self.rest_ms += dt_ms;
-            self.longest_rest_ms = self.longest_rest_ms.max(self.rest_ms);
-        }
-        self.starts += u64::from(starts);
-        starts
-    }
-}
-
-/// Circulator starts of the present day and the most of any.
-#[derive(Clone, Copy, Debug, Default)]
-struct DayStarts {
-    end_ms: u64,
-    starts: u64,
-    most: u64,
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-struct HeatCount {
-    seen: [u32; 3],
-    earth_wh: u64,
-    banked_wh: u64,
-    boiler_wh: u64,
-    earth_ms: u64,
-    measured_ms: u64,
-    unmeasured_ms: u64,
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-struct StoreCount {
-    min: Option<Celsius>,
-    first: Option<Celsius>,
-    last: Option<Celsius>,
-    return_max: Option<Celsius>,
-    return_above_ms: u64,
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-struct SensorCount {
-    amiss: bool,
-    times: u64,
-    doubted_ms: u64,
-    lost_ms: u64,
-    kinds: [u64; FAULTS.len()],
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-struct AlarmCount {
-    first_ms: u64,
-    on_ms: u64,
-    count: u64,
-}
-
-/// What can be wrong with a reading, in the order of its numbers.
-const FAULTS: [ReadingFault; 9] = [
-    ReadingFault::None,
-    ReadingFault::Unseen,
-    ReadingFault::Lost,
-    ReadingFault::Range,
-    ReadingFault::Jump,
-    ReadingFault::Stuck,
-    ReadingFault::PowerOn,
-    ReadingFault::Contradicted,
-    ReadingFault::Returning,
-];
 
 impl Metrics {
     /// Nothing counted yet.
@@ -380,107 +287,6 @@ impl Metrics {
     }
 }
 
-impl SlabCount {
-    fn push(&mut self, row: &TraceRow, time_ms: u64, dt_ms: u64, target: Celsius) {
-        let Some(slab) = row.readings.slab.value else {
-            self.unknown_ms += dt_ms;
-            self.spell_ms = 0;
-            return;
-        };
-        self.known_ms += dt_ms;
-        if self.min.is_none_or(|min| slab < min) {
-            self.min = Some(slab);
-            self.min_at_ms = time_ms;
-        }
-        if slab < target {
-            self.below_target_ms += dt_ms;
-            self.deficit += deficit(target, slab) * dt_ms;
-            self.spell_ms += dt_ms;
-            self.longest_spell_ms = self.longest_spell_ms.max(self.spell_ms);
-        } else {
-            self.spell_ms = 0;
-        }
-        if slab < Celsius::ZERO {
-            self.below_zero_ms += dt_ms;
-        }
-    }
-}
-
-impl HeatCount {
-    /// The controller's counters start again at a boot; what they add is counted on.
-    fn push(&mut self, row: &TraceRow, dt_ms: u64) {
-        let e = &row.estimate;
-        let now = [e.earth_wh, e.banked_wh, e.boiler_wh];
-        if now != self.seen {
-            let [earth, banked, boiler] = added(self.seen, now);
-            self.earth_wh += earth;
-            self.banked_wh += banked;
-            self.boiler_wh += boiler;
-            self.seen = now;
-        }
-        if e.flow != Flow::Flowing {
-            return;
-        }
-        if e.heat.is_none() {
-            self.unmeasured_ms += dt_ms;
-            return;
-        }
-        self.measured_ms += dt_ms;
-        if row.status.boiler_off_for >= BOILER_HEAT && row.summary.run != RunState::Banking {
-            self.earth_ms += dt_ms;
-        }
-    }
-}
-
-/// What counters that may have started again at zero have added, Wh.
-pub(crate) fn added(before: [u32; 3], now: [u32; 3]) -> [u64; 3] {
-    let one = |b: u32, n: u32| u64::from(if n >= b { n - b } else { n });
-    [
-        one(before[0], now[0]),
-        one(before[1], now[1]),
-        one(before[2], now[2]),
-    ]
-}
-
-impl StoreCount {
-    fn push(&mut self, row: &TraceRow, dt_ms: u64, limit: Celsius) {
-        if row.estimate.flow != Flow::Flowing {
-            return;
-        }
-        if row.estimate.store_age == Duration::ZERO {
-            let store = row.estimate.store;
-            self.min = colder(self.min, store);
-            self.first = self.first.or(Some(store));
-            self.last = Some(store);
-        }
-        if let Some(water) = row.readings.ret.value {
-            self.return_max = Some(self.return_max.map_or(water, |max| max.max(water)));
-            if water > limit {
-                self.return_above_ms += dt_ms;
-            }
-        }
-    }
-}
-
-impl SensorCount {
-    fn push(&mut self, trust: Trust, fault: ReadingFault, dt_ms: u64) {
-        // Just after a boot nothing has been seen yet: no fault, unless it stays so.
-        if fault == ReadingFault::Unseen && trust == Trust::Suspect {
-            return;
-        }
-        if !self.amiss {
-            self.amiss = true;
-            self.times += 1;
-        }
-        match trust {
-            Trust::Good => {}
-            Trust::Suspect => self.doubted_ms += dt_ms,
-            Trust::Bad => self.lost_ms += dt_ms,
-        }
-        self.kinds[fault as usize] += dt_ms;
-    }
-}
-
 fn reasons(counts: &[u64; Reason::ALL.len()]) -> BTreeMap<String, f64> {
     Reason::ALL
         .into_iter()
@@ -530,15 +336,6 @@ fn alarm_numbers(counts: &[AlarmCount; Alarm::ALL.len()], standing: u32) -> Vec<
         .collect()
 }
 
-/// How far a temperature is below a limit, 1/65536 K; zero above it.
-fn deficit(limit: Celsius, now: Celsius) -> u64 {
-    u64::try_from((limit - now).to_bits()).unwrap_or(0)
-}
-
-fn colder(before: Option<Celsius>, now: Celsius) -> Option<Celsius> {
-    Some(before.map_or(now, |b| b.min(now)))
-}
-
 /// Time of day of the first row, ms; zero where the wall clock is not known.
 pub(crate) fn since_midnight_ms(start: Option<DateTime>) -> u64 {
     start.map_or(0, |start| {
@@ -551,5 +348,7 @@ pub(crate) fn since_midnight_ms(start: Option<DateTime>) -> u64 {
     })
 }
 
+#[cfg(test)]
+pub(crate) mod sample;
 #[cfg(test)]
 mod tests;

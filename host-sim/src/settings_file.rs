@@ -12,8 +12,8 @@ use sha2::{Digest, Sha256};
 use toml::de::{DeTable, DeValue};
 
 use crate::quantity::{self, Dimension, Units};
-use crate::site::error::Problem;
 use crate::site::SiteError;
+use crate::site::error::Problem;
 
 /// Reads and checks a settings file; a setting left out keeps its default.
 ///
@@ -38,7 +38,10 @@ pub fn parse(text: &str, file: &str) -> Result<Settings, SiteError> {
     let (raw, places) = raw(text).map_err(|problem| problem.placed(file, text))?;
     Settings::check(raw).map_err(|problems| {
         let first = problems.first().copied();
-        let problem = first.map_or_else(|| unknown_problem(text), |p| refused(&raw, p, &places, text));
+        let problem = first.map_or_else(
+            || unknown_problem(text),
+            |p| refused(&raw, p, &places, text),
+        );
         problem.placed(file, text)
     })
 }
@@ -123,12 +126,17 @@ fn set(raw: &mut RawSettings, field: &Field, value: &DeValue<'_>) -> Result<(), 
             };
             let number = quantity::parse(text, scale.dimension)
                 .map_err(|error| (format!("\"{text}\" ({error})"), expected(field)))?;
-            scale.bits(number).ok_or_else(|| (shown(value), expected(field)))?
+            scale
+                .bits(number)
+                .ok_or_else(|| (shown(value), expected(field)))?
         }
         (Kind::Ratio, DeValue::Float(_) | DeValue::Integer(_)) => {
             let scale = Scale::of(Kind::Ratio).ok_or_else(|| (shown(value), expected(field)))?;
             let text = shown(value);
-            text.parse().ok().and_then(|n| scale.bits(n)).ok_or_else(|| (text, expected(field)))?
+            text.parse()
+                .ok()
+                .and_then(|n| scale.bits(n))
+                .ok_or_else(|| (text, expected(field)))?
         }
         _ => return Err((shown(value), expected(field))),
     };
@@ -187,12 +195,17 @@ impl Scale {
             Kind::Energy => (Dimension::Energy, FIXED),
             Kind::Count | Kind::Switch | Kind::Choice(_) => return None,
         };
-        Some(Self { dimension, per_unit })
+        Some(Self {
+            dimension,
+            per_unit,
+        })
     }
 
     fn bits(&self, number: f64) -> Option<i32> {
         let bits = (number * self.per_unit).round();
-        (f64::from(i32::MIN)..=f64::from(i32::MAX)).contains(&bits).then_some(bits as i32)
+        (f64::from(i32::MIN)..=f64::from(i32::MAX))
+            .contains(&bits)
+            .then_some(bits as i32)
     }
 }
 
@@ -281,9 +294,17 @@ pub fn to_toml(settings: &RawSettings, units: Units) -> String {
         let range = match field.kind {
             Kind::Switch => "true or false".to_owned(),
             Kind::Choice(words) => words.join(", "),
-            _ => format!("{} to {}", value_text(&field, field.min, units), value_text(&field, field.max, units)),
+            _ => format!(
+                "{} to {}",
+                value_text(&field, field.min, units),
+                value_text(&field, field.max, units)
+            ),
         };
-        let _ = write!(text, "\n# {}\n# Range: {range}.\n{} = {value}\n", field.doc, field.name);
+        let _ = write!(
+            text,
+            "\n# {}\n# Range: {range}.\n{} = {value}\n",
+            field.doc, field.name
+        );
     }
     text
 }

@@ -22,7 +22,11 @@ fn what_is_written_is_read_back_in_both_systems_of_units() {
 
 #[test]
 fn fahrenheit_is_a_point_or_a_difference_by_its_key() {
-    let settings = parse("slab_set = \"41 °F\"\nstart_difference = \"4.5 °F\"\n", "my.toml").unwrap();
+    let settings = parse(
+        "slab_set = \"41 °F\"\nstart_difference = \"4.5 °F\"\n",
+        "my.toml",
+    )
+    .unwrap();
     assert_eq!(settings.slab_set, Celsius::from_milli(5_000));
     assert_eq!(settings.start_difference.to_bits(), 163_840); // 2.5 K
 }
@@ -30,7 +34,14 @@ fn fahrenheit_is_a_point_or_a_difference_by_its_key() {
 #[test]
 fn refusals_name_place_value_range_and_what_to_do() {
     let message = refusal("slab_band = \"1 K\"\nslab_set = \"40 °C\"\n");
-    for part in ["my.toml", "line 2", "column 12", "slab_set", "\"40 °C\"", "2.5 °C to 12 °C"] {
+    for part in [
+        "my.toml",
+        "line 2",
+        "column 12",
+        "slab_set",
+        "\"40 °C\"",
+        "2.5 °C to 12 °C",
+    ] {
         assert!(message.contains(part), "{part}: {message}");
     }
     let message = refusal("slab_sett = \"4 °C\"\n");
@@ -48,8 +59,14 @@ fn refusals_name_place_value_range_and_what_to_do() {
 
 #[test]
 fn a_broken_relation_shows_the_values_and_the_relation() {
-    let message = refusal("purge = \"4 min\"\nstop_difference = \"1.9 K\"\nstart_difference = \"1.8 K\"\n");
-    for part in ["line 2", "stop_difference = 1.9 K", "start_difference = 1.8 K", "stop_difference < start_difference"] {
+    let message =
+        refusal("purge = \"4 min\"\nstop_difference = \"1.9 K\"\nstart_difference = \"1.8 K\"\n");
+    for part in [
+        "line 2",
+        "stop_difference = 1.9 K",
+        "start_difference = 1.8 K",
+        "stop_difference < start_difference",
+    ] {
         assert!(message.contains(part), "{part}: {message}");
     }
 }

@@ -27,10 +27,16 @@ pub struct RunSinks {
 impl RunSinks {
     /// `picture`: keep what a report needs. `start`: wall clock of the first step, if known.
     #[must_use]
-    pub fn new(settings: &Settings, start: Option<DateTime>, picture: bool, trace: Option<TraceWriter>) -> Self {
+    pub fn new(
+        settings: &Settings,
+        start: Option<DateTime>,
+        picture: bool,
+        trace: Option<TraceWriter>,
+    ) -> Self {
         Self {
             metrics: Metrics::new(MetricsOptions::from_settings(settings, start)),
-            recorder: picture.then(|| Recorder::new(RecorderOptions::from_settings(settings, start))),
+            recorder: picture
+                .then(|| Recorder::new(RecorderOptions::from_settings(settings, start))),
             trace,
         }
     }
@@ -39,7 +45,13 @@ impl RunSinks {
     ///
     /// # Errors
     /// The trace cannot be written.
-    pub fn push(&mut self, report: &StepReport, stands_ms: u64, extra: &Extra, note: &str) -> std::io::Result<()> {
+    pub fn push(
+        &mut self,
+        report: &StepReport,
+        stands_ms: u64,
+        extra: &Extra,
+        note: &str,
+    ) -> std::io::Result<()> {
         self.metrics.push(&report.row, stands_ms, extra);
         if let Some(recorder) = &mut self.recorder {
             recorder.push(&report.row, stands_ms, extra);
@@ -54,7 +66,10 @@ impl RunSinks {
     ///
     /// # Errors
     /// The trace cannot be finished.
-    pub fn finish(self, outputs: &mut OutputSet) -> Result<(SummaryNumbers, Option<Series>), OutputError> {
+    pub fn finish(
+        self,
+        outputs: &mut OutputSet,
+    ) -> Result<(SummaryNumbers, Option<Series>), OutputError> {
         let mut numbers = self.metrics.finish();
         if let Some(trace) = self.trace {
             let (sha, file) = trace.finish()?;
@@ -93,7 +108,6 @@ pub struct TraceWriter {
     digest: Sha256,
     line: String,
     pending: Vec<u8>,
-    origin: Option<Instant>,
 }
 
 /// Bytes gathered before they are hashed and written.
@@ -110,20 +124,22 @@ impl TraceWriter {
             digest: Sha256::new(),
             line: String::new(),
             pending,
-            origin: None,
         }
     }
 
     fn write(&mut self, report: &StepReport, note: &str) -> std::io::Result<()> {
-        let origin = *self.origin.get_or_insert(report.row.now);
         self.line.clear();
         report
             .row
-            .write_csv(origin, note, &mut self.line)
+            .write_csv(Instant::from_millis(0), note, &mut self.line)
             .map_err(std::io::Error::other)?;
         self.line.push('\n');
         self.pending.extend_from_slice(self.line.as_bytes());
-        if self.pending.len() >= CHUNK { self.flush() } else { Ok(()) }
+        if self.pending.len() >= CHUNK {
+            self.flush()
+        } else {
+            Ok(())
+        }
     }
 
     fn flush(&mut self) -> std::io::Result<()> {
@@ -137,7 +153,10 @@ impl TraceWriter {
 
     fn finish(mut self) -> Result<(String, Option<OutputFile>), OutputError> {
         self.flush().map_err(|error| OutputError::Io {
-            path: self.file.as_ref().map_or_else(PathBuf::new, |file| file.path().to_owned()),
+            path: self
+                .file
+                .as_ref()
+                .map_or_else(PathBuf::new, |file| file.path().to_owned()),
             error,
         })?;
         Ok((hex(&self.digest.finalize()), self.file))

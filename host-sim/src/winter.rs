@@ -1,7 +1,9 @@
 //! The controller in closed loop with the physical plant, through weather.
 //!
-//! The plant steps once a minute; the controller is called at every time it asks for and reads the
-//! sensors in between. A relay change reaches the plant at its next step.
+//! The plant steps once a minute at rest and with every sensor cycle while the circulator runs: then
+//! supply and return move within seconds, and a boiler call lasts a few minutes. The controller is called
+//! at every time it asks for and reads the sensors in between; a relay change reaches the plant at its
+//! next step.
 
 use controller_core::restart::Restart;
 use controller_core::sensor::{BySensor, Sample};
@@ -15,8 +17,11 @@ use crate::output::{Cancel, Cancelled};
 use crate::plant::{OutdoorConditions, Plant, PlantConfig, Readings, Relays, TrueState};
 use crate::weather::{Conditions, Series as WeatherSeries};
 
-/// Length of a plant step unless said otherwise, s.
+/// Length of a plant step at rest unless said otherwise, s.
 pub const PLANT_STEP_S: u32 = 60;
+
+/// Plant steps in the time of one at rest while the circulator runs.
+const RUNNING_STEPS: u64 = 6;
 
 /// One run.
 #[derive(Clone, Debug)]
@@ -29,7 +34,7 @@ pub struct Run<'a> {
     pub weather: &'a WeatherSeries,
     /// Seed of everything random: sensor noise and scatter.
     pub seed: u64,
-    /// Length of a plant step, s: at most 60.
+    /// Length of a plant step at rest, s: at most 60; a sixth of it while the circulator runs.
     pub plant_step_s: u32,
 }
 
@@ -123,7 +128,7 @@ pub struct PlantDay {
 
 const DAY_S: u64 = 86_400;
 const JOULES_PER_KWH: f64 = 3.6e6;
-/// Plant steps between looks at Ctrl-C.
+/// Plant steps at rest between looks at Ctrl-C.
 const LOOK_EVERY: u64 = 1_440;
 
 impl Run<'_> {
@@ -141,33 +146,54 @@ impl Run<'_> {
         let mut config = self.plant.clone();
         config.start.ground_day = self.weather.conditions(0).day_of_year;
         let mut plant = Plant::new(&config, self.seed);
-        let mut controller = Controller::boot(self.settings.clone(), Instant::from_millis(0), Restart::ORDINARY);
+        let mut controller = Controller::boot(
+            self.settings.clone(),
+            Instant::from_millis(0),
+            Restart::ORDINARY,
+        );
         let mut relays = Relays::default();
         let mut totals = Totals::new();
-        let plant_step_s = u64::from(self.plant_step_s.clamp(1, PLANT_STEP_S));
+        let rest_step_s = u64::from(self.plant_step_s.clamp(1, PLANT_STEP_S));
+        let running_step_s = (rest_step_s / RUNNING_STEPS).max(1);
         let mut now_s = 0;
         while now_s < end_s {
-            if now_s % (LOOK_EVERY * plant_step_s) == 0 {
+            if now_s % (LOOK_EVERY * rest_step_s) == 0 {
                 cancel.check()?;
             }
-            let length_s = plant_step_s.min(end_s - now_s);
+            let step_s = if relays.circulator {
+                running_step_s
+            } else {
+                rest_step_s
+            };
+            // To its next multiple, so that steps of either length meet again.
+            let length_s = (step_s - now_s % step_s).min(end_s - now_s);
             let outdoor = conditions(&self.weather.conditions(now_s + length_s / 2));
             plant.step(length_s as f64, &outdoor, relays);
             let state = plant.true_state();
             totals.add(now_s, length_s, &state, &outdoor, relays.boiler_call);
             // Steps wanted within the stretch just simulated.
             let stretch_end = Instant::from_millis((now_s + length_s) * 1_000);
-            while controller.next() < stretch_end || (controller.next() == stretch_end && now_s + length_s == end_s) {
+            while controller.next() < stretch_end
+                || (controller.next() == stretch_end && now_s + length_s == end_s)
+            {
                 let now = controller.next();
                 let into_s = now.as_millis().saturating_sub(now_s * 1_000) as f64 / 1_000.0;
                 let readings = plant.read_at(into_s);
-                let inputs = Inputs { samples: samples(&readings), ..Inputs::default() };
-                let Some(report) = controller.step(now, &inputs) else { break };
+                let inputs = Inputs {
+                    samples: samples(&readings),
+                    ..Inputs::default()
+                };
+                let Some(report) = controller.step(now, &inputs) else {
+                    break;
+                };
                 relays = Relays {
                     circulator: report.outputs.circulator,
                     boiler_call: report.outputs.boiler_call,
                 };
-                let until = report.next.min(Instant::from_millis(end_s * 1_000)).max(now);
+                let until = report
+                    .next
+                    .min(Instant::from_millis(end_s * 1_000))
+                    .max(now);
                 let extra = Extra {
                     air_c: Some(readings.air_c),
                     store_c: Some(readings.store_c),
@@ -196,7 +222,9 @@ fn conditions(c: &Conditions) -> OutdoorConditions {
 #[must_use]
 pub fn samples(readings: &Readings) -> BySensor<Sample> {
     let framed = |celsius: f64| {
-        let n = (celsius * 128.0).round().clamp(f64::from(i16::MIN), f64::from(i16::MAX));
+        let n = (celsius * 128.0)
+            .round()
+            .clamp(f64::from(i16::MIN), f64::from(i16::MAX));
         Sample::Framed(Celsius::from_128ths(n as i16))
     };
     BySensor {
@@ -235,7 +263,14 @@ impl Totals {
         }
     }
 
-    fn add(&mut self, now_s: u64, length_s: u64, state: &TrueState, outdoor: &OutdoorConditions, boiler: bool) {
+    fn add(
+        &mut self,
+        now_s: u64,
+        length_s: u64,
+        state: &TrueState,
+        outdoor: &OutdoorConditions,
+        boiler: bool,
+    ) {
         let t = &mut self.totals;
         let end_s = now_s + length_s;
         if state.slab_min_c < t.slab_true_min_c {

@@ -20,7 +20,13 @@ impl Folder {
     fn names(&self) -> Vec<String> {
         let mut names: Vec<_> = std::fs::read_dir(self.0.path())
             .expect("the folder can be read")
-            .map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned())
+            .map(|entry| {
+                entry
+                    .expect("an entry")
+                    .file_name()
+                    .to_string_lossy()
+                    .into_owned()
+            })
             .collect();
         names.sort();
         names
@@ -44,7 +50,11 @@ fn refused(args: &[&str], parts: &[&str]) {
     let out = host_sim(args);
     let message = String::from_utf8_lossy(&out.stderr);
     assert_eq!(out.status.code(), Some(2), "{message}");
-    assert!(out.stdout.is_empty(), "{}", String::from_utf8_lossy(&out.stdout));
+    assert!(
+        out.stdout.is_empty(),
+        "{}",
+        String::from_utf8_lossy(&out.stdout)
+    );
     for part in parts {
         assert!(message.contains(part), "{part:?} is not in: {message}");
     }
@@ -64,7 +74,10 @@ fn bare_host_sim_shows_what_to_try_first() {
 fn the_demo_log_is_what_the_code_makes() {
     let made = host_sim::demo::log().expect("the demo can be made");
     let kept = include_str!("../data/demo-week.csv");
-    assert!(made == kept, "host-sim/data/demo-week.csv is out of date: see examples/demo_log.rs");
+    assert!(
+        made == kept,
+        "host-sim/data/demo-week.csv is out of date: see examples/demo_log.rs"
+    );
 }
 
 #[test]
@@ -72,22 +85,55 @@ fn the_demo_replays_with_every_output() {
     let folder = Folder::new();
     let (trace, report) = (folder.path("trace.csv"), folder.path("report.html"));
     let log = concat!(env!("CARGO_MANIFEST_DIR"), "/data/demo-week.csv");
-    let out = host_sim(&["replay", log, "--trace", text(&trace), "--report", text(&report), "--json"]);
-    assert_eq!(out.status.code(), Some(0), "{}", String::from_utf8_lossy(&out.stderr));
+    let out = host_sim(&[
+        "replay",
+        log,
+        "--trace",
+        text(&trace),
+        "--report",
+        text(&report),
+        "--json",
+    ]);
+    assert_eq!(
+        out.status.code(),
+        Some(0),
+        "{}",
+        String::from_utf8_lossy(&out.stderr)
+    );
     let json: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one JSON object");
     assert!((json["days"].as_f64().unwrap() - 7.0).abs() < 0.01);
-    let hours: f64 = json["reasons"].as_object().unwrap().values().filter_map(serde_json::Value::as_f64).sum();
-    assert!((hours - 168.0).abs() < 0.05, "reasons' hours add up to the week: {hours}");
+    let hours: f64 = json["reasons"]
+        .as_object()
+        .unwrap()
+        .values()
+        .filter_map(serde_json::Value::as_f64)
+        .sum();
+    assert!(
+        (hours - 168.0).abs() < 0.05,
+        "reasons' hours add up to the week: {hours}"
+    );
     assert_eq!(json["trace_sha256"].as_str().map(str::len), Some(64));
-    assert!(json["agreement"]["circulator"]["equal_share"].as_f64().unwrap() < 1.0);
-    assert!(json.get("wood_kg").is_none(), "nothing is known of wood in a log");
+    assert!(
+        json["agreement"]["circulator"]["equal_share"]
+            .as_f64()
+            .unwrap()
+            < 1.0
+    );
+    assert!(
+        json.get("wood_kg").is_none(),
+        "nothing is known of wood in a log"
+    );
 
     // The trace is itself a log, and replaying it gives the same bytes.
     let again = folder.path("again.csv");
     let out = host_sim(&["replay", text(&trace), "--trace", text(&again)]);
     assert_eq!(out.status.code(), Some(0));
     assert!(std::fs::read(&trace).unwrap() == std::fs::read(&again).unwrap());
-    assert!(std::fs::read_to_string(&report).unwrap().contains("</html>"));
+    assert!(
+        std::fs::read_to_string(&report)
+            .unwrap()
+            .contains("</html>")
+    );
 }
 
 #[test]
@@ -96,7 +142,10 @@ fn the_summary_fits_a_screen() {
     let out = host_sim(&["replay", log]);
     let shown = String::from_utf8(out.stdout).unwrap();
     assert!(shown.lines().count() <= 24, "{shown}");
-    assert!(shown.lines().all(|line| line.chars().count() <= 80), "{shown}");
+    assert!(
+        shown.lines().all(|line| line.chars().count() <= 80),
+        "{shown}"
+    );
 }
 
 #[test]
@@ -104,12 +153,28 @@ fn wrong_logs_are_refused_with_their_place_and_leave_nothing() {
     let folder = Folder::new();
     let trace = folder.path("trace.csv");
     for (name, log, parts) in [
-        ("text", LOG.replace("00:01:00,7", "00:01:00,seven"), vec!["line 3", "supply_c", "seven"]),
+        (
+            "text",
+            LOG.replace("00:01:00,7", "00:01:00,seven"),
+            vec!["line 3", "supply_c", "seven"],
+        ),
         ("back", LOG.replace("00:02:00", "00:00:30"), vec!["line 4"]),
-        ("short", LOG.replace("00:02:00,7,5,4,-3", "00:02:00,7,5"), vec!["line 4"]),
+        (
+            "short",
+            LOG.replace("00:02:00,7,5,4,-3", "00:02:00,7,5"),
+            vec!["line 4"],
+        ),
         ("empty", String::new(), vec!["empty.csv"]),
-        ("header", "time,supply_c,return_c,slab_c,outdoor_c\n".to_owned(), vec!["header.csv"]),
-        ("columns", "time,a,b\n2025-01-10 00:00:00,1,2\n".to_owned(), vec!["supply_c"]),
+        (
+            "header",
+            "time,supply_c,return_c,slab_c,outdoor_c\n".to_owned(),
+            vec!["header.csv"],
+        ),
+        (
+            "columns",
+            "time,a,b\n2025-01-10 00:00:00,1,2\n".to_owned(),
+            vec!["supply_c"],
+        ),
     ] {
         let log = folder.file(&format!("{name}.csv"), &log);
         let mut all = vec![name];
@@ -117,7 +182,11 @@ fn wrong_logs_are_refused_with_their_place_and_leave_nothing() {
         refused(&["replay", text(&log), "--trace", text(&trace)], &all);
         assert!(!trace.exists(), "{name}");
     }
-    assert!(folder.names().iter().all(|name| !name.contains("partial")), "{:?}", folder.names());
+    assert!(
+        folder.names().iter().all(|name| !name.contains("partial")),
+        "{:?}",
+        folder.names()
+    );
 }
 
 #[test]
@@ -125,10 +194,16 @@ fn wrong_arguments_and_settings_are_refused() {
     let folder = Folder::new();
     let log = folder.file("log.csv", LOG);
     let settings = folder.file("s.toml", "slab_set = \"40 °C\"\n");
-    refused(&["replay", text(&log), "--settings", text(&settings)], &["s.toml", "line 1", "slab_set", "40 °C", "12 °C"]);
+    refused(
+        &["replay", text(&log), "--settings", text(&settings)],
+        &["s.toml", "line 1", "slab_set", "40 °C", "12 °C"],
+    );
     refused(&["replay", text(&folder.path("none.csv"))], &["none.csv"]);
     refused(&["replay", text(&log), "--column", "supply=x"], &["supply"]);
-    refused(&["replay", text(&log), "--column", "supply_c=nowhere"], &["nowhere"]);
+    refused(
+        &["replay", text(&log), "--column", "supply_c=nowhere"],
+        &["nowhere"],
+    );
     refused(&["replay", text(&log), "--units", "metric"], &["metric"]);
     refused(&["replay", text(&log), "--trace", text(&log)], &["log.csv"]);
     refused(&["reply"], &["reply"]);
@@ -145,18 +220,34 @@ fn ctrl_c_leaves_no_half_file() {
     }
     let log = folder.file("long.csv", &long);
     let mut child = Command::new(env!("CARGO_BIN_EXE_host-sim"))
-        .args(["replay", text(&log), "--trace", text(&folder.path("trace.csv"))])
+        .args([
+            "replay",
+            text(&log),
+            "--trace",
+            text(&folder.path("trace.csv")),
+        ])
         .stderr(std::process::Stdio::piped())
         .spawn()
         .expect("host-sim runs");
     // Once it has begun to write, it is in the middle.
     while folder.names().len() < 2 {
         std::thread::sleep(std::time::Duration::from_millis(5));
-        assert!(child.try_wait().unwrap().is_none(), "it ended before it began");
+        assert!(
+            child.try_wait().unwrap().is_none(),
+            "it ended before it began"
+        );
     }
-    let stopped = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    let stopped = Command::new("kill")
+        .args(["-INT", &child.id().to_string()])
+        .status()
+        .unwrap();
     assert!(stopped.success());
     let out = child.wait_with_output().unwrap();
-    assert_eq!(out.status.code(), Some(2), "{}", String::from_utf8_lossy(&out.stderr));
+    assert_eq!(
+        out.status.code(),
+        Some(2),
+        "{}",
+        String::from_utf8_lossy(&out.stderr)
+    );
     assert_eq!(folder.names(), ["long.csv"]);
 }

@@ -34,6 +34,8 @@ words! {
 pub(super) struct Boiler {
     /// Heat is wanted until a leave condition.
     asked: bool,
+    /// A call was made for it: it goes on until enough, not only while something asks.
+    served: bool,
     /// Heat seen in this call, or in the last of a row of injections.
     proven: bool,
     /// Call time without heat seen.
@@ -47,16 +49,15 @@ pub(super) struct Boiler {
     rising_for: Duration,
     /// Supply back at the earth's temperature.
     cold_for: Duration,
-    /// The limit that stands, and how long its sensor has told nothing.
-    standing: Option<(Limit, Duration)>,
+    limits: Limits,
     /// Since the last call that failed.
     failed_ago: Duration,
     failures: u8,
     fire_out: bool,
     /// Calls in a row that ended on the supply limit before their shortest time.
     soft_ends: u8,
-    /// On-time of the injection running or last run.
-    on_part: Duration,
+    /// Share of time of the call that is on or was last, in hundredths.
+    share: u32,
     /// Call time in the present day of uptime.
     day: Duration,
     day_calls: Duration,
@@ -108,6 +109,7 @@ const LEAVE_ABOVE: Kelvin = Kelvin::from_milli(1_000);
 impl Boiler {
     pub(super) const NEW: Self = Self {
         asked: false,
+        served: false,
         proven: false,
         unproven_for: Duration::ZERO,
         before: None,
@@ -116,12 +118,12 @@ impl Boiler {
         minute_supply: None,
         rising_for: Duration::ZERO,
         cold_for: Duration::ZERO,
-        standing: None,
+        limits: Limits::NONE,
         failed_ago: Duration::MAX,
         failures: 0,
         fire_out: false,
         soft_ends: 0,
-        on_part: Duration::ZERO,
+        share: 100,
         day: Duration::ZERO,
         day_calls: Duration::ZERO,
         long_day: false,
@@ -146,8 +148,7 @@ impl Boiler {
     /// May a call be tried now, as far as this rule knows?
     pub(super) fn can_try(&self, view: &View<'_>) -> bool {
         self.duty_percent(view) > 0
-            && limit(view).is_none()
-            && self.standing.is_none()
+            && self.limits.standing().is_none()
             && self.failed_ago >= RETRY_COLD
             && (view.guard.boiler || view.guard.boiler_for >= view.settings.boiler_min_off())
     }
@@ -170,7 +171,7 @@ impl Boiler {
             self.watch_call(view);
         }
         let duty = self.duty_percent(view);
-        let limit = self.standing_limit(view);
+        let limit = self.limits.update(view);
         if let Some(Limit::SupplySoft) = limit
             && view.guard.boiler
         {
@@ -182,7 +183,8 @@ impl Boiler {
             };
         }
         let trigger = trigger(view, demand, store_hold);
-        self.asked = (self.asked && !enough(view, demand)) || trigger.is_some();
+        self.served = self.asked && (self.served || view.guard.boiler);
+        self.asked = trigger.is_some() || (self.served && !enough(view, demand));
         let wanted = (self.asked || for_harm) && duty > 0;
         let retry = if view
             .slab()
@@ -240,18 +242,6 @@ impl Boiler {
                 )
             }),
         }
-    }
-
-    /// A limit outlives its sensor by an hour: losing a reading never lets heat in.
-    fn standing_limit(&mut self, view: &View<'_>) -> Option<Limit> {
-        self.standing = match (limit(view), self.standing) {
-            (Some(limit), _) => Some((limit, Duration::ZERO)),
-            (None, Some((limit, time))) if limit.is_unseen(view) && time < OUTLIVES_SENSOR => {
-                Some((limit, time + view.step))
-            }
-            (None, _) => None,
-        };
-        self.standing.map(|(limit, _)| limit)
     }
 
     fn pass_time(&mut self, view: &View<'_>) {
@@ -361,11 +351,16 @@ impl Boiler {
         if supply_doubted || no_limit || blind || firing_too_rarely || none {
             return 0;
         }
-        u32::from(call.duty_percent)
+        let most = u32::from(call.duty_percent);
+        if call.on == CallOn::Blind {
+            // The owner's minutes in an hour.
+            return most.min(settings.blind_duty.as_secs() / 36);
+        }
+        most
     }
 
     /// May a call start now, as far as duty, purge and gentle heating go?
-    fn may_start(&mut self, view: &View<'_>, duty: u32) -> bool {
+    fn may_start(&self, view: &View<'_>, duty: u32) -> bool {
         let settings = view.settings;
         let purged = view.guard.pump
             && view.guard.pump_for >= settings.purge
@@ -385,20 +380,13 @@ impl Boiler {
             }
             _ => false,
         };
-        let share = self.share(view, duty);
-        let off_part = off_part(settings, share, self.is_oversized());
-        let rested = view.guard.boiler_off_for >= off_part;
-        if !purged || steep || !rested {
-            return false;
-        }
-        self.on_part = on_part(settings, share);
-        true
+        let rest = off_part(settings, self.share.min(duty), self.is_oversized());
+        purged && !steep && view.guard.boiler_off_for >= rest
     }
 
-    fn going_on(&self, view: &View<'_>, wanted: bool, duty: u32) -> BoilerRequest {
-        let shared = duty < 100 || view.settings.boiler == BoilerKind::Injection;
-        let over = shared && self.on_part > Duration::ZERO && view.guard.boiler_for >= self.on_part;
-        if wanted && !over {
+    fn going_on(&mut self, view: &View<'_>, wanted: bool, duty: u32) -> BoilerRequest {
+        self.share = Self::share_wanted(view, duty);
+        if wanted && view.guard.boiler_for < on_part(view.settings, self.share) {
             BoilerRequest::Call
         } else {
             BoilerRequest::Release
@@ -406,7 +394,7 @@ impl Boiler {
     }
 
     /// Share of time wanted, in hundredths: an injection's falls as the supply nears its target.
-    fn share(&self, view: &View<'_>, duty: u32) -> u32 {
+    fn share_wanted(view: &View<'_>, duty: u32) -> u32 {
         if view.settings.boiler != BoilerKind::Injection {
             return duty;
         }
@@ -467,34 +455,72 @@ enum Limit {
     SupplySoft,
     Return,
     SlabMax,
-    NoFlow,
-    Contradicted,
+    /// No water moves, or the water contradicts what asks for heat.
+    Water,
 }
 
-impl Limit {
-    /// Does the sensor that would say that it is over tell nothing?
-    fn is_unseen(self, view: &View<'_>) -> bool {
+/// For each limit the time since it was last seen to stand; [`Duration::MAX`] for over. A limit
+/// outlives its sensor by an hour: losing a reading never lets heat in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Limits {
+    supply: Duration,
+    ret: Duration,
+    slab: Duration,
+    water: Duration,
+}
+
+impl Limits {
+    const NONE: Self = Self {
+        supply: Duration::MAX,
+        ret: Duration::MAX,
+        slab: Duration::MAX,
+        water: Duration::MAX,
+    };
+
+    fn update(&mut self, view: &View<'_>) -> Option<Limit> {
+        let next = |before: Duration, stands: Option<bool>| match stands {
+            Some(true) => Duration::ZERO,
+            Some(false) => Duration::MAX,
+            None => before + view.step,
+        };
         let readings = view.readings;
-        match self {
-            Self::SupplySoft => readings.supply.hot.is_none(),
-            Self::Return => readings.ret.hot.is_none(),
-            Self::SlabMax => readings.slab.value.is_none(),
-            Self::NoFlow | Self::Contradicted => false,
-        }
+        let settings = view.settings;
+        let soft = settings.soft_limit().min(view.row.call.supply_soft);
+        let pipe_lost = readings.supply.is_lost() || readings.ret.is_lost();
+        self.supply = next(self.supply, readings.supply.hot.map(|t| t >= soft));
+        self.ret = next(
+            self.ret,
+            match return_limit(view) {
+                Some(cap) => readings.ret.hot.map(|t| t >= cap),
+                None => Some(false),
+            },
+        );
+        self.slab = next(
+            self.slab,
+            readings.slab.value.map(|t| t >= settings.slab_max),
+        );
+        let water = no_flow(view.estimate.flow_proof)
+            || view.estimate.slab_reads_low
+            || view.estimate.swapped;
+        self.water = next(self.water, (water || !pipe_lost).then_some(water));
+        self.standing()
+    }
+
+    fn standing(&self) -> Option<Limit> {
+        [
+            (self.supply, Limit::SupplySoft),
+            (self.ret, Limit::Return),
+            (self.slab, Limit::SlabMax),
+            (self.water, Limit::Water),
+        ]
+        .into_iter()
+        .find_map(|(time, limit)| (time < OUTLIVES_SENSOR).then_some(limit))
     }
 }
 
-fn limit(view: &View<'_>) -> Option<Limit> {
+/// Return that ends a call, °C; the store's limit is lifted in an emergency.
+fn return_limit(view: &View<'_>) -> Option<Celsius> {
     let settings = view.settings;
-    let soft = settings.soft_limit().min(view.row.call.supply_soft);
-    if view
-        .readings
-        .supply
-        .hot
-        .is_some_and(|supply| supply >= soft)
-    {
-        return Some(Limit::SupplySoft);
-    }
     let emergency = view
         .slab()
         .is_some_and(|slab| slab <= settings.backup_emergency);
@@ -503,30 +529,10 @@ fn limit(view: &View<'_>) -> Option<Limit> {
         (true, true) => Some(RETURN_EMERGENCY),
         (true, false) => Some(settings.return_limit()),
     };
-    let cap = match (view.row.call.return_stop, to_store) {
+    match (view.row.call.return_stop, to_store) {
         (Some(a), Some(b)) => Some(a.min(b)),
         (one, other) => one.or(other),
-    };
-    if let (Some(cap), Some(ret)) = (cap, view.readings.ret.hot)
-        && ret >= cap
-    {
-        return Some(Limit::Return);
     }
-    if view
-        .readings
-        .slab
-        .value
-        .is_some_and(|slab| slab >= settings.slab_max)
-    {
-        return Some(Limit::SlabMax);
-    }
-    if no_flow(view.estimate.flow_proof) {
-        return Some(Limit::NoFlow);
-    }
-    if view.estimate.slab_reads_low || view.estimate.swapped {
-        return Some(Limit::Contradicted);
-    }
-    None
 }
 
 /// Is the loop running and yet not holding the slab, or not to be used?
@@ -544,7 +550,7 @@ fn not_holding(view: &View<'_>, store_hold: bool) -> bool {
 fn trigger(view: &View<'_>, demand: &Wanted, store_hold: bool) -> Option<Cause> {
     let settings = view.settings;
     let age = view.readings.slab.age;
-    let slab = view.slab();
+    let slab = view.slab_believed();
     let at_or_below = |limit: Celsius| {
         slab.filter(|slab| *slab <= limit)
             .map(|slab| Cause::point(What::Slab, slab, limit, age))

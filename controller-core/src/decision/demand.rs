@@ -8,6 +8,7 @@ use crate::units::{Celsius, Kelvin, Ratio};
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Demand {
     calling: bool,
+    early: bool,
 }
 
 /// What the slab wants.
@@ -26,7 +27,10 @@ pub(super) struct Wanted {
 const NO_FROST_AIR: Celsius = Celsius::from_milli(3_000);
 
 impl Demand {
-    pub(super) const NEW: Self = Self { calling: false };
+    pub(super) const NEW: Self = Self {
+        calling: false,
+        early: false,
+    };
 
     pub(super) fn update(&mut self, view: &View<'_>) -> Wanted {
         let settings = view.settings;
@@ -50,7 +54,7 @@ impl Demand {
             cause,
         };
         if !view.is_winter() {
-            self.calling = false;
+            *self = Self::NEW;
             return none(false, Cause::NONE);
         }
         let Some(slab) = view.slab() else {
@@ -63,22 +67,25 @@ impl Demand {
         } else {
             slab <= lower
         };
-        if self.calling {
-            return none(true, Cause::point(What::Slab, slab, lower, age));
-        }
+        // Once early, until the prediction is back at the centre.
+        let limit = if self.early { slab_set } else { lower };
         let ahead = view.estimate.slab_ahead.filter(|ahead| {
-            *ahead < lower
+            *ahead < limit
                 && slab < upper
                 && settings.horizon.as_millis() > 0
                 && view.estimate.outdoor_cold < NO_FROST_AIR
         });
+        self.early = ahead.is_some();
+        if self.calling {
+            return none(true, Cause::point(What::Slab, slab, lower, age));
+        }
         match ahead {
             Some(ahead) => Wanted {
                 wanted: true,
                 early: true,
                 slab_set,
                 lower,
-                cause: Cause::point(What::SlabAhead, ahead, lower, age),
+                cause: Cause::point(What::SlabAhead, ahead, limit, age),
             },
             None => none(false, Cause::point(What::Slab, slab, upper, age)),
         }

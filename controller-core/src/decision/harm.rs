@@ -1,8 +1,8 @@
 //! When circulating makes freezing worse: water from the store is itself near freezing, or an
 //! exposed run robs more than the earth gives. One reading alone never stops a frost run.
 
-use super::View;
 use super::boiler::Boiler;
+use super::{View, no_flow};
 use crate::estimate::Flow;
 use crate::reason::{Cause, What};
 use crate::time::Duration;
@@ -100,6 +100,9 @@ impl Harm {
     fn is_harmful(&self, view: &View<'_>) -> bool {
         if view.estimate.flow != Flow::Flowing {
             return matches!(self.state, State::TryingHeat(_));
+        }
+        if view.estimate.flow_proof_open || no_flow(view.estimate.flow_proof) {
+            return false; // what the pipes read may not be the water; that it does not move is told
         }
         let (Some(supply), Some(ret)) = (view.readings.supply.good(), view.readings.ret.good())
         else {

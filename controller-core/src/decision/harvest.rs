@@ -5,7 +5,7 @@
 use super::demand::Wanted;
 use super::{View, no_flow};
 use crate::estimate::{Flow, SETTLED};
-use crate::fallback::Worth;
+use crate::fallback::{SlabFrom, Worth};
 use crate::reason::{Cause, Reason, What, words};
 use crate::settings::{Mode, Settings};
 use crate::time::Duration;
@@ -198,6 +198,7 @@ impl Harvest {
         if view.is_winter() {
             if !demand.wanted
                 || self.hold
+                || is_blind(view)
                 || no_flow(view.estimate.flow_proof) && self.since_poor < self.interval
             {
                 return RunState::Rest;
@@ -268,7 +269,7 @@ impl Harvest {
         demand: &Wanted,
         difference: Option<Kelvin>,
     ) -> RunState {
-        if !demand.wanted || self.hold {
+        if !demand.wanted || self.hold || is_blind(view) {
             self.poor_for = Duration::ZERO;
             return RunState::Rest;
         }
@@ -371,4 +372,10 @@ impl Harvest {
             rest_reason,
         }
     }
+}
+
+/// With neither a slab reading nor a way to judge a run there is nothing to go by: the matrix's
+/// clock and the frost rules decide.
+fn is_blind(view: &View<'_>) -> bool {
+    view.row.worth == Worth::Unjudged && view.row.slab == SlabFrom::Water
 }

@@ -97,6 +97,15 @@ impl View<'_> {
         }
     }
 
+    /// The slab for calling the boiler: as for heating, but a doubted reading counts as it was last
+    /// believed. Doubt burns no wood; a dispute with the water does.
+    pub(crate) fn slab_believed(&self) -> Option<Celsius> {
+        match self.row.slab {
+            SlabFrom::Sensor if !self.estimate.slab_disputed => self.readings.slab.value,
+            SlabFrom::Sensor | SlabFrom::Water => self.slab(),
+        }
+    }
+
     pub(crate) fn is_winter(&self) -> bool {
         matches!(self.settings.mode, Mode::Winter | Mode::Commissioning)
     }

@@ -25,6 +25,8 @@ pub(super) struct CrossInput<'a> {
     pub(super) boiler: bool,
     pub(super) boiler_off_for: Duration,
     pub(super) water_slab: Option<Celsius>,
+    /// The least the slab can be by the running water, where that tells no more.
+    pub(super) slab_at_least: Option<Celsius>,
     /// Was the water's word measured just now?
     pub(super) water_fresh: bool,
     pub(super) loop_yield: Ratio,
@@ -131,6 +133,7 @@ impl CrossCheck {
             self.supply_stuck = input.supply_stuck;
             self.return_stuck = input.return_stuck;
         }
+        self.forget_lost(input.readings);
         let stuck_or = |stuck, contradicted| match (contradicted, stuck) {
             (true, _) => Verdict::Contradicted,
             (false, true) => Verdict::Stuck,
@@ -149,6 +152,16 @@ impl CrossCheck {
         }
     }
 
+    /// What is lost has been judged: it is let in again and judged anew, or it never came back.
+    fn forget_lost(&mut self, readings: &BySensor<Reading>) {
+        self.supply_stuck &= !readings.supply.is_lost();
+        self.return_stuck &= !readings.ret.is_lost();
+        if readings.slab.is_lost() {
+            self.disputed = false;
+            self.disagree_for = Duration::ZERO;
+        }
+    }
+
     fn slab(&mut self, input: &CrossInput<'_>, settings: &Settings) -> bool {
         if input.acknowledged {
             self.disputed = false;
@@ -160,19 +173,21 @@ impl CrossCheck {
             .seen
             .filter(|_| !input.readings.slab.is_lost());
         let settled = input.moving_for >= settings.purge + SETTLED;
-        let (Some(slab), Some(water)) = (slab, input.water_slab) else {
+        let Some(slab) = slab else {
             self.reads_low_for = Duration::ZERO;
             return false;
         };
-        if settled && input.water_fresh {
-            if (slab - water).abs() > SLAB_DISPUTE {
-                self.disagree_for = self.disagree_for + input.step;
-                self.agree_for = Duration::ZERO;
-            } else {
-                self.disagree_for = Duration::ZERO;
+        if let Some(water) = input.water_slab {
+            if settled && input.water_fresh {
+                if (slab - water).abs() > SLAB_DISPUTE {
+                    self.disagree_for = self.disagree_for + input.step;
+                    self.agree_for = Duration::ZERO;
+                } else {
+                    self.disagree_for = Duration::ZERO;
+                }
             }
+            self.agree_for = self.agree_for + input.step;
         }
-        self.agree_for = self.agree_for + input.step;
         if self.disagree_for >= DISPUTE_FOR {
             self.disputed = true;
         } else if self.agree_for >= AGREE_FOR {
@@ -183,7 +198,11 @@ impl CrossCheck {
         let margin = supply.map_or(READS_LOW, |supply| {
             READS_LOW.max((supply - slab).scaled(READS_LOW_SHARE))
         });
-        let low = settled && water >= WARM_WATER && water - slab > margin;
+        let low = settled
+            && input
+                .slab_at_least
+                .or(input.water_slab)
+                .is_some_and(|water| water >= WARM_WATER && water - slab > margin);
         self.reads_low_for = if low {
             self.reads_low_for + input.step
         } else {

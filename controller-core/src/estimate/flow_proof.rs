@@ -29,12 +29,15 @@ impl FlowProof {
     }
 }
 
-/// Change that must be expected before its absence means anything.
+/// How far a pipe must be from what will flow through it before staying put means anything.
 const EXPECTED: Kelvin = Kelvin::from_milli(1_500);
-/// Change that shows flow.
+/// Change of supply less return that shows flow: the water reaches one sensor before the other, and
+/// leaves the slab at another temperature than it enters. Both pipes drift alike while it stands.
 const SEEN: Kelvin = Kelvin::from_milli(500);
-/// Change that is none.
-const NONE: Kelvin = Kelvin::from_milli(200);
+/// Change that is none. Status: judgement; two readings in steps of 1/16 K.
+const NONE: Kelvin = Kelvin::from_milli(300);
+/// A pipe sensor that moves less than this does not move: one step of the usual sensor.
+const STUCK: Kelvin = Kelvin::from_milli(63);
 
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct FlowWatch {
@@ -43,6 +46,7 @@ pub(super) struct FlowWatch {
     expected: bool,
     supply_moved: Kelvin,
     return_moved: Kelvin,
+    difference_moved: Kelvin,
     judged: bool,
     verdict: FlowProof,
 }
@@ -55,8 +59,8 @@ pub(super) struct FlowInput {
     pub(super) slab: Option<Celsius>,
     /// Remembered store temperature and how much it is doubted.
     pub(super) store: (Celsius, Kelvin),
-    /// The owner has seen to it: forget the failed runs.
-    pub(super) acknowledged: bool,
+    /// The owner has seen to it, or a pipe sensor is lost: forget the failed runs.
+    pub(super) forget: bool,
 }
 
 impl FlowWatch {
@@ -65,12 +69,13 @@ impl FlowWatch {
         expected: false,
         supply_moved: Kelvin::ZERO,
         return_moved: Kelvin::ZERO,
+        difference_moved: Kelvin::ZERO,
         judged: false,
         verdict: FlowProof::Inconclusive,
     };
 
     pub(super) fn update(&mut self, input: &FlowInput, settings: &Settings) -> FlowProof {
-        if input.acknowledged {
+        if input.forget {
             self.verdict = FlowProof::Inconclusive;
         }
         if input.moving_for == Duration::ZERO {
@@ -92,25 +97,19 @@ impl FlowWatch {
             self.expected = by_store || by_slab;
             self.supply_moved = Kelvin::ZERO;
             self.return_moved = Kelvin::ZERO;
+            self.difference_moved = Kelvin::ZERO;
             return self.verdict;
         };
         self.supply_moved = self.supply_moved.max((supply - supply_start).abs());
         self.return_moved = self.return_moved.max((ret - return_start).abs());
-        let both = self.supply_moved >= SEEN && self.return_moved >= SEEN;
-        let nearer = |to: Celsius, now: Celsius, start: Celsius| {
-            (to - now).abs() + SEEN <= (to - start).abs()
-        };
-        let towards_store = nearer(input.store.0, supply, supply_start);
-        let towards_slab = input
-            .slab
-            .is_some_and(|slab| nearer(slab, ret, return_start));
-        if both || towards_store || towards_slab {
+        let difference = (supply - ret) - (supply_start - return_start);
+        self.difference_moved = self.difference_moved.max(difference.abs());
+        if self.difference_moved >= SEEN {
             self.judged = true;
             self.verdict = FlowProof::Present;
         } else if !self.judged && input.moving_for >= settings.purge.times(2) {
             self.judged = true;
-            let none = self.supply_moved < NONE && self.return_moved < NONE;
-            if self.expected && none {
+            if self.expected && self.difference_moved < NONE {
                 let before = match self.verdict {
                     FlowProof::Absent(n) => n,
                     FlowProof::Inconclusive | FlowProof::Present => 0,
@@ -128,9 +127,8 @@ impl FlowWatch {
 
     /// Did one pipe sensor stay put in a run in which the other moved as it had to?
     pub(super) fn stuck(&self) -> (bool, bool) {
-        let still = |moved: Kelvin, other: Kelvin| {
-            self.expected && moved < Kelvin::from_milli(63) && other >= EXPECTED
-        };
+        let still =
+            |moved: Kelvin, other: Kelvin| self.expected && moved < STUCK && other >= EXPECTED;
         (
             still(self.supply_moved, self.return_moved),
             still(self.return_moved, self.supply_moved),

@@ -13,7 +13,8 @@ pub(super) struct HeatMeter {
     /// Earth heat at the start of the present day of uptime.
     day_start: u64,
     day: Duration,
-    last_day: u64,
+    /// Earth heat of the last whole day, Wh.
+    last_day_wh: u32,
 }
 
 /// Where the heat of a step belongs.
@@ -34,7 +35,7 @@ impl HeatMeter {
         boiler: 0,
         day_start: 0,
         day: Duration::ZERO,
-        last_day: 0,
+        last_day_wh: 0,
     };
 
     /// Counts `difference` (supply − return) for a step.
@@ -68,23 +69,24 @@ impl HeatMeter {
         self.day = self.day + step;
         if self.day >= DAY {
             self.day = Duration::ZERO;
-            self.last_day = self.earth.saturating_sub(self.day_start);
+            self.last_day_wh = in_watt_hours(self.earth.saturating_sub(self.day_start));
             self.day_start = self.earth;
         }
     }
 
     /// Earth, banked and boiler heat, Wh.
     pub(super) fn watt_hours(&self) -> [u32; 3] {
-        [self.earth, self.banked, self.boiler]
-            .map(|mj| u32::try_from(mj / MILLIJOULES_PER_WATT_HOUR).unwrap_or(u32::MAX))
+        [self.earth, self.banked, self.boiler].map(in_watt_hours)
     }
 
     /// Earth heat of the present or the last whole day of uptime, the larger, Wh.
     pub(super) fn day_watt_hours(&self) -> u32 {
-        let today = self.earth.saturating_sub(self.day_start);
-        let most = today.max(self.last_day);
-        u32::try_from(most / MILLIJOULES_PER_WATT_HOUR).unwrap_or(u32::MAX)
+        in_watt_hours(self.earth.saturating_sub(self.day_start)).max(self.last_day_wh)
     }
+}
+
+fn in_watt_hours(millijoules: u64) -> u32 {
+    u32::try_from(millijoules / MILLIJOULES_PER_WATT_HOUR).unwrap_or(u32::MAX)
 }
 
 /// Heat per electricity at this moment.

@@ -184,7 +184,7 @@ impl Estimator {
                 ret: readings.ret.raw,
                 slab: readings.slab.value,
                 store: (remembered, doubt),
-                acknowledged: input.acknowledged,
+                forget: input.acknowledged || readings.supply.is_lost() || readings.ret.is_lost(),
             },
             settings,
         );
@@ -223,6 +223,12 @@ impl Estimator {
         };
         let heat = self.count_heat(difference, input, settings);
         let water_slab = self.water.slab(input.guard.boiler, readings.ret.raw);
+        let heated = input.guard.boiler_off_for < BOILER_HEAT;
+        let slab_at_least = if heated {
+            None
+        } else {
+            self.water.slab_at_least(settings)
+        };
         let (supply_stuck, return_stuck) = self.flow.stuck();
         let cross = self.cross.update(
             &CrossInput {
@@ -232,6 +238,7 @@ impl Estimator {
                 boiler: input.guard.boiler,
                 boiler_off_for: input.guard.boiler_off_for,
                 water_slab,
+                slab_at_least,
                 water_fresh: self.water.slab_age() < Duration::from_mins(1),
                 loop_yield: self.water.loop_yield(settings),
                 banking: input.banking,
@@ -276,7 +283,13 @@ impl Estimator {
             slab_disputed: cross.slab_disputed,
             slab_reads_low: cross.slab_reads_low,
             uncalled_heat: self.water.uncalled_heat(),
-            pump_unasked: self.unasked.update(&self.clock, readings, input, store),
+            pump_unasked: self.unasked.update(
+                &self.clock,
+                readings,
+                input,
+                store,
+                self.water.loop_yield(settings),
+            ),
             pump_refuses: input.pump_feedback == Some(false)
                 && input.guard.pump
                 && input.guard.pump_for >= REFUSES_AFTER,
@@ -376,7 +389,9 @@ impl Estimator {
 }
 
 /// Does water move though the relay is off? Told by feedback at once; by temperatures only after
-/// two long rests in which the supply stayed at the store's temperature, away from the slab's.
+/// two hours of rest in which the supply stayed at the store's temperature, away from the slab's,
+/// and lost to the return what running water loses. Pipes at rest take the same air's temperature:
+/// theirs does not differ.
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Unasked {
     stayed_for: Duration,
@@ -399,6 +414,7 @@ impl Unasked {
         readings: &BySensor<Reading>,
         input: &EstimateInput<'_>,
         store: Celsius,
+        loop_yield: Ratio,
     ) -> bool {
         let off = !input.guard.pump && input.guard.pump_for >= Duration::from_mins(1);
         if off && input.pump_feedback == Some(true) {
@@ -408,11 +424,19 @@ impl Unasked {
             self.stayed_for = Duration::ZERO;
             return self.rests >= 2;
         }
-        let (Some(supply), Some(slab)) = (readings.supply.value, readings.slab.value) else {
+        let (Some(supply), Some(ret), Some(slab)) = (
+            readings.supply.value,
+            readings.ret.value,
+            readings.slab.value,
+        ) else {
             return self.rests >= 2;
         };
-        let at_store =
-            (supply - store).abs() <= UNASKED_AT_STORE && (supply - slab).abs() > UNASKED_OFF_SLAB;
+        let passes_on = (supply - ret)
+            .over(supply - slab)
+            .is_some_and(|passed| passed.to_bits() >= loop_yield.to_bits() / 2);
+        let at_store = passes_on
+            && (supply - store).abs() <= UNASKED_AT_STORE
+            && (supply - slab).abs() > UNASKED_OFF_SLAB;
         if at_store {
             let before = self.stayed_for;
             self.stayed_for = self.stayed_for + input.step;

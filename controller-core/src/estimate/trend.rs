@@ -3,8 +3,8 @@
 use crate::time::Duration;
 use crate::units::{Celsius, KelvinPerHour, saturate};
 
-/// Stretches kept; a window of 2 h makes them 150 s long.
-const BINS: usize = 48;
+/// Stretches kept; a window of 2 h makes them 3 min long.
+const BINS: usize = 40;
 /// Marks a stretch without a reading.
 const MISSING: i16 = i16::MIN;
 

@@ -28,7 +28,12 @@ const PROXY_AGEING: KelvinPerHour = KelvinPerHour::from_milli(-300);
 const USABLE: (Kelvin, Kelvin) = (Kelvin::from_milli(1_500), Kelvin::from_milli(12_000));
 /// Water this far above the remembered store is not the store's, K.
 const UNCALLED: Kelvin = Kelvin::from_milli(5_000);
+/// No store warms faster than this. Status: judgement.
+const STORE_RISES: KelvinPerHour = KelvinPerHour::from_milli(1_000);
+const MEMORY_ACCUSES: Duration = Duration::from_hours(12);
 const UNCALLED_FOR: Duration = Duration::from_mins(10);
+/// What is learned stays within this part of what was set: more is a slab sensor that drifts.
+const LEARNABLE: i32 = 3;
 /// Believable yields.
 const YIELD: (Ratio, Ratio) = (Ratio::from_milli(100), Ratio::from_milli(950));
 
@@ -37,16 +42,19 @@ const YIELD: (Ratio, Ratio) = (Ratio::from_milli(100), Ratio::from_milli(950));
 pub(super) struct Water {
     supply: Smoother,
     ret: Smoother,
-    store_seen: Option<Celsius>,
+    store_seen: Celsius,
+    /// The same, rising no faster than a store can: what uncalled heat is told by.
+    store_slow: Celsius,
+    /// [`Duration::MAX`]: never seen.
     store_age: Duration,
     loop_yield: Option<Ratio>,
     /// Yield measured in the run that is on, kept when it ends well.
     run_yield: Option<Ratio>,
-    slug: Option<Celsius>,
+    slug: Celsius,
     slug_age: Duration,
     slug_taken: bool,
     uncalled_for: Duration,
-    proxy: Option<Celsius>,
+    proxy: Celsius,
     proxy_age: Duration,
 }
 
@@ -71,15 +79,16 @@ impl Water {
     pub(super) const UNKNOWN: Self = Self {
         supply: Smoother::EMPTY,
         ret: Smoother::EMPTY,
-        store_seen: None,
+        store_seen: Celsius::ZERO,
+        store_slow: Celsius::ZERO,
         store_age: Duration::MAX,
         loop_yield: None,
         run_yield: None,
-        slug: None,
+        slug: Celsius::ZERO,
         slug_age: Duration::MAX,
         slug_taken: false,
         uncalled_for: Duration::ZERO,
-        proxy: None,
+        proxy: Celsius::ZERO,
         proxy_age: Duration::MAX,
     };
 
@@ -113,9 +122,9 @@ impl Water {
             return;
         }
         if let Some(slug) = input.ret_raw {
-            self.slug = Some(slug);
+            self.slug = slug;
             self.slug_age = Duration::ZERO;
-            self.proxy = Some(slug);
+            self.proxy = slug;
             self.proxy_age = Duration::ZERO;
         }
     }
@@ -155,11 +164,11 @@ impl Water {
             return;
         }
         let slab = supply - across;
-        let slab = match self.slug {
-            Some(slug) if self.slug_age < SLUG_FRESH => slab.min(slug),
-            _ => slab,
+        self.proxy = if self.slug_age < SLUG_FRESH {
+            slab.min(self.slug)
+        } else {
+            slab
         };
-        self.proxy = Some(slab);
         self.proxy_age = Duration::ZERO;
     }
 
@@ -178,12 +187,21 @@ impl Water {
         if !self.settled(clock, settings) || !heat_gone || input.banking || !input.flow_seen {
             return;
         }
-        let too_warm = self.store_seen.is_some_and(|seen| supply > seen + UNCALLED);
-        if too_warm {
+        // An old memory accuses nobody.
+        self.store_slow = if self.store_age < MEMORY_ACCUSES {
+            let passed = match self.uncalled_for {
+                Duration::ZERO => self.store_age,
+                _ => input.step,
+            };
+            supply.min(self.store_slow + STORE_RISES.during(passed))
+        } else {
+            supply
+        };
+        if supply > self.store_slow + UNCALLED {
             self.uncalled_for = self.uncalled_for + input.step;
         } else {
             self.uncalled_for = Duration::ZERO;
-            self.store_seen = Some(supply);
+            self.store_seen = supply;
             self.store_age = Duration::ZERO;
         }
     }
@@ -193,11 +211,27 @@ impl Water {
         self.uncalled_for >= UNCALLED_FOR
     }
 
+    /// The least the slab can be while the running water hardly cools in it, or warms, °C: too rough
+    /// to go by, but enough to contradict a reading.
+    pub(super) fn slab_at_least(&self, settings: &Settings) -> Option<Celsius> {
+        let across = self
+            .difference()?
+            .to_fixed()
+            .checked_div(self.loop_yield(settings).to_fixed())
+            .map(Kelvin::from_fixed)?;
+        (across < USABLE.0).then_some(self.supply.value()? - USABLE.0)
+    }
+
     /// A run that ended well moves the learned yield a quarter of the way.
     fn learn(&mut self, measured: Ratio, settings: &Settings) {
         let known = self.loop_yield(settings).to_bits();
         let change = measured.to_bits().saturating_sub(known) >> 2;
-        self.loop_yield = Some(Ratio::from_bits(known.saturating_add(change)));
+        let set = settings.loop_yield.to_bits();
+        let learned = known
+            .saturating_add(change)
+            .max(set.saturating_sub(set / LEARNABLE))
+            .min(set.saturating_add(set / LEARNABLE));
+        self.loop_yield = Some(Ratio::from_bits(learned));
     }
 
     /// (supply − return) / (supply − slab), learned or as set.
@@ -207,9 +241,10 @@ impl Water {
 
     /// Remembered store temperature, drifting to the prior, with its doubt and age.
     pub(super) fn store(&self, settings: &Settings) -> (Celsius, Kelvin, Duration) {
-        let Some(seen) = self.store_seen else {
+        if self.store_age == Duration::MAX {
             return (settings.store_prior, DOUBT_MAX, Duration::MAX);
-        };
+        }
+        let seen = self.store_seen;
         let aged = settings.doubt_rate.during(self.store_age);
         let doubt = aged.min(DOUBT_MAX);
         let apart = settings.store_prior - seen;
@@ -220,7 +255,7 @@ impl Water {
 
     /// The slab as its water last had it, °C, without margin; `None` after four hours.
     pub(super) fn slab_measured(&self) -> Option<Celsius> {
-        self.proxy.filter(|_| self.proxy_age < PROXY_VOID)
+        (self.proxy_age < PROXY_VOID).then_some(self.proxy)
     }
 
     /// The same, colder the longer nothing was measured and never above the return while the boiler

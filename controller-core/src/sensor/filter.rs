@@ -60,7 +60,8 @@ impl Smoother {
     }
 
     fn rounded(state: i64) -> Celsius {
-        Celsius::from_bits(saturate(state >> 16))
+        // To the nearest: rounding down could fall a step short of what was read.
+        Celsius::from_bits(saturate(state.saturating_add(1 << 15) >> 16))
     }
 
     /// Forgets everything; the next input sets the state.

@@ -385,3 +385,29 @@ fn trims_move_the_reading_and_not_the_log() {
     assert_eq!(reading.value, Some(Celsius::from_milli(3_500)));
     assert_eq!(reading.cold, Some(Celsius::from_milli(3_500)));
 }
+
+#[test]
+fn the_short_way_gives_what_the_examination_gives() {
+    let mut short = bench(Sensor::Supply);
+    let mut long = bench(Sensor::Supply);
+    for n in 0..5_000_i32 {
+        // Slow drift, noise and, now and then, a wild read or a failure.
+        let sample = match n % 701 {
+            700 => Sample::Failed(ReadFault::Absent),
+            350 => Sample::Value(Celsius::from_milli(30_000)),
+            _ => Sample::Value(Celsius::from_milli(6_000 + (n * 7_919 % 13) * 62 + n)),
+        };
+        let quick = short.read(sample);
+        let before = long.check.last;
+        let raw = long.check.examine(
+            sample,
+            Duration::from_secs(10),
+            Excitation::Quiet,
+            Verdict::Fine,
+            None,
+            &long.settings,
+        );
+        let slow = long.check.reading(raw, before, &long.settings);
+        assert_eq!(quick, slow, "{n}");
+    }
+}

@@ -375,7 +375,7 @@ settings! {
         "Slab temperature that ends a call; EN 1264 allows 29 °C at the surface.";
     ReturnCap return_cap: Celsius = c(15_000), c(8_000), c(20_000),
         "Return to the store that ends a call; at most 10 °C counts over a food store.";
-    ReturnToStore return_to_store: bool = true, false, true,
+    ReturnToStore return_to_store: bool = false, false, true,
         "Boiler return passes the store (series piping); no if a bypass valve opens with the call.";
     ProofTime proof_time: Duration = mins(20), mins(10), mins(45),
         "Time in which a call must show heat.";

@@ -69,8 +69,8 @@ pub struct Bench {
     pub samples: BySensor<Sample>,
     pub feedback: Option<bool>,
     pub plant: Option<Plant>,
-    /// Without a plant: do the pipe readings move for a moment when the circulator starts, as
-    /// moving water makes them?
+    /// Without a plant: does the supply move against the return for a moment when the circulator
+    /// starts, as moving water makes it?
     pub stirred: bool,
     pub watch: Watch,
     command: Option<Command>,
@@ -201,7 +201,6 @@ impl Bench {
         let mut samples = self.samples;
         if started && self.stirred && self.plant.is_none() {
             samples.supply = colder(samples.supply);
-            samples.ret = colder(samples.ret);
         }
         samples
     }

@@ -1,1 +1,202 @@
+//! After a boot, a stall, or a call at the wrong time.
 
+use controller_core::alarm::Alarm;
+use controller_core::restart::{BootHistory, Restart, RestartCause};
+use controller_core::sensor::Sensor;
+use controller_core::settings::{BoilerKind, Settings};
+use controller_core::time::Instant;
+use controller_core::{Controller, Event, Inputs, State};
+
+use crate::support::{Bench, hours, mins, secs, settings};
+
+fn restarted(change: impl FnOnce(&mut Restart)) -> Bench {
+    let mut restart = Restart::ORDINARY;
+    change(&mut restart);
+    Bench::booted(settings(|_| {}), restart)
+}
+
+/// First start of the circulator with the slab at this temperature.
+fn first_start(bench: &mut Bench, slab: f64) -> u32 {
+    bench.read(6.0, 5.0, slab, 5.0);
+    bench.wait_for(mins(30), "the start", |r| r.outputs.circulator);
+    bench.time().as_secs()
+}
+
+#[test]
+fn the_circulator_waits_ten_minutes_and_one_for_frost() {
+    assert_eq!(first_start(&mut Bench::new(), 3.2), 600);
+    assert_eq!(first_start(&mut Bench::new(), 2.1), 60);
+    let late = |r: &mut Restart| r.jitter_s = 25;
+    assert!((625..=635).contains(&first_start(&mut restarted(late), 3.2)));
+    assert!((85..=90).contains(&first_start(&mut restarted(late), 2.1)));
+    // Never more than half a minute of it.
+    let wild = |r: &mut Restart| r.jitter_s = 255;
+    assert!((90..=100).contains(&first_start(&mut restarted(wild), 2.1)));
+}
+
+#[test]
+fn in_a_boot_loop_frost_waits_three_minutes_and_no_longer() {
+    let loops = |r: &mut Restart| r.boots_last_hour = 7;
+    assert!((180..=190).contains(&first_start(&mut restarted(loops), 2.1)));
+    let most = |r: &mut Restart| r.boots_last_hour = u8::MAX;
+    assert!((180..=190).contains(&first_start(&mut restarted(most), 2.1)));
+}
+
+/// First call in a slab emergency.
+fn first_call(mut bench: Bench) -> u32 {
+    bench.read(6.0, 4.0, 1.7, -3.0);
+    bench.wait_for(hours(2), "the call", |r| r.outputs.boiler_call);
+    bench.time().as_secs() / 60
+}
+
+#[test]
+fn the_boiler_waits_longer_and_an_hour_with_unstable_power() {
+    let injection = Bench::with(|raw| raw.boiler = BoilerKind::Injection);
+    assert_eq!(first_call(injection), 10);
+    assert_eq!(first_call(Bench::new()), 30);
+    assert_eq!(first_call(restarted(|r| r.boots_last_hour = 4)), 60);
+    let again = restarted(|r| {
+        r.boots_last_hour = 6;
+        r.boiler_locked_recently = true;
+    });
+    assert_eq!(first_call(again), 30, "at most once in six hours");
+}
+
+#[test]
+fn unstable_power_rings_until_six_hours_are_clean() {
+    let mut bench = restarted(|r| r.boots_last_hour = 4);
+    bench.read(6.0, 6.0, 6.0, 5.0);
+    bench.until(hours(5));
+    assert!(bench.alarm(Alarm::UnstablePower) && bench.report().outputs.alarm);
+    bench.until(hours(6));
+    assert!(!bench.alarm(Alarm::UnstablePower));
+    let lost = &mut restarted(|r| r.settings_lost = true);
+    lost.until(mins(1));
+    assert!(lost.alarm(Alarm::SettingsLost));
+}
+
+#[test]
+fn an_overrun_owed_from_before_the_boot_is_run() {
+    let mut bench = restarted(|r| r.post_run_owed = true);
+    bench.read(15.0, 10.0, 6.0, 5.0);
+    let waited = bench.wait_for(mins(5), "the overrun", |r| r.outputs.circulator);
+    assert!(waited >= secs(50) && waited <= secs(70), "{waited:?}");
+    assert_eq!(bench.reason(), "post_run");
+    let ran = bench.wait_for(mins(10), "its end", |r| !r.outputs.circulator);
+    assert!(ran >= mins(5) && ran <= mins(5) + secs(20), "{ran:?}");
+}
+
+#[test]
+fn boots_are_counted_in_powered_time() {
+    let mut history = BootHistory::default();
+    assert_eq!(history.boot(0), (1, false));
+    assert_eq!(history.boot(600), (2, false));
+    assert_eq!(history.boot(1_200), (3, false));
+    assert_eq!(history.boot(3_599), (4, false), "locked from now on");
+    assert_eq!(history.boot(3_600), (4, true), "the first is an hour old");
+    assert_eq!(history.boot(3_599 + 6 * 3_600), (1, false));
+    // Full, and at the end of the counter.
+    let mut history = BootHistory::default();
+    for n in 0..20 {
+        let (boots, _) = history.boot(u32::MAX - 20 + n);
+        assert_eq!(u32::from(boots), (n + 1).min(8));
+    }
+}
+
+#[test]
+fn a_step_half_a_minute_late_is_told_and_changes_nothing_else() {
+    let mut bench = Bench::new();
+    bench.set(Sensor::Slab, 2.1);
+    bench.until(mins(5));
+    assert!(bench.pump());
+    let report = bench.step_late(secs(30));
+    assert_eq!(report.row.event, Event::Stalled(secs(30)));
+    assert!(report.outputs.circulator);
+    let status = report.row.status;
+    // On since a minute after boot; the time away counts.
+    assert_eq!(status.pump_for, bench.time().saturating_sub(secs(60)));
+    assert_eq!(bench.step_late(secs(5)).row.event, Event::None);
+    assert!(matches!(
+        bench.step_late(secs(6)).row.event,
+        Event::Stalled(_)
+    ));
+    assert!(matches!(
+        bench.step_late(secs(60)).row.event,
+        Event::Stalled(_)
+    ));
+}
+
+#[test]
+fn more_than_a_minute_late_is_a_boot() {
+    let mut bench = Bench::new();
+    bench.read(6.0, 4.0, 1.7, -3.0);
+    bench.wait_for(hours(1), "the call", |r| r.outputs.boiler_call);
+    let report = bench.step_late(secs(61));
+    let Event::Boot(restart) = report.row.event else {
+        panic!("{:?}", report.row.event)
+    };
+    assert_eq!(restart.cause, RestartCause::Stall);
+    assert!(restart.post_run_owed && !restart.long_dark);
+    assert!(!report.outputs.circulator && !report.outputs.boiler_call);
+    let rest = bench.wait_for(mins(5), "frost", |r| r.outputs.circulator);
+    assert!(rest >= secs(60) && rest <= secs(70), "{rest:?}");
+    let report = bench.step_late(hours(2));
+    assert!(matches!(report.row.event, Event::Boot(r) if r.long_dark));
+}
+
+#[test]
+fn a_first_step_that_comes_late_is_still_the_same_boot() {
+    let restart = Restart {
+        cause: RestartCause::Watchdog,
+        boots_last_hour: 5,
+        post_run_owed: true,
+        ..Restart::ORDINARY
+    };
+    let mut bench = Bench::booted(settings(|_| {}), restart);
+    let report = bench.step_late(mins(20));
+    assert_eq!(report.row.event, Event::Boot(restart));
+    assert!(bench.alarm(Alarm::UnstablePower));
+    bench.set(Sensor::Slab, 2.1);
+    let rest = bench.wait_for(mins(5), "frost", |r| r.outputs.circulator);
+    assert!(
+        rest >= secs(50),
+        "delays count from the first step: {rest:?}"
+    );
+}
+
+#[test]
+fn an_early_call_or_a_clock_set_back_changes_nothing() {
+    let start = Instant::from_millis(1_000_000);
+    let mut controller = Controller::boot(Settings::default(), start, Restart::ORDINARY);
+    let inputs = Inputs::default();
+    controller
+        .step(start, &inputs)
+        .expect("the first is wanted");
+    let before = controller.clone();
+    let wanted = controller.next();
+    for early in [0, 1, 999_999, 1_000_000, wanted.as_millis() - 1] {
+        assert_eq!(controller.step(Instant::from_millis(early), &inputs), None);
+        assert_eq!(controller, before);
+    }
+    assert!(controller.step(wanted, &inputs).is_some());
+}
+
+#[test]
+fn the_counter_s_end_panics_nothing() {
+    let end = Instant::from_millis(u64::MAX);
+    let mut controller = Controller::boot(Settings::default(), end, Restart::ORDINARY);
+    for _ in 0..3 {
+        let report = controller.step(end, &Inputs::default()).expect("wanted");
+        assert!(!report.outputs.boiler_call);
+    }
+}
+
+#[test]
+fn the_memory_fits_a_small_part() {
+    let size = std::mem::size_of::<State>();
+    println!(
+        "state {size} bytes, controller {}",
+        std::mem::size_of::<Controller>()
+    );
+    assert!(size <= 1_024, "{size} bytes");
+}

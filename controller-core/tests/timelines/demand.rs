@@ -70,6 +70,24 @@ fn a_falling_slab_is_heated_before_it_leaves_the_band() {
 }
 
 #[test]
+fn once_early_until_the_prediction_is_back_at_the_centre() {
+    let mut bench = Bench::new();
+    bench.read(6.0, 6.0, 6.0, 0.0);
+    ramp(&mut bench, 6.0, -0.8, 2.05);
+    assert!(wanted(&bench), "{}", bench.words());
+    // The fall slows: 4.4 °C and -0.25 K/h would start nothing, but does not end it either.
+    let mut changes = 0;
+    let mut was = true;
+    for n in 0..2 * 360 {
+        bench.set(Sensor::Slab, 4.36 - 0.12 * f64::from(n) / 360.0);
+        bench.step();
+        changes += u32::from(wanted(&bench) != was);
+        was = wanted(&bench);
+    }
+    assert!(changes <= 1, "{changes}");
+}
+
+#[test]
 fn looking_ahead_waits_for_cold_air_and_can_be_turned_off() {
     let mut mild = Bench::new();
     mild.read(6.0, 6.0, 6.0, 6.0);

@@ -1,1 +1,302 @@
+//! With sensors lost: what circulator and boiler do, for each of the sixteen combinations.
 
+use controller_core::alarm::Alarm;
+use controller_core::sensor::Sensor;
+use controller_core::settings::{BoilerKind, Mode, RawSettings};
+
+use crate::support::{Bench, hours, mins, secs};
+
+/// What the circulator does over some hours.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Circulator {
+    /// Runs on, but for pauses to look.
+    On,
+    /// Runs by the clock: minutes on, minutes off.
+    Clock(u32, u32),
+}
+use Circulator::{Clock, On};
+
+const SENSORS: [(char, Sensor); 4] = [
+    ('S', Sensor::Supply),
+    ('R', Sensor::Return),
+    ('L', Sensor::Slab),
+    ('O', Sensor::Outdoor),
+];
+
+/// Readings S, R, L, O; those named in `lost` fail for ten minutes before anything is judged.
+fn losing(lost: &str, readings: [f64; 4], change: impl FnOnce(&mut RawSettings)) -> Bench {
+    let mut bench = Bench::with(change);
+    let [s, r, l, o] = readings;
+    bench.read(s, r, l, o);
+    for (name, sensor) in SENSORS {
+        if lost.contains(name) {
+            bench.lose(sensor);
+        }
+    }
+    bench.until(mins(31));
+    for (name, sensor) in SENSORS {
+        let row = &bench.report().row;
+        assert_eq!(row.readings.get(sensor).is_lost(), lost.contains(name));
+    }
+    assert!(bench.report().outputs.alarm || lost.is_empty());
+    bench
+}
+
+#[track_caller]
+fn circulator(lost: &str, readings: [f64; 4], expected: Circulator) {
+    let mut bench = losing(lost, readings, |raw| raw.boiler = BoilerKind::None);
+    let (ran, starts) = (bench.watch.pump_time, bench.watch.starts);
+    bench.pass(hours(12));
+    let minutes = (bench.watch.pump_time - ran) / 60_000;
+    let starts = bench.watch.starts - starts;
+    let what = format!("{lost} {readings:?}: {minutes} of 720 min, {starts} starts");
+    match expected {
+        On => assert!(minutes >= 12 * 60 - 40 && starts <= 4, "{what}"),
+        Clock(on, off) => {
+            let share = 720 * u64::from(on) / u64::from(on + off);
+            let cycles = 720 / (on + off);
+            assert!(minutes.abs_diff(share) <= share / 10, "{what}");
+            assert!(starts.abs_diff(cycles) <= cycles / 10 + 1, "{what}");
+        }
+    }
+}
+
+#[test]
+fn with_a_slab_reading_the_slab_decides() {
+    for lost in ["", "S", "R", "SR", "O", "SO", "RO", "SRO"] {
+        // Warm slab, mild: rest. A lost outdoor reading counts as -6 °C after six hours.
+        let warm = losing(lost, [9.0, 5.0, 7.0, 8.0], |_| {});
+        let mut bench = warm;
+        bench.always(hours(1), "rest", |r| !r.outputs.circulator);
+        // Cold slab: frost, whatever is lost.
+        bench.slab_to(2.1);
+        bench.wait_for(mins(2), "frost", |r| r.outputs.circulator);
+        assert_eq!(bench.reason(), "frost", "{lost}");
+        bench.always(hours(2), "running on", |r| r.outputs.circulator);
+    }
+}
+
+#[test]
+fn with_a_slab_reading_heat_is_harvested_and_judged_by_what_is_left() {
+    for (lost, good, poor) in [
+        ("", [9.0, 5.0], [5.0, 4.6]),
+        ("S", [0.0, 5.0], [0.0, 3.4]),
+        ("R", [9.0, 0.0], [4.6, 0.0]),
+        ("O", [9.0, 5.0], [5.0, 4.6]),
+        ("SO", [0.0, 5.0], [0.0, 3.4]),
+        ("RO", [9.0, 0.0], [4.6, 0.0]),
+    ] {
+        let mut bench = losing(lost, [good[0], good[1], 3.3, 8.0], |raw| {
+            raw.boiler = BoilerKind::None;
+        });
+        bench.pass(hours(2));
+        assert_eq!(bench.reason(), "harvest", "{lost}: {}", bench.words());
+        for (sensor, to) in [(Sensor::Supply, poor[0]), (Sensor::Return, poor[1])] {
+            if bench.samples.get(sensor).value().is_some() {
+                bench.set(sensor, to);
+            }
+        }
+        bench.wait_for(mins(30), "the end of a poor run", |r| !r.outputs.circulator);
+    }
+    // With neither pipe reading: a plain thermostat with long runs.
+    for lost in ["SR", "SRO"] {
+        let mut bench = losing(lost, [0.0, 0.0, 4.3, 8.0], |raw| {
+            raw.boiler = BoilerKind::None
+        });
+        bench.slab_to(3.3);
+        bench.wait_for(mins(10), "the start", |r| r.outputs.circulator);
+        bench.slab_to(5.2);
+        let ran = bench.wait_for(hours(1), "the end", |r| !r.outputs.circulator);
+        assert!(ran >= mins(28), "{lost}: {ran:?}");
+    }
+}
+
+#[test]
+fn without_a_slab_reading_the_weather_and_the_clock_decide() {
+    // Slab lost: its water is read in the pauses; cold water keeps the run going.
+    circulator("L", [5.0, 3.0, 0.0, -1.0], On);
+    circulator("L", [5.0, 4.9, 0.0, 3.0], Clock(15, 30));
+    circulator("SL", [0.0, 3.0, 0.0, -6.0], On);
+    circulator("SL", [0.0, 5.5, 0.0, 3.0], Clock(15, 15));
+    circulator("RL", [5.0, 0.0, 0.0, 2.0], On);
+    circulator("RL", [5.0, 0.0, 0.0, 8.0], Clock(15, 45));
+    circulator("SRL", [0.0, 0.0, 0.0, 2.0], On);
+    circulator("SRL", [0.0, 0.0, 0.0, 8.0], Clock(15, 45));
+    circulator("LO", [5.0, 3.0, 0.0, 0.0], On);
+    circulator("SLO", [0.0, 2.0, 0.0, 0.0], On);
+    circulator("RLO", [5.0, 0.0, 0.0, 0.0], On);
+    circulator("SRLO", [0.0; 4], On);
+}
+
+#[test]
+fn warm_water_out_of_the_slab_ends_continuous_running() {
+    // Water says 5 °C: the pauses find it, and the run is left.
+    let mut bench = losing("LO", [7.0, 5.5, 0.0, 0.0], |raw| {
+        raw.boiler = BoilerKind::None
+    });
+    bench.wait_for(hours(5), "the water's word", |r| {
+        r.row.summary.frost.is_none()
+    });
+    bench.always(hours(3), "no frost asks", |r| r.row.summary.frost.is_none());
+    // And cold water brings it back.
+    bench.set(Sensor::Supply, 4.0);
+    bench.set(Sensor::Return, 2.5);
+    bench.wait_for(hours(5), "frost", |r| r.row.summary.frost.is_some());
+}
+
+#[test]
+fn a_chilled_supply_stops_a_blind_run_and_is_looked_at_hourly() {
+    let mut bench = losing("RLO", [5.0, 0.0, 0.0, 0.0], |raw| {
+        raw.boiler = BoilerKind::None
+    });
+    assert!(bench.pump());
+    bench.set(Sensor::Supply, 0.6);
+    let ran = bench.wait_for(mins(30), "the stop", |r| !r.outputs.circulator);
+    assert!(ran <= mins(20), "{ran:?}");
+    bench.set(Sensor::Supply, 3.5); // at rest
+    let rest = bench.wait_for(mins(70), "a look", |r| r.outputs.circulator);
+    assert!(rest <= mins(61), "{rest:?}");
+}
+
+#[test]
+fn with_every_sensor_lost_the_circulator_runs_within_two_minutes_and_rings() {
+    let mut bench = Bench::new();
+    bench.read(6.0, 6.0, 6.0, 5.0);
+    bench.until(mins(20));
+    assert!(!bench.pump());
+    for (_, sensor) in SENSORS {
+        bench.lose(sensor);
+    }
+    let waited = bench.wait_for(mins(3), "the start", |r| r.outputs.circulator);
+    assert!(waited <= secs(120), "{waited:?}");
+    assert!(bench.alarm(Alarm::AllLost) && bench.report().outputs.alarm);
+    bench.always(hours(24), "circulation, no call", |r| {
+        r.outputs.circulator && !r.outputs.boiler_call
+    });
+}
+
+#[test]
+fn in_summer_a_blind_circulator_runs_by_the_clock() {
+    let mut bench = losing("SRLO", [0.0; 4], |raw| raw.mode = Mode::Summer);
+    let ran = bench.watch.pump_time;
+    bench.pass(hours(12));
+    let minutes = (bench.watch.pump_time - ran) / 60_000;
+    assert!(
+        (170..=190).contains(&minutes),
+        "{minutes} min in twelve hours"
+    );
+}
+
+/// Minutes of call in six hours, from the second hour on, slab and water cold.
+fn call_minutes(lost: &str, change: fn(&mut RawSettings)) -> u64 {
+    let mut bench = losing(lost, [4.6, 2.6, 1.7, -10.0], change);
+    if bench.samples.supply.value().is_some() {
+        // Some heat shows in every call.
+        bench.wait_for(hours(3), "the call", |r| r.outputs.boiler_call);
+        for supply in [7.0, 9.0, 12.0] {
+            bench.set(Sensor::Supply, supply);
+            bench.pass(mins(2));
+        }
+    } else {
+        bench.pass(hours(1));
+    }
+    let before = bench.watch.call_time;
+    bench.pass(hours(6));
+    (bench.watch.call_time - before) / 60_000
+}
+
+#[test]
+fn without_a_supply_reading_there_is_no_call_but_behind_a_tested_limit() {
+    for lost in ["S", "SR", "SL", "SRL", "SO", "SRO", "SLO", "SRLO"] {
+        for change in [(|_| {}) as fn(&mut RawSettings), |raw| {
+            raw.boiler = BoilerKind::Injection
+        }] {
+            assert_eq!(call_minutes(lost, change), 0, "{lost}");
+        }
+        let tested = call_minutes(lost, |raw| {
+            raw.boiler = BoilerKind::Injection;
+            raw.hard_limit_tested = true;
+        });
+        // Ten minutes an hour; blind to everything only if the owner set it.
+        let most = if lost == "SRLO" { 0 } else { 62 };
+        assert!(tested <= most, "{lost}: {tested} min in six hours");
+        if ["S", "SR", "SO", "SRO"].contains(&lost) {
+            assert!(tested >= 40, "{lost}: {tested}");
+        }
+    }
+    let blind = call_minutes("SRLO", |raw| {
+        raw.boiler = BoilerKind::Injection;
+        raw.hard_limit_tested = true;
+        raw.blind_duty = mins(10);
+    });
+    assert!((40..=62).contains(&blind), "{blind}");
+    let half = call_minutes("SRLO", |raw| {
+        raw.boiler = BoilerKind::Injection;
+        raw.hard_limit_tested = true;
+        raw.blind_duty = mins(5);
+    });
+    assert!(
+        (20..=32).contains(&half),
+        "the owner's five minutes an hour: {half}"
+    );
+}
+
+#[test]
+fn with_a_supply_reading_an_injection_is_limited_in_share() {
+    for (lost, percent) in [
+        ("", 100),
+        ("O", 100),
+        ("R", 50),
+        ("RO", 50),
+        ("L", 50),
+        ("RL", 30),
+        ("LO", 50),
+    ] {
+        let minutes = call_minutes(lost, |raw| raw.boiler = BoilerKind::Injection);
+        let most = 360 * percent / 100;
+        // By the water alone: known only now and then.
+        let least = if lost == "LO" { 60 } else { most * 9 / 10 };
+        assert!(
+            (least..=most + 5).contains(&minutes),
+            "{lost}: {minutes} of {most}"
+        );
+    }
+}
+
+#[test]
+fn a_fire_burns_half_an_hour_and_rests_by_its_share() {
+    for (lost, rest) in [("R", 30), ("L", 30), ("RL", 70), ("RLO", 120)] {
+        let mut bench = losing(lost, [4.6, 2.6, 1.7, -10.0], |_| {});
+        let mut supply = 4.6_f64;
+        let (mut runs, mut rests) = (Vec::new(), Vec::new());
+        let (mut since, mut was) = (bench.now, bench.boiler());
+        for _ in 0..12 * 360 {
+            supply = if bench.boiler() {
+                (supply + 0.1).min(20.0)
+            } else {
+                (supply - 0.1).max(4.6)
+            };
+            bench.set(Sensor::Supply, supply);
+            bench.step();
+            if bench.boiler() != was {
+                let stood = bench.now.since(since).as_secs() / 60;
+                if was {
+                    runs.push(stood)
+                } else {
+                    rests.push(stood)
+                }
+                (since, was) = (bench.now, bench.boiler());
+            }
+        }
+        assert!(runs.len() >= 3, "{lost}: {runs:?} {rests:?}");
+        assert!(
+            runs.iter().all(|run| (29..=31).contains(run)),
+            "{lost}: {runs:?}"
+        );
+        let later = rests.iter().skip(1);
+        assert!(
+            later.clone().all(|r| (rest..=rest + 1).contains(r)),
+            "{lost}: {rests:?}"
+        );
+    }
+}

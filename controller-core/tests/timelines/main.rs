@@ -11,3 +11,4 @@ mod fallback;
 mod frost;
 mod harvest;
 mod stop;
+mod unasked;

@@ -1,5 +1,6 @@
 //! The verbs: arguments as typed → checked inputs → run → results.
 
+mod drill;
 mod replay;
 mod winter;
 
@@ -38,6 +39,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         }
         Some(Verb::Replay(args)) => replay::run(&args),
         Some(Verb::Winter(args)) => winter::run(&args),
+        Some(Verb::Drill(args)) => drill::run(&args),
         Some(Verb::Settings(shown)) => {
             output::print(&settings_file::to_toml(&RawSettings::DEFAULT, shown.units))?;
             Ok(Outcome::Done)
@@ -53,7 +55,10 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
 fn settings(path: Option<&Path>) -> anyhow::Result<(Settings, String)> {
     match path {
         Some(path) => Ok((settings_file::read(path)?, path.display().to_string())),
-        None => Ok((Settings::default(), "the demo's, as no file was given".to_owned())),
+        None => Ok((
+            Settings::default(),
+            "the demo's, as no file was given".to_owned(),
+        )),
     }
 }
 
@@ -65,7 +70,11 @@ struct Files {
 
 impl Files {
     fn open(results: &Results, inputs: &[&Path]) -> anyhow::Result<Self> {
-        let create = |path: &Option<PathBuf>| path.as_deref().map(|path| OutputFile::create(path, inputs)).transpose();
+        let create = |path: &Option<PathBuf>| {
+            path.as_deref()
+                .map(|path| OutputFile::create(path, inputs))
+                .transpose()
+        };
         let trace = create(&results.trace)?;
         let wanted = trace.is_some() || results.fingerprint;
         Ok(Self {
@@ -84,7 +93,14 @@ struct Shown<'a> {
 }
 
 /// Puts every file in place and prints the summary.
-fn show(shown: &Shown<'_>, results: &Results, report: Option<OutputFile>, mut outputs: OutputSet, cancel: &Cancel, text: &str) -> anyhow::Result<()> {
+fn show(
+    shown: &Shown<'_>,
+    results: &Results,
+    report: Option<OutputFile>,
+    mut outputs: OutputSet,
+    cancel: &Cancel,
+    text: &str,
+) -> anyhow::Result<()> {
     if let (Some(mut file), Some(series)) = (report, shown.series) {
         Report {
             numbers: shown.numbers,
@@ -118,6 +134,7 @@ fn progress_bar(total: Option<u64>, unit_is_bytes: bool) -> ProgressBar {
     } else {
         "{bar:40} {percent:>3} %  {eta} left"
     };
-    let style = ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
+    let style =
+        ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
     ProgressBar::new(total.unwrap_or(0)).with_style(style)
 }

@@ -21,14 +21,19 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
         ..ReaderOptions::default()
     });
     let reader = LogReader::open(&args.log, &options)?;
-    let inputs: Vec<&Path> = [Some(args.log.as_path()), args.settings.as_deref()].into_iter().flatten().collect();
+    let inputs: Vec<&Path> = [Some(args.log.as_path()), args.settings.as_deref()]
+        .into_iter()
+        .flatten()
+        .collect();
     let files = Files::open(&args.results, &inputs)?;
     let cancel = Cancel::on_ctrl_c()?;
     let start = wall_clock(reader.start());
     let mut sinks = RunSinks::new(&settings, start, files.report.is_some(), files.trace);
 
     let bar = progress_bar(reader.total_bytes(), true);
-    let reader = replay(reader, &settings, &mut sinks, &cancel, &mut |bytes| bar.set_position(bytes))?;
+    let reader = replay(reader, &settings, &mut sinks, &cancel, &mut |bytes| {
+        bar.set_position(bytes)
+    })?;
     bar.finish_and_clear();
 
     let mut outputs = OutputSet::new();
@@ -38,7 +43,13 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
     numbers.settings_sha256 = Some(settings_file::sha256(settings.raw()));
 
     let mut context = Context::new(
-        format!("Replay of {}", args.log.file_name().unwrap_or(args.log.as_os_str()).to_string_lossy()),
+        format!(
+            "Replay of {}",
+            args.log
+                .file_name()
+                .unwrap_or(args.log.as_os_str())
+                .to_string_lossy()
+        ),
         &settings,
         args.results.shown.units,
     );
@@ -72,14 +83,23 @@ fn wall_clock(start: LogStart) -> Option<DateTime> {
 fn period(reader: &LogReader, days: f64) -> String {
     let start = reader.start().label(0);
     let last = (days * 86_400_000.0) as i64;
-    format!("{start} to {}, {} rows", reader.start().label(last), reader.summary().rows)
+    format!(
+        "{start} to {}, {} rows",
+        reader.start().label(last),
+        reader.summary().rows
+    )
 }
 
 /// What a person should know of the log itself.
 fn notes(reader: &LogReader) -> Vec<String> {
     let summary = reader.summary();
     let mut notes = Vec::new();
-    for quantity in [Quantity::Supply, Quantity::Return, Quantity::Slab, Quantity::Outdoor] {
+    for quantity in [
+        Quantity::Supply,
+        Quantity::Return,
+        Quantity::Slab,
+        Quantity::Outdoor,
+    ] {
         if !reader.has(quantity) {
             notes.push(format!(
                 "no column {}: that sensor counts as lost (name one with --column {}=HEADER)",
@@ -88,16 +108,31 @@ fn notes(reader: &LogReader) -> Vec<String> {
             ));
         }
     }
+    if reader.has(Quantity::Circulator) || reader.has(Quantity::BoilerCall) {
+        notes.push(
+            "alarms about flow and heat judge the logged water against this controller's relays: where those differ from the \
+             logged ones, they tell of the difference and of nothing broken"
+                .to_owned(),
+        );
+    }
     if summary.gaps > 0 {
         let longest = summary.longest_gap_ms as f64 / 60_000.0;
-        notes.push(format!("{} gaps, the longest {longest:.0} min: readings count as missing there", summary.gaps));
+        notes.push(format!(
+            "{} gaps, the longest {longest:.0} min: readings count as missing there",
+            summary.gaps
+        ));
     }
     if summary.duplicates > 0 {
-        notes.push(format!("{} rows with a repeated time: the last one stands", summary.duplicates));
+        notes.push(format!(
+            "{} rows with a repeated time: the last one stands",
+            summary.duplicates
+        ));
     }
     let out_of_range: u64 = summary.out_of_range.iter().sum();
     if out_of_range > 0 {
-        notes.push(format!("{out_of_range} readings beyond ±255 °C count as impossible"));
+        notes.push(format!(
+            "{out_of_range} readings beyond ±255 °C count as impossible"
+        ));
     }
     if summary.newest_first {
         notes.push("the log is newest first and was read from its end".to_owned());

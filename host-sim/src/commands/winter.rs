@@ -19,7 +19,10 @@ use crate::weather::{ColdSnap, Series as WeatherSeries, SnapStart, WeatherYear};
 use crate::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
 
 pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
-    let site = args.site.as_deref().map_or_else(|| Ok(Site::demo()), Site::read)?;
+    let site = args
+        .site
+        .as_deref()
+        .map_or_else(|| Ok(Site::demo()), Site::read)?;
     let (settings, settings_name) = settings(args.settings.as_deref())?;
     let (year, weather_name) = weather(args, &site.config)?;
     let period = year.period(args.from, args.days)?;
@@ -45,7 +48,9 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
         if report.row.now.as_millis().is_multiple_of(86_400_000) {
             bar.inc(1);
         }
-        sinks.push(report, stands_ms, extra, "").map_err(Stopped::Sink)
+        sinks
+            .push(report, stands_ms, extra, "")
+            .map_err(Stopped::Sink)
     })?;
     bar.finish_and_clear();
     let mut outputs = OutputSet::new();
@@ -53,7 +58,11 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     complete(&mut numbers, &totals, start);
     numbers.settings_sha256 = Some(settings_file::sha256(settings.raw()));
 
-    let mut context = Context::new("A winter of the plant house", &settings, args.results.shown.units);
+    let mut context = Context::new(
+        "A winter of the plant house",
+        &settings,
+        args.results.shown.units,
+    );
     context.simulated = true;
     context.start = Some(start);
     context.period = Some(format!("{} days from {}", args.days, args.from));
@@ -105,23 +114,30 @@ impl std::fmt::Display for Stopped {
 impl std::error::Error for Stopped {}
 
 fn site_name(args: &Winter) -> String {
-    args.site
-        .as_ref()
-        .map_or_else(|| "the demo site, as no file was given".to_owned(), |path| path.display().to_string())
+    args.site.as_ref().map_or_else(
+        || "the demo site, as no file was given".to_owned(),
+        |path| path.display().to_string(),
+    )
 }
 
 fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, String)> {
     let path = args.weather.as_ref().or(site.weather.as_ref());
     let (year, name) = match path {
         Some(path) => (WeatherYear::read(path)?, path.display().to_string()),
-        None => (WeatherYear::demo()?, "the demo's, as no file was given".to_owned()),
+        None => (
+            WeatherYear::demo()?,
+            "the demo's, as no file was given".to_owned(),
+        ),
     };
     let name = format!("{} ({name})", year.station.name);
-    let Some(snap) = &args.cold_snap else { return Ok((year, name)) };
-    let (depth, days) = snap
-        .split_once(',')
-        .with_context(|| format!("--cold-snap: found \"{snap}\"; expected depth and days, such as \"6 K, 4 d\""))?;
-    let depth_k = quantity::parse(depth, Dimension::TemperatureDifference).context("--cold-snap")?;
+    let Some(snap) = &args.cold_snap else {
+        return Ok((year, name));
+    };
+    let (depth, days) = snap.split_once(',').with_context(|| {
+        format!("--cold-snap: found \"{snap}\"; expected depth and days, such as \"6 K, 4 d\"")
+    })?;
+    let depth_k =
+        quantity::parse(depth, Dimension::TemperatureDifference).context("--cold-snap")?;
     let days = quantity::parse(days, Dimension::Duration).context("--cold-snap")? / 86_400.0;
     let year = year.with_cold_snap(&ColdSnap {
         depth_k,
@@ -129,7 +145,10 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
         ramp_h: 12.0,
         start: SnapStart::Seeded(args.seed),
     })?;
-    Ok((year, format!("{name}, with a seeded cold snap of {depth_k} K over {days} days")))
+    Ok((
+        year,
+        format!("{name}, with a seeded cold snap of {depth_k} K over {days} days"),
+    ))
 }
 
 /// What only the plant knows.
@@ -142,9 +161,10 @@ fn complete(numbers: &mut SummaryNumbers, totals: &PlantTotals, start: DateTime)
 
 fn clock(start: DateTime, second: u64) -> String {
     let span = jiff::Span::new().seconds(i64::try_from(second).unwrap_or(0));
-    start
-        .checked_add(span)
-        .map_or_else(|_| format!("{second} s"), |time| time.strftime("%Y-%m-%d %H:%M").to_string())
+    start.checked_add(span).map_or_else(
+        |_| format!("{second} s"),
+        |time| time.strftime("%Y-%m-%d %H:%M").to_string(),
+    )
 }
 
 fn notes(site: &Site, year: &WeatherYear, totals: &PlantTotals, start: DateTime) -> Vec<String> {
@@ -158,31 +178,58 @@ fn notes(site: &Site, year: &WeatherYear, totals: &PlantTotals, start: DateTime)
             "Store floor down to {:.1} °C, store air down to {:.1} °C.",
             totals.store_floor_min_c, totals.store_air_min_c
         ),
-        format!("The boiler was called on {} nights and {:.0} kg of wood burnt.", totals.nights_with_fire, totals.wood_kg),
+        format!(
+            "The boiler was called on {} nights and {:.0} kg of wood burnt.",
+            totals.nights_with_fire, totals.wood_kg
+        ),
     ];
     if let Some(second) = totals.frozen_s {
-        notes.push(format!("DAMAGE: water froze solid on {}.", clock(start, second)));
+        notes.push(format!(
+            "DAMAGE: water froze solid on {}.",
+            clock(start, second)
+        ));
     }
     notes.extend(site.lints.iter().map(ToString::to_string));
     if !site.left_out.is_empty() {
-        notes.push(format!("Not in the site file, so the demo site's values stand: {}.", site.left_out.join(", ")));
+        notes.push(format!(
+            "Not in the site file, so the demo site's values stand: {}.",
+            site.left_out.join(", ")
+        ));
     }
     notes.extend(year.notes.iter().map(ToString::to_string));
     notes
 }
 
-fn extras(run: &Run<'_>, numbers: &SummaryNumbers, totals: &PlantTotals, start: DateTime, cancel: &Cancel) -> anyhow::Result<WinterExtras> {
-    let mut variants = vec![report::Variant { name: Variant::Both.name().to_owned(), numbers: numbers.clone() }];
+fn extras(
+    run: &Run<'_>,
+    numbers: &SummaryNumbers,
+    totals: &PlantTotals,
+    start: DateTime,
+    cancel: &Cancel,
+) -> anyhow::Result<WinterExtras> {
+    let mut variants = vec![report::Variant {
+        name: Variant::Both.name().to_owned(),
+        numbers: numbers.clone(),
+    }];
     for variant in [Variant::WithoutBoiler, Variant::WithoutLoop] {
         let (plant, settings) = variant.apply(run.plant, run.settings);
-        let run = Run { plant: &plant, settings: &settings, ..run.clone() };
+        let run = Run {
+            plant: &plant,
+            settings: &settings,
+            ..run.clone()
+        };
         let mut sinks = RunSinks::new(&settings, Some(start), false, None);
         let totals = run.go(cancel, |report, stands_ms, extra| {
-            sinks.push(report, stands_ms, extra, "").map_err(Stopped::Sink)
+            sinks
+                .push(report, stands_ms, extra, "")
+                .map_err(Stopped::Sink)
         })?;
         let (mut numbers, _) = sinks.finish(&mut OutputSet::new())?;
         complete(&mut numbers, &totals, start);
-        variants.push(report::Variant { name: variant.name().to_owned(), numbers });
+        variants.push(report::Variant {
+            name: variant.name().to_owned(),
+            numbers,
+        });
     }
     let plant_days = totals
         .days
@@ -197,14 +244,21 @@ fn extras(run: &Run<'_>, numbers: &SummaryNumbers, totals: &PlantTotals, start: 
             store_end_c: Some(day.store_end_c),
         })
         .collect();
-    Ok(WinterExtras { variants, plant_days, design_balance_c: Some(design_balance(run)) })
+    Ok(WinterExtras {
+        variants,
+        plant_days,
+        design_balance_c: Some(design_balance(run)),
+    })
 }
 
 /// Outdoor temperature at which the store, as the season began, just holds the slab's target.
 fn design_balance(run: &Run<'_>) -> f64 {
     let target = run.settings.target.to_fixed().to_num::<f64>();
     let store = run.plant.ground.mean_c;
-    let options = BalanceOptions { floor_film: FloorFilm::Curve, ..BalanceOptions::default() };
+    let options = BalanceOptions {
+        floor_film: FloorFilm::Curve,
+        ..BalanceOptions::default()
+    };
     balance_point(run.plant, Given::SlabCore(target), store, &options).outdoor_c
 }
 

@@ -50,6 +50,10 @@ impl Longest {
 
 impl Comparison {
     pub(super) fn push(&mut self, row: &TraceRow, time_ms: u64, dt_ms: u64, extra: &Extra) {
+        let logged = extra.logged_circulator.is_some() || extra.logged_boiler.is_some();
+        if !logged && self.circulator.stretch.is_none() && self.boiler.stretch.is_none() {
+            return;
+        }
         let outputs = row.outputs;
         let mut one = |relay: &mut Relay, boiler, ours, theirs| {
             if let Some(ended) = relay.push(boiler, ours, theirs, row.reason, time_ms, dt_ms) {

@@ -53,7 +53,9 @@ impl Recorded {
 
     /// The settings after the change, if they pass the checks.
     pub(super) fn settings(&self, now: &Settings) -> Option<Settings> {
-        let Self::Settings(note) = self else { return None };
+        let Self::Settings(note) = self else {
+            return None;
+        };
         let mut raw = *now.raw();
         for pair in note.split_whitespace() {
             let (name, bits) = pair.split_once('=')?;
@@ -101,10 +103,15 @@ fn boot(text: &str) -> Result<Restart, String> {
     let cause = RestartCause::ALL
         .into_iter()
         .find(|known| known.name() == cause)
-        .ok_or_else(|| "a boot's cause: power_on, brown_out, watchdog, requested or stall".to_owned())?;
+        .ok_or_else(|| {
+            "a boot's cause: power_on, brown_out, watchdog, requested or stall".to_owned()
+        })?;
     let mut restart = Restart { cause, ..ORDINARY };
     for word in words {
-        let value = |text: &str| text.parse::<u8>().map_err(|_| "a number from 0 to 255 after =".to_owned());
+        let value = |text: &str| {
+            text.parse::<u8>()
+                .map_err(|_| "a number from 0 to 255 after =".to_owned())
+        };
         match word.split_once('=') {
             Some(("boots", n)) => restart.boots_last_hour = value(n)?,
             Some(("locked", n)) => restart.boiler_locked_recently = value(n)? != 0,
@@ -112,7 +119,11 @@ fn boot(text: &str) -> Result<Restart, String> {
             Some(("dark", n)) => restart.long_dark = value(n)? != 0,
             Some(("settings_lost", n)) => restart.settings_lost = value(n)? != 0,
             Some(("jitter", n)) => restart.jitter_s = value(n)?,
-            _ => return Err("boots=, locked=, post_run=, dark=, settings_lost= or jitter=".to_owned()),
+            _ => {
+                return Err(
+                    "boots=, locked=, post_run=, dark=, settings_lost= or jitter=".to_owned(),
+                );
+            }
         }
     }
     Ok(restart)

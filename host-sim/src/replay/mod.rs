@@ -33,7 +33,12 @@ pub trait Sink {
     ///
     /// # Errors
     /// Whatever the sink cannot do.
-    fn step(&mut self, report: &StepReport, logged: &Logged, note: &str) -> Result<(), std::io::Error>;
+    fn step(
+        &mut self,
+        report: &StepReport,
+        logged: &Logged,
+        note: &str,
+    ) -> Result<(), std::io::Error>;
 }
 
 /// Why a replay ended early.
@@ -115,7 +120,8 @@ pub fn replay(
     } else {
         run.log(&mut rows, progress)?;
     }
-    Ok(rows.into_reader())
+    rows.into_reader()
+        .ok_or_else(|| ReplayError::Sink(std::io::Error::other("the log's reader failed")))
 }
 
 /// Rows faster than the sensor cycle set it to a second.
@@ -150,7 +156,8 @@ impl<S: Sink> Run<'_, S> {
 
     /// An ordinary log: step at every wanted time with the row that stands.
     fn log(&mut self, rows: &mut Rows, progress: &mut dyn FnMut(u64)) -> Result<(), ReplayError> {
-        let mut controller = Controller::boot(self.settings.clone(), at(rows.first_ms()), event::ORDINARY);
+        let mut controller =
+            Controller::boot(self.settings.clone(), at(rows.first_ms()), event::ORDINARY);
         loop {
             let wanted = controller.next();
             if !rows.advance_to(wanted)? {
@@ -159,7 +166,7 @@ impl<S: Sink> Run<'_, S> {
             self.look(rows, progress)?;
             let standing = rows.standing_at(wanted);
             let inputs = Inputs {
-                samples: rows.samples(standing.as_ref())?,
+                samples: rows.samples(standing.as_ref()),
                 pump_feedback: standing.and_then(|row| row.circulator),
                 command: None,
                 settings: None,
@@ -178,21 +185,25 @@ impl<S: Sink> Run<'_, S> {
             let now = at(row.time_ms);
             let recorded = rows.recorded()?;
             self.boot_if_due(now, &recorded);
-            let Some(controller) = self.controller.as_mut() else { continue };
+            let Some(controller) = self.controller.as_mut() else {
+                continue;
+            };
             let wanted = controller.next();
             let on_time = now == wanted || (now > wanted && recorded.explains_lateness());
             if !on_time {
                 // Other settings want other times: from here on rows stand, as in any log.
-                return self.diverged(rows, row, progress);
+                return self.diverged(rows, progress);
             }
             let adopted = recorded.settings(controller.settings());
             let inputs = Inputs {
-                samples: rows.samples(Some(&row))?,
-                pump_feedback: rows.pump_feedback()?,
+                samples: rows.samples(Some(&row)),
+                pump_feedback: rows.pump_feedback(),
                 command: recorded.command(),
                 settings: adopted.as_ref(),
             };
-            let note = adopted.as_ref().map_or_else(String::new, |_| recorded.note().to_owned());
+            let note = adopted
+                .as_ref()
+                .map_or_else(String::new, |_| recorded.note().to_owned());
             if let Some(report) = controller.step(now, &inputs) {
                 let end = rows.end();
                 self.put(&report, Some(row), end, &note)?;
@@ -204,18 +215,29 @@ impl<S: Sink> Run<'_, S> {
     fn boot_if_due(&mut self, now: Instant, recorded: &Recorded) {
         match (recorded.boot(), self.controller.is_some()) {
             (Some(restart), _) => {
-                let settings = self.controller.as_ref().map_or(&self.settings, Controller::settings).clone();
+                let settings = self
+                    .controller
+                    .as_ref()
+                    .map_or(&self.settings, Controller::settings)
+                    .clone();
                 self.controller = Some(Controller::boot(settings, now, restart));
             }
             (None, false) => {
-                self.controller = Some(Controller::boot(self.settings.clone(), now, event::ORDINARY));
+                self.controller = Some(Controller::boot(
+                    self.settings.clone(),
+                    now,
+                    event::ORDINARY,
+                ));
             }
             (None, true) => {}
         }
     }
 
-    fn diverged(&mut self, rows: &mut Rows, row: LogRow, progress: &mut dyn FnMut(u64)) -> Result<(), ReplayError> {
-        rows.stand(row);
+    fn diverged(
+        &mut self,
+        rows: &mut Rows,
+        progress: &mut dyn FnMut(u64),
+    ) -> Result<(), ReplayError> {
         while let Some(mut controller) = self.controller.take() {
             let wanted = controller.next();
             if !rows.advance_to(wanted)? {
@@ -224,8 +246,8 @@ impl<S: Sink> Run<'_, S> {
             self.look(rows, progress)?;
             let standing = rows.standing_at(wanted);
             let inputs = Inputs {
-                samples: rows.samples(standing.as_ref())?,
-                pump_feedback: rows.pump_feedback()?,
+                samples: rows.samples(standing.as_ref()),
+                pump_feedback: rows.pump_feedback(),
                 command: None,
                 settings: None,
             };
@@ -238,13 +260,21 @@ impl<S: Sink> Run<'_, S> {
         Ok(())
     }
 
-    fn put(&mut self, report: &StepReport, row: Option<LogRow>, end: Instant, note: &str) -> Result<(), ReplayError> {
+    fn put(
+        &mut self,
+        report: &StepReport,
+        row: Option<LogRow>,
+        end: Instant,
+        note: &str,
+    ) -> Result<(), ReplayError> {
         let until = report.next.min(end.max(report.row.now));
         let logged = Logged {
             row,
             stands_ms: u64::from(until.since(report.row.now).as_millis()),
         };
-        self.sink.step(report, &logged, note).map_err(ReplayError::Sink)
+        self.sink
+            .step(report, &logged, note)
+            .map_err(ReplayError::Sink)
     }
 }
 

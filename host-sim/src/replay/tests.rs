@@ -10,7 +10,6 @@ use super::*;
 #[derive(Default)]
 struct Kept {
     trace: String,
-    origin: Option<Instant>,
     times_s: Vec<u64>,
     supply: Vec<Sample>,
     events: Vec<Event>,
@@ -18,9 +17,17 @@ struct Kept {
 }
 
 impl Sink for Kept {
-    fn step(&mut self, report: &StepReport, logged: &Logged, note: &str) -> Result<(), std::io::Error> {
-        let origin = *self.origin.get_or_insert(report.row.now);
-        report.row.write_csv(origin, note, &mut self.trace).map_err(std::io::Error::other)?;
+    fn step(
+        &mut self,
+        report: &StepReport,
+        logged: &Logged,
+        note: &str,
+    ) -> Result<(), std::io::Error> {
+        let origin = Instant::from_millis(0);
+        report
+            .row
+            .write_csv(origin, note, &mut self.trace)
+            .map_err(std::io::Error::other)?;
         self.trace.push('\n');
         self.times_s.push(report.row.now.as_millis() / 1_000);
         self.supply.push(report.row.inputs.supply);
@@ -58,17 +65,34 @@ fn minutes(n: u32, row: impl Fn(u32) -> Option<&'static str>) -> String {
 fn a_row_stands_as_fresh_until_the_next() {
     let kept = replayed(&minutes(5, |_| Some("7,5,4,-3")));
     assert_eq!(kept.times_s, (0..=24).map(|n| n * 10).collect::<Vec<_>>());
-    assert!(kept.supply.iter().all(|s| *s == Sample::Value(Celsius::from_milli(7_000))));
-    assert_eq!(kept.stands_ms, 240_000, "reasons' times add up to the log's length");
+    assert!(
+        kept.supply
+            .iter()
+            .all(|s| *s == Sample::Value(Celsius::from_milli(7_000)))
+    );
+    assert_eq!(
+        kept.stands_ms, 240_000,
+        "reasons' times add up to the log's length"
+    );
 }
 
 #[test]
 fn beyond_one_and_a_half_intervals_readings_are_missing_and_it_is_no_reboot() {
-    let kept = replayed(&minutes(60, |m| (!(20..40).contains(&m)).then_some("7,5,4,-3")));
-    let missing = kept.supply.iter().filter(|s| **s == Sample::Failed(ReadFault::Missing)).count();
+    let kept = replayed(&minutes(60, |m| {
+        (!(20..40).contains(&m)).then_some("7,5,4,-3")
+    }));
+    let missing = kept
+        .supply
+        .iter()
+        .filter(|s| **s == Sample::Failed(ReadFault::Missing))
+        .count();
     // 20 min and the interval before it, less the 90 s the last row stands.
     assert_eq!(missing, (21 * 60 - 90) / 10 - 1);
-    let boots = kept.events.iter().filter(|e| matches!(e, Event::Boot(_))).count();
+    let boots = kept
+        .events
+        .iter()
+        .filter(|e| matches!(e, Event::Boot(_)))
+        .count();
     assert_eq!(boots, 1);
 }
 
@@ -110,12 +134,17 @@ fn a_trace_replayed_on_other_settings_goes_on_as_a_log() {
     raw.sensor_cycle = Duration::from_secs(20);
     let other = run(&as_log, &Settings::check(raw).unwrap()).unwrap();
     let steps = other.times_s.len();
-    assert!((1_700..1_900).contains(&steps), "{steps} steps in ten hours at 20 s");
+    assert!(
+        (1_700..1_900).contains(&steps),
+        "{steps} steps in ten hours at 20 s"
+    );
 }
 
 #[test]
 fn a_log_without_a_usable_row_says_so() {
-    let error = run("time_s,slab_c\n", &Settings::default()).err().expect("nothing to replay");
+    let error = run("time_s,slab_c\n", &Settings::default())
+        .err()
+        .expect("nothing to replay");
     assert!(matches!(error, ReplayError::Log(_)));
     assert!(error.to_string().contains("test.csv"), "{error}");
 }
@@ -127,7 +156,13 @@ fn ctrl_c_ends_a_replay() {
     let reader = LogReader::from_bytes("test.csv", text.into_bytes(), &options).unwrap();
     let cancel = Cancel::new();
     cancel.request();
-    let ended = replay(reader, &Settings::default(), &mut Kept::default(), &cancel, &mut |_| {});
+    let ended = replay(
+        reader,
+        &Settings::default(),
+        &mut Kept::default(),
+        &cancel,
+        &mut |_| {},
+    );
     assert!(matches!(ended, Err(ReplayError::Cancelled)));
 }
 
@@ -146,11 +181,26 @@ fn events_read_back_as_written() {
         jitter_s: 17,
     };
     assert_eq!(parse_event(boot), Ok(Recorded::Boot(expected)));
-    assert_eq!(parse_event("command pump=on"), Ok(Recorded::Command(Command::Pump(Switch::On))));
-    assert_eq!(parse_event("command mode=drained"), Ok(Recorded::Command(Command::Mode(Mode::Drained))));
-    assert_eq!(parse_event("command acknowledge"), Ok(Recorded::Command(Command::Acknowledge)));
+    assert_eq!(
+        parse_event("command pump=on"),
+        Ok(Recorded::Command(Command::Pump(Switch::On)))
+    );
+    assert_eq!(
+        parse_event("command mode=drained"),
+        Ok(Recorded::Command(Command::Mode(Mode::Drained)))
+    );
+    assert_eq!(
+        parse_event("command acknowledge"),
+        Ok(Recorded::Command(Command::Acknowledge))
+    );
     assert_eq!(parse_event(""), Ok(Recorded::Nothing));
-    for wrong in ["reboot", "boot lightning", "boot power_on boots=x", "command pump=maybe", "command dance"] {
+    for wrong in [
+        "reboot",
+        "boot lightning",
+        "boot power_on boots=x",
+        "command pump=maybe",
+        "command dance",
+    ] {
         assert!(parse_event(wrong).is_err(), "{wrong}");
     }
 }
@@ -163,6 +213,16 @@ fn a_settings_event_carries_what_changed() {
     raw.slab_set = Celsius::from_milli(5_000);
     let note = settings_note(before.raw(), &raw);
     assert_eq!(note, "slab_set=327680 bank=1");
-    let Ok(recorded) = parse_event(&format!("settings {note}")) else { panic!("{note}") };
+    let Ok(recorded) = parse_event(&format!("settings {note}")) else {
+        panic!("{note}")
+    };
     assert_eq!(recorded.settings(&before).map(|s| *s.raw()), Some(raw));
+}
+
+#[test]
+fn a_trace_that_starts_late_keeps_its_own_zero() {
+    let first = replayed(&minutes(30, |_| Some("7,5,4,-3")).replace("\n0,", "\n0.826,"));
+    assert!(first.trace.starts_with("0.826,"), "{}", &first.trace[..20]);
+    let second = replayed(&format!("{}\n{}", trace::HEADER, first.trace));
+    assert_eq!(first.trace, second.trace);
 }

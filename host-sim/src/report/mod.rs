@@ -8,12 +8,14 @@
 
 mod balance;
 mod cautions;
+mod closing;
 pub mod page;
 mod palette;
 pub mod plot;
 mod run;
 mod show;
 mod terminal;
+mod tiles;
 mod timeline;
 mod winter;
 mod words;
@@ -119,7 +121,7 @@ impl Report<'_> {
         if let Some(extras) = self.winter {
             page.sections.extend(winter::sections(self, extras));
         }
-        page.sections.extend(run::closing(self));
+        page.sections.extend(closing::sections(self));
         page
     }
 

@@ -121,12 +121,12 @@ section{background:#fff;border:1px solid #ddd;padding:.9rem 1.2rem 1.1rem;margin
 h2{font-size:1.15rem;margin:0 0 .6rem}
 p{margin:.4rem 0}
 .note{border-left:4px solid #0072B2;padding:.1rem .7rem;color:#333;font-size:.95rem}
-.tiles{display:grid;grid-template-columns:repeat(auto-fill,minmax(168px,1fr));gap:.7rem}
+.tiles{display:grid;margin-bottom:.6rem;grid-template-columns:repeat(auto-fill,minmax(172px,1fr));gap:.7rem}
 .tile{border:1px solid #ddd;padding:.5rem .7rem}
 .tile .label{color:#555;font-size:.85rem}
-.tile .value{font-size:1.3rem;font-weight:600;white-space:nowrap}
+.tile .value{font-size:1.22rem;font-weight:600;white-space:nowrap}
 .tile .remark{color:#555;font-size:.8rem;line-height:1.3}
-.scroll{overflow-x:auto}
+.scroll{overflow-x:auto;margin:.2rem 0 .6rem}
 table{border-collapse:collapse;font-size:.93rem;width:100%}
 th,td{text-align:left;vertical-align:top;padding:.3rem .8rem .3rem 0;border-bottom:1px solid #e4e4e4}
 th{border-bottom:2px solid #888}

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::io::{self, Write};
 use std::sync::LazyLock;
 
-use plotly::common::{Font, Line, Mode, Orientation, Title};
+use plotly::common::{Anchor, Font, Line, Mode, Orientation, Title};
 use plotly::configuration::DisplayModeBar;
 use plotly::layout::{Axis, Legend, Margin};
 use plotly::{Configuration, Layout, Scatter, Trace, Traces};
@@ -105,7 +105,7 @@ pub fn label(text: &str) -> String {
     escape(text)
 }
 
-/// A layout as all charts here have it: no title (the caption says it), quiet grid, legend below.
+/// A layout as all charts here have it: no title (the caption says it), legend above.
 #[must_use]
 pub fn layout() -> Layout {
     Layout::new()
@@ -113,13 +113,15 @@ pub fn layout() -> Layout {
         .margin(Margin::new().left(64).right(24).top(28).bottom(44))
         .paper_background_color("#ffffff")
         .plot_background_color("#ffffff")
-        .legend(
-            Legend::new()
-                .orientation(Orientation::Horizontal)
-                .x(0.0)
-                .y(-0.12)
-                .y_anchor(plotly::common::Anchor::Top),
-        )
+        .legend(legend().y(1.0).y_anchor(Anchor::Bottom))
+}
+
+/// A legend in lines, from the left.
+pub(super) fn legend() -> Legend {
+    Legend::new()
+        .orientation(Orientation::Horizontal)
+        .x(0.0)
+        .x_anchor(Anchor::Left)
 }
 
 /// An axis with this title, which is text and not markup.

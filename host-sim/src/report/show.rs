@@ -83,6 +83,7 @@ impl Show {
 /// Three digits or so.
 const fn digits_for(value: f64) -> usize {
     match value.abs() {
+        0.0 => 0,
         ..10.0 => 2,
         ..100.0 => 1,
         _ => 0,

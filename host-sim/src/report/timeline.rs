@@ -3,7 +3,7 @@
 use controller_core::reason::Reason;
 use jiff::civil::DateTime;
 use plotly::Scatter;
-use plotly::common::{DashType, Line, Mode};
+use plotly::common::{Anchor, DashType, Line, Mode};
 use plotly::layout::update_menu::{
     Button, ButtonMethod, UpdateMenu, UpdateMenuDirection, UpdateMenuType,
 };
@@ -63,6 +63,18 @@ const CIRCULATOR: f64 = 2.0;
 const LOGGED_BOILER: f64 = 3.0;
 const LOGGED_CIRCULATOR: f64 = 4.0;
 
+/// Curves in the order they are drawn: what matters most comes last, on top.
+const DRAWN: [CurveName; 8] = [
+    CurveName::Outdoor,
+    CurveName::Air,
+    CurveName::Supply,
+    CurveName::Return,
+    CurveName::OutdoorMean,
+    CurveName::StoreEstimate,
+    CurveName::Store,
+    CurveName::Slab,
+];
+
 pub(super) fn timeline(report: &Report<'_>) -> Plot {
     let series = report.series;
     let context = report.context;
@@ -81,10 +93,11 @@ pub(super) fn timeline(report: &Report<'_>) -> Plot {
         lines.push((LOGGED_CIRCULATOR, "circulator, log"));
     }
     let top = lines.iter().map(|(y, _)| *y).fold(0.0, f64::max) + 0.6;
-    let share = 0.07 * (top + 0.6);
+    let share = 0.05 * (top + 0.6);
     let layout = plot::layout()
         .bar_mode(BarMode::Overlay)
         .hover_mode(HoverMode::Closest)
+        .legend(plot::legend().y(-0.08).y_anchor(Anchor::Top))
         .x_axis(time.axis().range(ends.to_vec()).anchor("y2"))
         .y_axis(plot::axis(show.degree_unit()).domain(&[share + 0.04, 1.0]))
         .y_axis2(
@@ -92,6 +105,7 @@ pub(super) fn timeline(report: &Report<'_>) -> Plot {
                 .domain(&[0.0, share])
                 .range(vec![-0.6, top])
                 .fixed_range(true)
+                .auto_margin(true)
                 .show_grid(false)
                 .tick_values(lines.iter().map(|(y, _)| *y).collect())
                 .tick_text(lines.iter().map(|(_, text)| (*text).to_owned()).collect()),
@@ -99,8 +113,8 @@ pub(super) fn timeline(report: &Report<'_>) -> Plot {
         .update_menus(vec![zoom_menu(report, time)]);
     let caption = "Temperatures, relays and the reason for them. Drag to zoom, double-click for all; \
                    click a name to hide it; point at a bar for its reason, the reading behind it and the limit.";
-    let mut chart = Plot::new(caption, 640, layout);
-    for name in CurveName::ALL {
+    let mut chart = Plot::new(caption, 760, layout);
+    for name in DRAWN {
         if let Some(curve) = series.curve(name) {
             chart.add(curve_trace(curve, time, show));
         }
@@ -224,9 +238,11 @@ fn reason_traces(
     reasons: &Spans<crate::series::Why>,
     time: TimeAxis,
     show: Show,
-) -> Vec<Box<TimeBars>> {
+) -> Vec<Box<dyn plotly::Trace>> {
+    // Where bars are finer than a pixel, the weightier reason is drawn over the other.
     Reason::ALL
         .into_iter()
+        .rev()
         .filter_map(|reason| {
             let name = reason_label(reason);
             let bars: Vec<Bar> = reasons
@@ -245,7 +261,8 @@ fn reason_traces(
                 colour: fill.colour.into(),
                 pattern: fill.pattern,
             };
-            (!bars.is_empty()).then(|| TimeBars::new(&name, REASONS, &fill, bars, true))
+            (!bars.is_empty())
+                .then(|| TimeBars::new(&name, REASONS, &fill, bars, true) as Box<dyn plotly::Trace>)
         })
         .collect()
 }
@@ -259,14 +276,19 @@ fn bar<T>(span: &Span<T>, time: TimeAxis, text: String) -> Bar {
     }
 }
 
-/// Buttons for the whole season and the coldest day and week.
+/// Buttons for the whole season and the coldest day and week, each with the heights that fit it.
 fn zoom_menu(report: &Report<'_>, time: TimeAxis) -> UpdateMenu {
     let end = report.series.end_ms;
     let button = |name: &str, from: u64, to: u64| {
+        let mut change = json!({ "xaxis.range": [time.at(from), time.at(to)] });
+        match heights(report, from, to) {
+            Some(range) => change["yaxis.range"] = json!(range),
+            None => change["yaxis.autorange"] = json!(true),
+        }
         Button::new()
             .label(name)
             .method(ButtonMethod::Relayout)
-            .args(json!([{ "xaxis.range": [time.at(from), time.at(to)], "yaxis.autorange": true }]))
+            .args(json!([change]))
     };
     let mut buttons = vec![button("all", 0, end)];
     if let Some(coldest) = report.numbers.slab_min_time_ms {
@@ -286,6 +308,26 @@ fn zoom_menu(report: &Report<'_>, time: TimeAxis) -> UpdateMenu {
         .buttons(buttons)
         .show_active(false)
         .x(0.0)
+        .x_anchor(Anchor::Left)
         .y(1.0)
-        .y_anchor(plotly::common::Anchor::Bottom)
+        .y_anchor(Anchor::Bottom)
+}
+
+/// Coldest and warmest of all curves in a stretch of time, in the shown unit, with a margin.
+fn heights(report: &Report<'_>, from_ms: u64, to_ms: u64) -> Option<[f64; 2]> {
+    let show = Show(report.context.units);
+    let seen = report.series.curves.iter().flat_map(|curve| {
+        let place = |ms: u64| (ms / curve.bin_ms) as usize * 2;
+        let count = place(to_ms) + 2 - place(from_ms);
+        curve.points_c().skip(place(from_ms)).take(count).flatten()
+    });
+    let (low, high) = seen.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| {
+        (low.min(c), high.max(c))
+    });
+    (low <= high).then(|| {
+        [
+            hundredth(show.degrees(low - 1.0)),
+            hundredth(show.degrees(high + 1.0)),
+        ]
+    })
 }

@@ -1,0 +1,409 @@
+//! The loop: sense, decide, write the outputs, feed the watchdog, keep, talk.
+
+mod guided;
+mod show;
+mod talk;
+
+use controller_core::restart::{Restart, RestartCause};
+use controller_core::sensor::{BySensor, ReadFault, Sample, Sensor, ntc};
+use controller_core::settings::{RawSettings, Settings};
+use controller_core::time::{Duration, Instant};
+use controller_core::trace::TraceRow;
+use controller_core::{Command, Controller, Event, Inputs, Outputs};
+use embedded_hal::digital::{InputPin, OutputPin};
+use heapless::{Deque, String};
+
+use crate::bindings::{Bindings, Source};
+use crate::board::{Board, Hardware, ReadShare, Watchdog};
+use crate::duty::{Controlled, Healthy, Sensed, Written};
+use crate::history::{self, History};
+use crate::lamp::{self, Pattern};
+use crate::line::{Input, Output};
+use crate::one_wire::OneWire;
+use crate::record::{KEEP_EVERY_S, Record};
+use crate::relay::Panel;
+use crate::request::{Refusal, Request};
+use crate::store::{Kept, Store};
+use crate::thermometer::{self, CONVERSION};
+use guided::Guided;
+use show::Listing;
+
+/// Longest time between two polls that is asked for: lamp and watchdog live by it.
+const POLL: Duration = Duration::from_millis(250);
+/// A step this much overdue is no decision any more.
+const OVERDUE: Duration = Duration::from_secs(5);
+/// Longest description of changed settings a trace row carries.
+const NOTE: usize = 512;
+
+/// Counts of what went wrong without stopping anything.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Counters {
+    /// Lines obeyed or answered.
+    pub lines: u32,
+    /// Lines dropped for their checksum.
+    pub wrong_checksum: u32,
+    /// Lines dropped for their length.
+    pub too_long: u32,
+    /// Lines dropped for bytes that are no text.
+    pub not_text: u32,
+    /// Requests refused.
+    pub refused: u32,
+    /// Writes to flash that failed.
+    pub flash_faults: u32,
+    /// Cycles in which an output could not be written or did not read back.
+    pub output_faults: u32,
+}
+
+impl Counters {
+    fn count(counter: &mut u32) {
+        *counter = counter.saturating_add(1);
+    }
+}
+
+/// Settings on their way to the controller.
+struct Adoption {
+    settings: Settings,
+    note: String<NOTE>,
+}
+
+/// One unit's firmware.
+pub struct App<B: Board> {
+    bus: OneWire<B::Bus, B::Delay>,
+    analog: B::Analog,
+    feedback: Option<B::Feedback>,
+    panel: Panel<B::Relay>,
+    lamp: B::Lamp,
+    flash: B::Flash,
+    watchdog: B::Watchdog,
+
+    restart: Restart,
+    /// Powered milliseconds before this boot; instants count on from there.
+    base_ms: u64,
+    now: Instant,
+    controller: Controller,
+    record: Record,
+    bindings: Bindings,
+    store: Store,
+    history: History,
+    /// A conversion is under way and done by then.
+    converting: Option<Instant>,
+    last: Option<TraceRow>,
+    logged: Option<(Instant, Outputs)>,
+    outputs: Outputs,
+    /// Outputs stay in the hardware fail state until a person comes.
+    held: bool,
+
+    input: Input,
+    output: Output,
+    requests: Deque<Request, 4>,
+    wanted: Deque<Command, 4>,
+    draft: Option<RawSettings>,
+    adoption: Option<Adoption>,
+    listing: Listing,
+    guided: Guided,
+    counters: Counters,
+}
+
+impl<B: Board> App<B> {
+    /// Writes the outputs' safe state first of all, then reads what was stored.
+    pub fn new(hardware: Hardware<B>, cause: RestartCause) -> Self {
+        let panel = Panel::new(hardware.circulator, hardware.boiler_call, hardware.alarm);
+        let mut flash = hardware.flash;
+        let layout = hardware.layout;
+        let (store, loaded) = Store::open(&mut flash, &layout.store);
+        let history = History::open(&mut flash, &layout.history);
+        let mut record = loaded.record;
+        record.powered_s = record.powered_s.max(history.last_s());
+        let boot = record.boot(cause, loaded.settings_lost, hardware.unit);
+        let base_ms = u64::from(record.powered_s).saturating_mul(1_000);
+        let now = Instant::from_millis(base_ms);
+        let mut app = Self {
+            bus: OneWire::new(hardware.bus, hardware.delay),
+            analog: hardware.analog,
+            feedback: hardware.feedback,
+            panel,
+            lamp: hardware.lamp,
+            flash,
+            watchdog: hardware.watchdog,
+            restart: boot.restart,
+            base_ms,
+            now,
+            controller: Controller::boot(loaded.settings, now, boot.restart),
+            record,
+            store,
+            bindings: loaded.bindings,
+            history,
+            converting: None,
+            last: None,
+            logged: None,
+            outputs: Outputs {
+                alarm: true,
+                ..Outputs::default()
+            },
+            held: boot.held,
+            input: Input::default(),
+            output: Output::default(),
+            requests: Deque::new(),
+            wanted: Deque::new(),
+            draft: None,
+            adoption: None,
+            listing: Listing::Nothing,
+            guided: Guided::Nothing,
+            counters: Counters::default(),
+        };
+        app.save();
+        app.greet();
+        app
+    }
+
+    /// One turn at `uptime_ms`, milliseconds since the reset. Gives the uptime at which the next one
+    /// is wanted; earlier is harmless.
+    pub fn poll(&mut self, uptime_ms: u64) -> u64 {
+        self.now = Instant::from_millis(self.base_ms.saturating_add(uptime_ms));
+        let (sensed, samples) = self.sense();
+        let controlled = self.control(samples);
+        let written = self.write_outputs();
+        if let (Some(controlled), Some(written)) = (controlled, written) {
+            self.watchdog
+                .feed(Healthy::new(sensed, controlled, written));
+        }
+        self.keep();
+        self.talk();
+        self.next_poll().as_millis().saturating_sub(self.base_ms)
+    }
+
+    /// Takes one character from the serial line.
+    pub fn receive(&mut self, byte: u8) {
+        if let Some(line) = self.input.push(byte) {
+            self.hear(line);
+        }
+    }
+
+    /// The next character for the serial line.
+    pub fn transmit(&mut self) -> Option<u8> {
+        self.output.pop()
+    }
+
+    /// What went wrong so far.
+    #[must_use]
+    pub const fn counters(&self) -> &Counters {
+        &self.counters
+    }
+
+    /// The settings in force.
+    #[must_use]
+    pub const fn settings(&self) -> &Settings {
+        self.controller.settings()
+    }
+
+    /// Gives the flash back, as a power cut would.
+    pub fn into_flash(self) -> B::Flash {
+        self.flash
+    }
+
+    /// Starts the conversion ahead of the step, reads when the step is due.
+    fn sense(&mut self) -> (Sensed, Option<BySensor<Sample>>) {
+        let next = self.controller.next();
+        let samples = match self.converting {
+            None if self.now + CONVERSION >= next => {
+                self.converting = Some(self.now + CONVERSION);
+                // Whatever is wrong with the bus shows again in every read.
+                let _ = thermometer::start_all(&mut self.bus);
+                None
+            }
+            Some(ready) if self.now >= ready.max(next) => {
+                self.converting = None;
+                Some(self.samples())
+            }
+            None | Some(_) => None,
+        };
+        (Sensed(()), samples)
+    }
+
+    fn samples(&mut self) -> BySensor<Sample> {
+        let bindings = self.bindings;
+        BySensor::from_fn(|sensor| match bindings.get(sensor) {
+            Source::Unbound => Sample::Failed(ReadFault::Absent),
+            Source::Chip(rom) => thermometer::read(&mut self.bus, rom),
+            Source::Thermistor(channel) => match self.analog.read_share(*channel) {
+                Ok(share) => ntc::from_share(share),
+                Err(_) => Sample::Failed(ReadFault::Missing),
+            },
+        })
+    }
+
+    /// Steps the controller if there are samples for it.
+    fn control(&mut self, samples: Option<BySensor<Sample>>) -> Option<Controlled> {
+        let Some(samples) = samples else {
+            let overdue = self.now.since(self.controller.next()) > OVERDUE;
+            return (!overdue).then_some(Controlled(()));
+        };
+        if self.last.is_none() {
+            // A replay knows the first row's time only: the controller starts there, with the first
+            // reads. Boot delays are a second longer for it.
+            let settings = self.controller.settings().clone();
+            self.controller = Controller::boot(settings, self.now, self.restart);
+        }
+        let adoption = self.adoption.take();
+        let inputs = Inputs {
+            samples,
+            pump_feedback: self.pump_feedback(),
+            command: self.wanted.front().copied(),
+            settings: adoption.as_ref().map(|adoption| &adoption.settings),
+        };
+        let Some(report) = self.controller.step(self.now, &inputs) else {
+            self.adoption = adoption;
+            return Some(Controlled(()));
+        };
+        let note = adoption
+            .as_ref()
+            .map_or("", |adoption| adoption.note.as_str());
+        let row = report.row;
+        self.output.line(|line| {
+            use core::fmt::Write;
+            line.write_str("row ")?;
+            row.write_csv(Instant::from_millis(0), note, line)
+        });
+        match row.event {
+            Event::Settings => {}
+            Event::Command(command) => {
+                let _ = self.wanted.pop_front();
+                self.adoption = adoption;
+                self.after(command);
+            }
+            Event::None | Event::Boot(_) | Event::Stalled(_) => self.adoption = adoption,
+        }
+        self.outputs = report.outputs;
+        self.log(&row);
+        self.guide(&row);
+        self.last = Some(row);
+        Some(Controlled(()))
+    }
+
+    /// What else a command means here: a mode outlives a power cut, an acknowledgement ends a hold.
+    fn after(&mut self, command: Command) {
+        match command {
+            Command::Mode(mode) => {
+                if let Some(draft) = &mut self.draft {
+                    draft.mode = mode;
+                }
+                if !self.save() {
+                    self.refuse(Refusal::NotStored);
+                }
+            }
+            Command::Acknowledge => {
+                self.held = false;
+                self.record.forgive();
+                self.save();
+            }
+            Command::Pump(_) | Command::Boiler(_) => {}
+        }
+    }
+
+    fn pump_feedback(&mut self) -> Option<bool> {
+        let contact = self.feedback.as_mut()?;
+        contact.is_low().ok()
+    }
+
+    fn write_outputs(&mut self) -> Option<Written> {
+        let written = if self.held {
+            self.panel.release()
+        } else {
+            let tested = self.guided.rings(self.now);
+            self.panel.write(Outputs {
+                alarm: self.outputs.alarm || tested,
+                ..self.outputs
+            })
+        };
+        let pattern = match self.outputs {
+            _ if self.held => Pattern::Held,
+            Outputs { alarm: true, .. } => Pattern::Alarm,
+            Outputs {
+                circulator: true, ..
+            } => Pattern::Running,
+            Outputs { .. } => Pattern::Well,
+        };
+        // A dead lamp is no reason to do anything.
+        let _ = self
+            .lamp
+            .set_state(lamp::is_lit(pattern, self.now.as_millis()).into());
+        if written.is_err() {
+            Counters::count(&mut self.counters.output_faults);
+        }
+        written.ok()
+    }
+
+    /// A row every five minutes and at every change of a relay.
+    fn log(&mut self, row: &TraceRow) {
+        let due = self.logged.is_none_or(|(then, outputs)| {
+            outputs != row.outputs || self.now.since(then) >= Duration::from_secs(history::EVERY_S)
+        });
+        if !due {
+            return;
+        }
+        let short = history::Row {
+            time_s: self.powered_s(),
+            readings: BySensor::from_fn(|sensor: Sensor| row.inputs.get(sensor).value()),
+            outputs: row.outputs,
+            reason: row.reason,
+            started: self.logged.is_none(),
+        };
+        if self.history.append(&mut self.flash, short).is_err() {
+            Counters::count(&mut self.counters.flash_faults);
+        }
+        self.logged = Some((self.now, row.outputs));
+    }
+
+    /// Stores the restart record when it has something new to say.
+    fn keep(&mut self) {
+        let owed = self.last.as_ref().is_some_and(|row| {
+            row.status.boiler || row.status.boiler_off_for < self.controller.settings().post_run
+        });
+        let age = self.powered_s().saturating_sub(self.record.powered_s);
+        if age < KEEP_EVERY_S && (self.last.is_none() || owed == self.record.post_run_owed) {
+            return;
+        }
+        if self.last.is_some() {
+            self.record.post_run_owed = owed;
+        }
+        self.save();
+    }
+
+    /// Stores everything as it is now; says whether it could.
+    fn save(&mut self) -> bool {
+        let settings = self.newest_settings();
+        self.save_as(settings, self.bindings)
+    }
+
+    /// Stores other settings or names in place of those in force.
+    fn save_as(&mut self, settings: RawSettings, bindings: Bindings) -> bool {
+        self.record.powered_s = self.powered_s();
+        let kept = Kept {
+            settings,
+            bindings,
+            record: self.record,
+        };
+        let saved = self.store.save(&mut self.flash, &kept).is_ok();
+        if !saved {
+            Counters::count(&mut self.counters.flash_faults);
+        }
+        saved
+    }
+
+    fn powered_s(&self) -> u32 {
+        u32::try_from(self.now.as_millis() / 1_000).unwrap_or(u32::MAX)
+    }
+
+    fn next_poll(&self) -> Instant {
+        let wanted = match self.converting {
+            Some(ready) => ready.max(self.controller.next()),
+            None => self.controller.next() - CONVERSION,
+        };
+        let soonest = self.now + Duration::from_millis(1);
+        wanted.max(soonest).min(self.now + POLL)
+    }
+}
+
+#[cfg(test)]
+#[path = "tests.rs"]
+mod tests;

@@ -1,0 +1,269 @@
+//! What is shown on the serial line.
+
+use core::fmt::Write;
+
+use controller_core::sensor::Sensor;
+use controller_core::settings::Field;
+use controller_core::trace;
+
+use super::App;
+use crate::bindings::{Source, holder};
+use crate::board::Board;
+use crate::history;
+use crate::one_wire::{BusFault, Search};
+use crate::request::HELP;
+use crate::thermometer;
+use crate::value;
+
+/// A long answer that goes out bit by bit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Listing {
+    /// Nothing.
+    Nothing,
+    /// Requests from this one on.
+    Help(usize),
+    /// Settings from this one on.
+    Settings(usize),
+    /// Chips on the bus.
+    Chips(Search, u8),
+    /// Log rows from this place on.
+    Log {
+        place: u32,
+        sent: u32,
+        lost: u32,
+        expected: Option<u32>,
+    },
+}
+
+/// Log places looked at in one poll.
+const PLACES_A_POLL: u16 = 1_024;
+/// Chips listed at most.
+const MOST_CHIPS: u8 = 16;
+
+impl Listing {
+    pub(super) const fn log() -> Self {
+        Self::Log {
+            place: 0,
+            sent: 0,
+            lost: 0,
+            expected: None,
+        }
+    }
+
+    pub(super) const fn chips() -> Self {
+        Self::Chips(Search::NEW, 0)
+    }
+}
+
+impl<B: Board> App<B> {
+    pub(super) fn greet(&mut self) {
+        let held = self.held;
+        self.output
+            .line(|line| line.write_str("hello; say help for the requests"));
+        if held {
+            self.output.line(|line| {
+                line.write_str("held outputs rest after repeated watchdog resets; acknowledge or cut the power")
+            });
+        }
+        self.columns();
+    }
+
+    pub(super) fn columns(&mut self) {
+        self.output
+            .line(|line| write!(line, "columns {}", trace::HEADER));
+    }
+
+    pub(super) fn status(&mut self) {
+        let time_s = self.powered_s();
+        let (held, outputs, counters) = (self.held, self.outputs, self.counters);
+        let mode = self.controller.settings().mode.name();
+        self.output.line(|line| {
+            write!(
+                line,
+                "status time_s={time_s} mode={mode} circulator={} boiler_call={} alarm={} held={}",
+                u8::from(outputs.circulator),
+                u8::from(outputs.boiler_call),
+                u8::from(outputs.alarm),
+                u8::from(held),
+            )
+        });
+        if let Some(row) = &self.last {
+            self.output.line(|line| {
+                write!(line, "status reason={}", row.reason.name())?;
+                for sensor in Sensor::ALL {
+                    let sample = row.inputs.get(sensor);
+                    write!(line, " {}=", sensor.name())?;
+                    if let Some(value) = sample.value() {
+                        let scaled = i64::from(value.to_128ths()).saturating_mul(1_000);
+                        value::write_thousandths(line, scaled, 128)?;
+                        line.write_str(" C ")?;
+                    }
+                    line.write_str(sample.status())?;
+                }
+                Ok(())
+            });
+            for alarm in row.alarms.iter() {
+                let advice = if alarm.is_advice() { "advice" } else { "alarm" };
+                self.output.line(|line| {
+                    write!(
+                        line,
+                        "{advice} {} {} {}",
+                        alarm.name(),
+                        alarm.meaning(),
+                        alarm.remedy()
+                    )
+                });
+            }
+        }
+        let (lost, rows) = (self.output.lost(), self.history.written());
+        self.output.line(|line| {
+            write!(
+                line,
+                "status lines={} wrong_checksum={} too_long={} not_text={} refused={} lines_lost={lost} \
+                 flash_faults={} output_faults={} log_rows={rows}",
+                counters.lines,
+                counters.wrong_checksum,
+                counters.too_long,
+                counters.not_text,
+                counters.refused,
+                counters.flash_faults,
+                counters.output_faults,
+            )
+        });
+    }
+
+    pub(super) fn show_setting(&mut self, field: &Field) {
+        let bits = self.controller.settings().raw().bits(field.key);
+        self.setting_line("setting", field, bits);
+    }
+
+    pub(super) fn show_draft(&mut self, field: &Field) {
+        let Some(draft) = self.draft else { return };
+        self.setting_line("ok draft", field, draft.bits(field.key));
+    }
+
+    fn setting_line(&mut self, word: &str, field: &Field, bits: i32) {
+        self.output.line(|line| {
+            write!(line, "{word} {} ", field.name)?;
+            value::write(line, field.kind, bits)?;
+            line.write_str(" range ")?;
+            value::write(line, field.kind, field.min)?;
+            line.write_str(" to ")?;
+            value::write(line, field.kind, field.max)?;
+            write!(line, " raw {bits}")
+        });
+    }
+
+    /// Goes on with the listing under way while there is room for any line.
+    pub(super) fn list(&mut self) {
+        let mut places = PLACES_A_POLL;
+        while self.output.has_room() {
+            self.listing = match self.listing {
+                Listing::Nothing => return,
+                Listing::Help(n) => match HELP.get(n) {
+                    Some(text) => {
+                        self.output.line(|line| write!(line, "help {text}"));
+                        Listing::Help(n.saturating_add(1))
+                    }
+                    None => self.listed(),
+                },
+                Listing::Settings(n) => match Field::all().get(n) {
+                    Some(field) => {
+                        self.show_setting(field);
+                        Listing::Settings(n.saturating_add(1))
+                    }
+                    None => self.listed(),
+                },
+                Listing::Chips(search, n) => self.list_chip(search, n),
+                Listing::Log {
+                    place,
+                    sent,
+                    lost,
+                    expected,
+                } => {
+                    places = places.saturating_sub(1);
+                    if places == 0 {
+                        return;
+                    }
+                    self.list_log(place, sent, lost, expected)
+                }
+            };
+        }
+    }
+
+    fn listed(&mut self) -> Listing {
+        self.agree("end");
+        Listing::Nothing
+    }
+
+    fn list_chip(&mut self, mut search: Search, n: u8) -> Listing {
+        if n == 0 {
+            for sensor in Sensor::ALL {
+                let source = *self.bindings.get(sensor);
+                self.output.line(|line| {
+                    write!(line, "name {} ", sensor.name())?;
+                    Self::write_source(line, source)
+                });
+            }
+        }
+        let found = match self.bus.search(&mut search) {
+            Ok(Some(rom)) if n < MOST_CHIPS => rom,
+            Ok(_) | Err(BusFault::Silent) => return self.listed(),
+            Err(fault) => {
+                let text = match fault {
+                    BusFault::Shorted => "wire shorted or without pull-up",
+                    BusFault::Garbled | BusFault::Silent => "answers are garbled",
+                    BusFault::Pin => "pin does not answer",
+                };
+                self.output
+                    .line(|line| write!(line, "no sensor bus: {text}"));
+                return Listing::Nothing;
+            }
+        };
+        let sample = thermometer::read(&mut self.bus, &found);
+        let held_by = holder(&self.bindings, Source::Chip(found));
+        self.output.line(|line| {
+            line.write_str("chip ")?;
+            Self::write_source(line, Source::Chip(found))?;
+            write!(line, " {} ", held_by.map_or("unnamed", Sensor::name))?;
+            if let Some(value) = sample.value() {
+                let scaled = i64::from(value.to_128ths()).saturating_mul(1_000);
+                value::write_thousandths(line, scaled, 128)?;
+                line.write_str(" C ")?;
+            }
+            line.write_str(sample.status())
+        });
+        Listing::Chips(search, n.saturating_add(1))
+    }
+
+    fn list_log(&mut self, place: u32, sent: u32, lost: u32, expected: Option<u32>) -> Listing {
+        if place == 0 {
+            self.output
+                .line(|line| write!(line, "log {}", history::HEADER));
+        }
+        if place >= self.history.places() {
+            self.output
+                .line(|line| write!(line, "ok end rows={sent} lost={lost}"));
+            return Listing::Nothing;
+        }
+        let next = place.saturating_add(1);
+        let Some((serial, row)) = self.history.read(&mut self.flash, place) else {
+            return Listing::Log {
+                place: next,
+                sent,
+                lost,
+                expected,
+            };
+        };
+        self.output.line(|line| {
+            line.write_str("log ")?;
+            row.write_csv(line)
+        });
+        Listing::Log {
+            place: next,
+            sent: sent.saturating_add(1),
+            lost: lost.saturating_add(serial.saturating_sub(expected.unwrap_or(serial))),
+            expected: Some(serial.saturating_add(1)),
+        }
+    }
+}

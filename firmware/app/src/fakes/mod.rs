@@ -1,0 +1,9 @@
+//! Stand-ins for pins, sensor bus and flash: stricter than the parts, and able to fail at any call.
+
+mod flash;
+mod pins;
+mod wire;
+
+pub(crate) use flash::{Flash, Random};
+pub(crate) use pins::{Pin, PinWorld};
+pub(crate) use wire::{Chip, Wire, WireDelay, WirePin};

@@ -1,0 +1,231 @@
+//! `host-sim drill`
+
+use std::path::Path;
+
+use anyhow::{Context as _, bail};
+use rayon::prelude::*;
+use serde::Serialize;
+
+use super::Outcome as Ended;
+use crate::cli::Drill as Args;
+use crate::drill::{self, Drill, Outcome, Timeline};
+use crate::output::{self, Cancel, OutputFile, OutputSet};
+use crate::report::{Context, Report};
+use crate::sinks::{RunSinks, TraceWriter};
+
+pub(super) fn run(args: &Args) -> anyhow::Result<Ended> {
+    let (drills, from) = drills(args.file.as_deref())?;
+    if args.list {
+        let text = if args.json {
+            json_list(&drills)?
+        } else {
+            drill::list(&drills)
+        };
+        output::print(&text)?;
+        return Ok(Ended::Done);
+    }
+    match &args.drill {
+        Some(name) => one(args, find(&drills, name)?, &from),
+        None if args.report.is_some() || args.trace.is_some() => {
+            bail!(
+                "--report and --trace show one drill: name it with --drill NAME; --list shows all"
+            )
+        }
+        None => all(args, &drills),
+    }
+}
+
+/// The drills asked for, and where they are from.
+fn drills(file: Option<&Path>) -> anyhow::Result<(Vec<Drill>, String)> {
+    let Some(path) = file else {
+        return Ok((drill::built_in()?, "built in".to_owned()));
+    };
+    let name = path.display().to_string();
+    let text = std::fs::read_to_string(path).with_context(|| format!("{name}: cannot be read"))?;
+    Ok((drill::parse(&text, &name)?, name))
+}
+
+fn find<'a>(drills: &'a [Drill], name: &str) -> anyhow::Result<&'a Drill> {
+    drills.iter().find(|drill| drill.name == name).with_context(|| {
+        let near: Vec<_> = drills
+            .iter()
+            .filter(|drill| name.split('-').any(|word| word.len() > 2 && drill.name.contains(word)))
+            .map(|drill| drill.name.as_str())
+            .collect();
+        let near = if near.is_empty() { String::new() } else { format!("; like it: {}", near.join(", ")) };
+        format!("--drill: found \"{name}\"; expected a drill's name{near}. `host-sim drill --list` shows all")
+    })
+}
+
+/// Runs every drill and prints the table.
+fn all(args: &Args, drills: &[Drill]) -> anyhow::Result<Ended> {
+    let outcomes = drills
+        .par_iter()
+        .map(|drill| drill::run(drill, &mut |_| Ok(())).with_context(|| drill.name.clone()))
+        .collect::<anyhow::Result<Vec<_>>>()?;
+    let results: Vec<_> = drills.iter().zip(&outcomes).collect();
+    let text = if args.json {
+        json(&results)?
+    } else {
+        drill::table(&results)
+    };
+    output::print(&text)?;
+    Ok(ended(&outcomes))
+}
+
+/// Runs one drill with its timeline, and draws it if wanted.
+fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
+    let inputs: Vec<&Path> = args.file.as_deref().into_iter().collect();
+    let create = |path: &Option<_>| {
+        path.as_deref()
+            .map(|path| OutputFile::create(path, &inputs))
+            .transpose()
+    };
+    let trace = create(&args.trace)?.map(|file| TraceWriter::new(Some(file)));
+    let report = create(&args.report)?;
+    let cancel = Cancel::on_ctrl_c()?;
+    let settings = drill.checked_settings().map_err(anyhow::Error::msg)?;
+    let mut sinks = RunSinks::new(&settings, None, report.is_some(), trace);
+    let mut timeline = Timeline::new();
+    let outcome = drill::run(drill, &mut |step| {
+        timeline.push(step);
+        if cancel.requested() {
+            return Err(std::io::ErrorKind::Interrupted.into());
+        }
+        sinks.push(step.report, step.stands_ms, step.extra, step.note)
+    })?;
+    let mut outputs = OutputSet::new();
+    let (numbers, series) = sinks.finish(&mut outputs)?;
+    if let (Some(mut file), Some(series)) = (report, &series) {
+        let mut context = Context::new(
+            format!("Drill: {}", drill.name),
+            &settings,
+            args.shown.units,
+        );
+        context.simulated = true;
+        context.used = vec![("Drills".to_owned(), from.to_owned())];
+        context.notes = notes(drill, &outcome);
+        let page = Report {
+            numbers: &numbers,
+            series,
+            context: &context,
+            winter: None,
+        };
+        page.write(&mut file)?;
+        outputs.add(file)?;
+    }
+    outputs.persist(&cancel)?;
+    let results = [(drill, &outcome)];
+    let text = if args.json {
+        json(&results)?
+    } else {
+        format!(
+            "{}\n{}\n{}",
+            drill.situation,
+            timeline.text(),
+            drill::table(&results)
+        )
+    };
+    output::print(&text)?;
+    Ok(ended(std::slice::from_ref(&outcome)))
+}
+
+fn notes(drill: &Drill, outcome: &Outcome) -> Vec<String> {
+    let mut notes = vec![drill.situation.clone(), drill.happens()];
+    notes.extend(outcome.verdicts.iter().map(|verdict| {
+        let word = if verdict.holds {
+            "holds"
+        } else {
+            "DOES NOT HOLD"
+        };
+        format!(
+            "{} ({}): {}, {word}",
+            verdict.required, verdict.deadline, verdict.measured
+        )
+    }));
+    notes
+}
+
+fn ended(outcomes: &[Outcome]) -> Ended {
+    if outcomes.iter().all(Outcome::holds) {
+        Ended::Done
+    } else {
+        Ended::DoesNotHold
+    }
+}
+
+#[derive(Serialize)]
+struct ListedJson<'a> {
+    name: &'a str,
+    situation: &'a str,
+    happens: String,
+}
+
+#[derive(Serialize)]
+struct DrillJson<'a> {
+    name: &'a str,
+    situation: &'a str,
+    happens: String,
+    requirements: Vec<VerdictJson<'a>>,
+    holds: bool,
+}
+
+#[derive(Serialize)]
+struct VerdictJson<'a> {
+    required: &'a str,
+    deadline: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    deadline_s: Option<f64>,
+    measured: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    measured_value: Option<f64>,
+    holds: bool,
+}
+
+#[derive(Serialize)]
+struct AllJson<'a> {
+    drills: Vec<DrillJson<'a>>,
+    failed: usize,
+}
+
+fn json_list(drills: &[Drill]) -> anyhow::Result<String> {
+    let listed: Vec<_> = drills
+        .iter()
+        .map(|drill| ListedJson {
+            name: &drill.name,
+            situation: &drill.situation,
+            happens: drill.happens(),
+        })
+        .collect();
+    let mut text = serde_json::to_string_pretty(&serde_json::json!({ "drills": listed }))?;
+    text.push('\n');
+    Ok(text)
+}
+
+fn json(results: &[(&Drill, &Outcome)]) -> anyhow::Result<String> {
+    let drills: Vec<_> = results
+        .iter()
+        .map(|(drill, outcome)| DrillJson {
+            name: &drill.name,
+            situation: &drill.situation,
+            happens: drill.happens(),
+            requirements: outcome
+                .verdicts
+                .iter()
+                .map(|v| VerdictJson {
+                    required: &v.required,
+                    deadline: &v.deadline,
+                    deadline_s: v.deadline_s,
+                    measured: &v.measured,
+                    measured_value: v.measured_value,
+                    holds: v.holds,
+                })
+                .collect(),
+            holds: outcome.holds(),
+        })
+        .collect();
+    let failed = drills.iter().filter(|drill| !drill.holds).count();
+    let mut text = serde_json::to_string_pretty(&AllJson { drills, failed })?;
+    text.push('\n');
+    Ok(text)
+}

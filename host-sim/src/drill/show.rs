@@ -1,0 +1,158 @@
+//! What a person sees: the table of all drills, and the timeline of one.
+
+use std::fmt::Write as _;
+
+use controller_core::alarm::AlarmSet;
+use controller_core::reason::Reason;
+use controller_core::{Event as CoreEvent, Outputs};
+
+use super::file::Drill;
+use super::run::{Outcome, Step};
+use super::values::Span;
+
+/// Every drill's name, situation and what happens.
+#[must_use]
+pub fn list(drills: &[Drill]) -> String {
+    let mut text = String::new();
+    for drill in drills {
+        let _ = writeln!(
+            text,
+            "{}\n    {}\n    {}",
+            drill.name,
+            drill.situation,
+            drill.happens()
+        );
+    }
+    let _ = writeln!(text, "\n{} drills", drills.len());
+    text
+}
+
+/// One table: what happens, what is required by when, what was measured.
+#[must_use]
+pub fn table(results: &[(&Drill, &Outcome)]) -> String {
+    const REQUIRED: usize = 52;
+    const DEADLINE: usize = 26;
+    const MEASURED: usize = 22;
+    let mut text = String::new();
+    for (drill, outcome) in results {
+        let _ = writeln!(text, "{}: {}", drill.name, drill.happens());
+        for verdict in &outcome.verdicts {
+            let word = if verdict.holds { "pass" } else { "FAIL" };
+            let _ = writeln!(
+                text,
+                "    {:<REQUIRED$}  {:<DEADLINE$}  {:<MEASURED$}  {word}",
+                verdict.required, verdict.deadline, verdict.measured
+            );
+        }
+    }
+    let failed = results
+        .iter()
+        .filter(|(_, outcome)| !outcome.holds())
+        .count();
+    let checks: usize = results
+        .iter()
+        .map(|(_, outcome)| outcome.verdicts.len())
+        .sum();
+    let _ = match failed {
+        0 => writeln!(
+            text,
+            "\n{} drills, {checks} requirements: all hold",
+            results.len()
+        ),
+        n => writeln!(
+            text,
+            "\n{} drills, {checks} requirements: {n} drills FAIL",
+            results.len()
+        ),
+    };
+    text
+}
+
+/// Lines kept of a timeline.
+const MOST_LINES: usize = 400;
+
+/// Writes down every change of a run.
+#[derive(Debug, Default)]
+pub struct Timeline {
+    lines: Vec<String>,
+    left_out: usize,
+    last: Option<(Outputs, Reason, AlarmSet, u8)>,
+}
+
+impl Timeline {
+    /// Nothing yet.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Takes one step.
+    pub fn push(&mut self, step: &Step<'_>) {
+        let row = &step.report.row;
+        for what in step.happened {
+            self.line(format!("{:>14}  ** {what}", Span(step.now_ms).words()));
+        }
+        let state = (row.outputs, row.reason, row.alarms, row.lost);
+        if self.last == Some(state) && row.event == CoreEvent::None {
+            return;
+        }
+        self.last = Some(state);
+        let on = |bit| if bit { "on" } else { "off" };
+        let mut text = format!(
+            "{:>14}  circulator {:<3}  boiler {:<3}  {}",
+            Span(step.now_ms).words(),
+            on(row.outputs.circulator),
+            on(row.outputs.boiler_call),
+            row.reason.name()
+        );
+        if !row.cause.what.name().is_empty() {
+            let number = |bits: i32| f64::from(bits) / 65_536.0;
+            let _ = write!(
+                text,
+                " ({} {:.2}, limit {:.2})",
+                row.cause.what.name(),
+                number(row.cause.value),
+                number(row.cause.limit)
+            );
+        }
+        if !row.alarms.is_empty() {
+            let names: Vec<_> = row
+                .alarms
+                .iter()
+                .map(controller_core::alarm::Alarm::name)
+                .collect();
+            let _ = write!(text, "  alarms: {}", names.join(" "));
+        }
+        match row.event {
+            CoreEvent::None => {}
+            CoreEvent::Boot(_) => text.push_str("  [boot]"),
+            CoreEvent::Stalled(_) => text.push_str("  [stalled]"),
+            CoreEvent::Command(_) => text.push_str("  [command]"),
+            CoreEvent::Settings => text.push_str("  [settings]"),
+        }
+        self.line(text);
+    }
+
+    fn line(&mut self, line: String) {
+        if self.lines.len() < MOST_LINES {
+            self.lines.push(line);
+        } else {
+            self.left_out += 1;
+        }
+    }
+
+    /// The whole text.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut text = self.lines.join("\n");
+        if self.left_out > 0 {
+            let _ = write!(
+                text,
+                "\n… {} more lines; --trace FILE.csv has every step",
+                self.left_out
+            );
+        }
+        text.push('\n');
+        text
+    }
+}
