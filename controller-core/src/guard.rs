@@ -156,7 +156,7 @@ const LEAST_BETWEEN_CHANGES: Duration = Duration::from_secs(10);
 /// The last few starts; enough to count up to `N` in an hour.
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Starts<const N: usize> {
-    /// When each leaves the sliding hour, latest first; the counter's zero for none.
+    /// When each leaves the sliding hour; the counter's zero for none.
     leaves: [Instant; N],
 }
 
@@ -166,9 +166,8 @@ impl<const N: usize> Starts<N> {
     };
 
     fn record(&mut self, now: Instant) {
-        self.leaves.rotate_right(1);
-        if let Some(latest) = self.leaves.first_mut() {
-            *latest = now + HOUR;
+        if let Some(oldest) = self.leaves.iter_mut().min() {
+            *oldest = now + HOUR;
         }
     }
 

@@ -41,7 +41,12 @@ fn mine(text: &str) -> (tempfile::TempDir, String) {
 fn lists_every_drill() {
     let output = drill(&["--list"]);
     assert_eq!(output.status.code(), Some(0));
-    for name in ["cold-slab", "sensor-bus-shorted", "fire-out-all-night", "clock-runs-over"] {
+    for name in [
+        "cold-slab",
+        "sensor-bus-shorted",
+        "fire-out-all-night",
+        "clock-runs-over",
+    ] {
         assert!(text(&output).lines().any(|line| line == name), "{name}");
     }
 }
@@ -51,7 +56,14 @@ fn one_drill_shows_its_timeline_and_leaves_trace_and_report() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = |name: &str| folder.path().join(name).to_str().expect("UTF-8").to_owned();
     let (report, trace) = (path("d.html"), path("d.csv"));
-    let output = drill(&["--drill", "very-cold-slab", "--report", &report, "--trace", &trace]);
+    let output = drill(&[
+        "--drill",
+        "very-cold-slab",
+        "--report",
+        &report,
+        "--trace",
+        &trace,
+    ]);
     assert_eq!(output.status.code(), Some(0), "{output:?}");
     let text = text(&output);
     assert!(text.contains("** the slab falls to 1.7 °C"), "{text}");
@@ -88,8 +100,14 @@ fn what_cannot_be_used_is_exit_code_2_and_says_where() {
     let (_folder, path) = mine(&MINE.replace("\"2.1 °C\"", "2.1"));
     for (arguments, words) in [
         (vec!["--file", path.as_str()], vec!["mine.toml", "line 9"]),
-        (vec!["--file", "/nowhere/mine.toml"], vec!["/nowhere/mine.toml"]),
-        (vec!["--drill", "cold-slap"], vec!["cold-slap", "cold-slab", "--list"]),
+        (
+            vec!["--file", "/nowhere/mine.toml"],
+            vec!["/nowhere/mine.toml"],
+        ),
+        (
+            vec!["--drill", "cold-slap"],
+            vec!["cold-slap", "cold-slab", "--list"],
+        ),
         (vec!["--report", "x.html"], vec!["--drill NAME"]),
     ] {
         let output = drill(&arguments);

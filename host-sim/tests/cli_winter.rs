@@ -20,7 +20,13 @@ impl Folder {
     fn names(&self) -> Vec<String> {
         let mut names: Vec<_> = std::fs::read_dir(self.0.path())
             .expect("the folder can be read")
-            .map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned())
+            .map(|entry| {
+                entry
+                    .expect("an entry")
+                    .file_name()
+                    .to_string_lossy()
+                    .into_owned()
+            })
             .collect();
         names.sort();
         names
@@ -42,7 +48,12 @@ fn text(path: &Path) -> &str {
 #[track_caller]
 fn json(args: &[&str]) -> serde_json::Value {
     let out = host_sim(args);
-    assert_eq!(out.status.code(), Some(0), "{}", String::from_utf8_lossy(&out.stderr));
+    assert_eq!(
+        out.status.code(),
+        Some(0),
+        "{}",
+        String::from_utf8_lossy(&out.stderr)
+    );
     serde_json::from_slice(&out.stdout).expect("one JSON object and nothing else")
 }
 
@@ -52,21 +63,38 @@ fn json(args: &[&str]) -> serde_json::Value {
 fn refused(folder: &Folder, args: &[&str], parts: &[&str]) {
     let before = folder.names();
     let (trace, report) = (folder.path("trace.csv"), folder.path("report.html"));
-    let outputs = ["--trace", text(&trace), "--report", text(&report), "--days", "2"];
+    let outputs = [
+        "--trace",
+        text(&trace),
+        "--report",
+        text(&report),
+        "--days",
+        "2",
+    ];
     let out = host_sim(&[&["winter"], args, &outputs].concat());
     let message = String::from_utf8_lossy(&out.stderr);
     assert_eq!(out.status.code(), Some(2), "{message}");
-    assert!(out.stdout.is_empty(), "{}", String::from_utf8_lossy(&out.stdout));
+    assert!(
+        out.stdout.is_empty(),
+        "{}",
+        String::from_utf8_lossy(&out.stdout)
+    );
     for part in parts {
         assert!(message.contains(part), "{part:?} is not in: {message}");
     }
-    assert!(message.lines().count() <= 2, "one message, not a trail: {message}");
+    assert!(
+        message.lines().count() <= 2,
+        "one message, not a trail: {message}"
+    );
     assert_eq!(folder.names(), before, "nothing is written");
 }
 
 /// A real weather file, by lines.
 fn golden() -> Vec<String> {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/data/golden-co-724666-tmy3.epw");
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/data/golden-co-724666-tmy3.epw"
+    );
     let file = std::fs::read_to_string(path).expect("the weather file kept with the program");
     file.lines().map(str::to_owned).collect()
 }
@@ -86,13 +114,24 @@ fn the_documented_site_is_the_demonstration_site() {
     let out = host_sim(&["site"]);
     assert_eq!(out.status.code(), Some(0));
     let kept = include_str!("../../docs/demo-site.toml");
-    assert!(out.stdout == kept.as_bytes(), "docs/demo-site.toml is out of date: host-sim site > docs/demo-site.toml");
+    assert!(
+        out.stdout == kept.as_bytes(),
+        "docs/demo-site.toml is out of date: host-sim site > docs/demo-site.toml"
+    );
 }
 
 #[test]
 fn the_documented_site_gives_the_same_winter_as_none() {
     let site = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/demo-site.toml");
-    let short = ["winter", "--from", "2025-12-18", "--days", "2", "--json", "--fingerprint"];
+    let short = [
+        "winter",
+        "--from",
+        "2025-12-18",
+        "--days",
+        "2",
+        "--json",
+        "--fingerprint",
+    ];
     let with = json(&[&short[..], &["--site", site]].concat());
     let without = json(&short);
     assert_eq!(with["trace_sha256"].as_str().map(str::len), Some(64));
@@ -102,15 +141,33 @@ fn the_documented_site_gives_the_same_winter_as_none() {
 #[test]
 fn thirty_days_close_their_heat_balance_in_the_json() {
     let numbers = json(&["winter", "--from", "2025-12-01", "--days", "30", "--json"]);
-    let closure = numbers["energy_closure"].as_f64().expect("the residual is there");
+    let closure = numbers["energy_closure"]
+        .as_f64()
+        .expect("the residual is there");
     assert!(closure < 1e-6, "{closure}");
     assert!((numbers["days"].as_f64().unwrap() - 30.0).abs() < 1e-6);
     // All that only the plant knows is there too.
-    for key in ["boiler_heat_kwh", "wood_kg", "earth_heat_kwh", "pump_kwh", "slab_min_c", "slab_min_time", "settings_sha256"] {
+    for key in [
+        "boiler_heat_kwh",
+        "wood_kg",
+        "earth_heat_kwh",
+        "pump_kwh",
+        "slab_min_c",
+        "slab_min_time",
+        "settings_sha256",
+    ] {
         assert!(!numbers[key].is_null(), "{key} in {numbers}");
     }
-    let hours: f64 = numbers["reasons"].as_object().unwrap().values().filter_map(serde_json::Value::as_f64).sum();
-    assert!((hours - 720.0).abs() < 0.1, "one reason at a time: {hours} h");
+    let hours: f64 = numbers["reasons"]
+        .as_object()
+        .unwrap()
+        .values()
+        .filter_map(serde_json::Value::as_f64)
+        .sum();
+    assert!(
+        (hours - 720.0).abs() < 0.1,
+        "one reason at a time: {hours} h"
+    );
 }
 
 #[test]
@@ -118,14 +175,31 @@ fn the_trace_depends_on_the_seed_and_on_nothing_that_is_shown() {
     let folder = Folder::new();
     let run = |trace: &str, more: &[&str]| {
         let path = folder.path(trace);
-        let base = ["winter", "--from", "2025-12-18", "--days", "2", "--trace", text(&path)];
+        let base = [
+            "winter",
+            "--from",
+            "2025-12-18",
+            "--days",
+            "2",
+            "--trace",
+            text(&path),
+        ];
         let out = host_sim(&[&base[..], more].concat());
-        assert_eq!(out.status.code(), Some(0), "{}", String::from_utf8_lossy(&out.stderr));
+        assert_eq!(
+            out.status.code(),
+            Some(0),
+            "{}",
+            String::from_utf8_lossy(&out.stderr)
+        );
         std::fs::read(&path).expect("a trace")
     };
     let report = folder.path("report.html");
     let plain = run("plain.csv", &[]);
-    assert!(plain.len() > 1_000_000, "two days at ten seconds: {} bytes", plain.len());
+    assert!(
+        plain.len() > 1_000_000,
+        "two days at ten seconds: {} bytes",
+        plain.len()
+    );
     for (name, more) in [
         ("again.csv", &[][..]),
         ("seed.csv", &["--seed", "1"]),
@@ -135,9 +209,20 @@ fn the_trace_depends_on_the_seed_and_on_nothing_that_is_shown() {
     ] {
         assert!(plain == run(name, more), "{name} differs");
     }
-    assert!(plain != run("other.csv", &["--seed", "2"]), "another seed is another run");
-    assert!(std::fs::read_to_string(&report).unwrap().contains("</html>"));
-    assert!(folder.names().iter().all(|name| !name.contains("partial")), "{:?}", folder.names());
+    assert!(
+        plain != run("other.csv", &["--seed", "2"]),
+        "another seed is another run"
+    );
+    assert!(
+        std::fs::read_to_string(&report)
+            .unwrap()
+            .contains("</html>")
+    );
+    assert!(
+        folder.names().iter().all(|name| !name.contains("partial")),
+        "{:?}",
+        folder.names()
+    );
 }
 
 #[test]
@@ -145,22 +230,38 @@ fn bad_weather_files_are_refused_with_their_place_and_leave_nothing() {
     let folder = Folder::new();
     let check = |name: &str, lines: &[String], parts: &[&str]| {
         let file = folder.file(name, &(lines.join("\n") + "\n"));
-        refused(&folder, &["--weather", text(&file)], &[&[name], parts].concat());
+        refused(
+            &folder,
+            &["--weather", text(&file)],
+            &[&[name], parts].concat(),
+        );
     };
     let whole = golden();
 
     let early = &whole[..5_000];
-    check("early.epw", early, &["line 5000", "4992 data rows", "8760", "ends early"]);
+    check(
+        "early.epw",
+        early,
+        &["line 5000", "4992 data rows", "8760", "ends early"],
+    );
 
     let mut column = whole.clone();
     let cells: Vec<&str> = whole[499].split(',').collect();
     column[499] = cells[..cells.len() - 1].join(",");
-    check("column.epw", &column, &["line 500", "found 34", "expected 35"]);
+    check(
+        "column.epw",
+        &column,
+        &["line 500", "found 34", "expected 35"],
+    );
 
     // A day and a half without dry bulb: too long to be filled.
     let mut missing = whole.clone();
     (1000..1036).for_each(|line| set_cell(&mut missing, line, 7, "99.9"));
-    check("missing.epw", &missing, &["line 1000", "column 7 (dry bulb", "36 successive hours"]);
+    check(
+        "missing.epw",
+        &missing,
+        &["line 1000", "column 7 (dry bulb", "36 successive hours"],
+    );
 
     let mut order = whole.clone();
     order.swap(2_000, 2_001);
@@ -168,12 +269,24 @@ fn bad_weather_files_are_refused_with_their_place_and_leave_nothing() {
 
     let mut cell = whole.clone();
     set_cell(&mut cell, FIRST_ROW + 41, 7, "cold");
-    check("cell.epw", &cell, &["line 50", "column 7 (dry bulb", "cold"]);
+    check(
+        "cell.epw",
+        &cell,
+        &["line 50", "column 7 (dry bulb", "cold"],
+    );
 
-    check("log.epw", &["time,supply_c".to_owned(), "2025-01-01,7".to_owned()], &["line 1", "time,supply_c", "LOCATION"]);
+    check(
+        "log.epw",
+        &["time,supply_c".to_owned(), "2025-01-01,7".to_owned()],
+        &["line 1", "time,supply_c", "LOCATION"],
+    );
     check("zip.epw", &["PK\u{3}\u{4}".to_owned()], &["ZIP"]);
     check("none.epw", &[], &["line 1"]);
-    refused(&folder, &["--weather", text(&folder.path("absent.epw"))], &["absent.epw", "cannot be read"]);
+    refused(
+        &folder,
+        &["--weather", text(&folder.path("absent.epw"))],
+        &["absent.epw", "cannot be read"],
+    );
 }
 
 #[test]
@@ -183,30 +296,86 @@ fn what_can_be_filled_is_filled_and_said() {
     (1000..1004).for_each(|line| set_cell(&mut lines, line, 7, "99.9"));
     let file = folder.file("gap.epw", &(lines.join("\n") + "\n"));
     let report = folder.path("report.html");
-    let out = host_sim(&["winter", "--weather", text(&file), "--days", "2", "--report", text(&report)]);
-    assert_eq!(out.status.code(), Some(0), "{}", String::from_utf8_lossy(&out.stderr));
+    let out = host_sim(&[
+        "winter",
+        "--weather",
+        text(&file),
+        "--days",
+        "2",
+        "--report",
+        text(&report),
+    ]);
+    assert_eq!(
+        out.status.code(),
+        Some(0),
+        "{}",
+        String::from_utf8_lossy(&out.stderr)
+    );
     let page = std::fs::read_to_string(report).unwrap();
-    assert!(page.contains("dry bulb") && page.contains("4 hours"), "the report names what was filled");
+    assert!(
+        page.contains("dry bulb") && page.contains("4 hours"),
+        "the report names what was filled"
+    );
 }
 
 #[test]
 fn bad_sites_are_refused_at_their_key_and_leave_nothing() {
     let folder = Folder::new();
     for (name, site, parts) in [
-        ("negative.toml", "[house]\nwidth = \"-3.6 m\"\n", &["line 2", "house.width", "-3.6 m", "1 to 50 m"][..]),
-        ("absurd.toml", "[slab]\nconductivity = \"180 W/mK\"\n", &["line 2", "slab.conductivity", "180", "4 W/mK"]),
-        ("contradiction.toml", "[house]\neaves = \"3.0 m\"\n", &["line 2", "house.ridge, house.eaves", "below eaves"]),
-        ("tube.toml", "[slab]\n\n\ntube_depth = \"98 mm\"\n", &["line 4", "slab.tube_depth", "98 mm"]),
-        ("unit.toml", "[house]\nwidth = 3.6\n", &["line 2", "house.width", "unit"]),
-        ("dimension.toml", "[house]\nwidth = \"3.6 kg\"\n", &["line 2", "house.width", "kg"]),
-        ("unknown.toml", "[house]\nwidht = \"3.6 m\"\n", &["line 2", "widht", "width"]),
-        ("infinite.toml", "[earth]\nmean = \"inf °C\"\n", &["line 2", "earth.mean"]),
+        (
+            "negative.toml",
+            "[house]\nwidth = \"-3.6 m\"\n",
+            &["line 2", "house.width", "-3.6 m", "1 to 50 m"][..],
+        ),
+        (
+            "absurd.toml",
+            "[slab]\nconductivity = \"180 W/mK\"\n",
+            &["line 2", "slab.conductivity", "180", "4 W/mK"],
+        ),
+        (
+            "contradiction.toml",
+            "[house]\neaves = \"3.0 m\"\n",
+            &["line 2", "house.ridge, house.eaves", "below eaves"],
+        ),
+        (
+            "tube.toml",
+            "[slab]\n\n\ntube_depth = \"98 mm\"\n",
+            &["line 4", "slab.tube_depth", "98 mm"],
+        ),
+        (
+            "unit.toml",
+            "[house]\nwidth = 3.6\n",
+            &["line 2", "house.width", "unit"],
+        ),
+        (
+            "dimension.toml",
+            "[house]\nwidth = \"3.6 kg\"\n",
+            &["line 2", "house.width", "kg"],
+        ),
+        (
+            "unknown.toml",
+            "[house]\nwidht = \"3.6 m\"\n",
+            &["line 2", "widht", "width"],
+        ),
+        (
+            "infinite.toml",
+            "[earth]\nmean = \"inf °C\"\n",
+            &["line 2", "earth.mean"],
+        ),
         ("broken.toml", "[house\n", &["line 1", "TOML"]),
     ] {
         let file = folder.file(name, site);
-        refused(&folder, &["--site", text(&file)], &[&[name], parts].concat());
+        refused(
+            &folder,
+            &["--site", text(&file)],
+            &[&[name], parts].concat(),
+        );
     }
-    refused(&folder, &["--site", text(&folder.path("absent.toml"))], &["absent.toml", "cannot be read"]);
+    refused(
+        &folder,
+        &["--site", text(&folder.path("absent.toml"))],
+        &["absent.toml", "cannot be read"],
+    );
 }
 
 #[test]
@@ -243,17 +412,36 @@ fn refused_arguments(folder: &Folder, args: &[&str], parts: &[&str]) {
 fn an_output_may_not_be_an_input() {
     let folder = Folder::new();
     let site = folder.file("site.toml", "[house]\nwidth = \"3.6 m\"\n");
-    let out = host_sim(&["winter", "--days", "1", "--site", text(&site), "--report", text(&site)]);
+    let out = host_sim(&[
+        "winter",
+        "--days",
+        "1",
+        "--site",
+        text(&site),
+        "--report",
+        text(&site),
+    ]);
     assert_eq!(out.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&out.stderr).contains("site.toml"));
-    assert_eq!(std::fs::read_to_string(site).unwrap(), "[house]\nwidth = \"3.6 m\"\n");
+    assert_eq!(
+        std::fs::read_to_string(site).unwrap(),
+        "[house]\nwidth = \"3.6 m\"\n"
+    );
 }
 
 #[test]
 fn a_seeded_cold_snap_takes_its_degree_hours() {
     let cold = |more: &[&str]| {
-        let numbers = json(&[&["winter", "--from", "2025-12-01", "--days", "100", "--json"][..], more].concat());
-        numbers["outdoor_degree_hours_below_target"].as_f64().expect("a number")
+        let numbers = json(
+            &[
+                &["winter", "--from", "2025-12-01", "--days", "100", "--json"][..],
+                more,
+            ]
+            .concat(),
+        );
+        numbers["outdoor_degree_hours_below_target"]
+            .as_f64()
+            .expect("a number")
     };
     // 9 K for five days with half a day of fall and of rise: 9 · (120 + 12) K·h, less where it was warm enough to begin with.
     let added = cold(&["--cold-snap", "9 K, 5 d"]) - cold(&[]);

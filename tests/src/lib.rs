@@ -26,7 +26,9 @@ impl Station {
             Self::Golden => "golden-co-724666-tmy3.epw",
             Self::Chicago => "chicago-il-725300-tmy3.epw",
         };
-        let path: PathBuf = [env!("CARGO_MANIFEST_DIR"), "..", "host-sim", "data", file].iter().collect();
+        let path: PathBuf = [env!("CARGO_MANIFEST_DIR"), "..", "host-sim", "data", file]
+            .iter()
+            .collect();
         WeatherYear::read(&path).unwrap_or_else(|error| panic!("{error}"))
     }
 

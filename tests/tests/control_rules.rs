@@ -52,8 +52,8 @@ fn rules(page: &str) -> Vec<Rule> {
         .collect()
 }
 
-/// Names of all functions in the sources of the workspace.
-fn functions() -> BTreeSet<String> {
+/// Names of all tests in the sources of the workspace.
+fn tests() -> BTreeSet<String> {
     fn visit(folder: &Path, found: &mut BTreeSet<String>) {
         for entry in std::fs::read_dir(folder).expect("a folder") {
             let path = entry.expect("an entry").path();
@@ -61,8 +61,9 @@ fn functions() -> BTreeSet<String> {
                 visit(&path, found);
             } else if path.extension().is_some_and(|extension| extension == "rs") {
                 let text = std::fs::read_to_string(&path).expect("UTF-8");
-                for part in text.split("fn ").skip(1) {
-                    let name = part.split(['(', '<']).next().unwrap_or_default();
+                for part in text.split("#[test]").skip(1) {
+                    let name = part.split("fn ").nth(1).unwrap_or_default();
+                    let name = name.split(['(', '<']).next().unwrap_or_default();
                     found.insert(name.trim().to_owned());
                 }
             }
@@ -81,14 +82,14 @@ fn every_rule_is_numbered_and_held_by_tests_and_drills_that_exist() {
     let numbers: Vec<_> = rules.iter().map(|rule| rule.number).collect();
     assert_eq!(numbers, (1..=rules.len()).collect::<Vec<_>>());
     assert!(rules.len() > 40, "{}", rules.len());
-    let functions = functions();
+    let known = tests();
     let drills = host_sim::drill::built_in().expect("the built-in drills");
     let mut missing = Vec::new();
     for rule in &rules {
         if rule.tests.is_empty() && rule.drills.is_empty() {
             missing.push(format!("R{}: held by nothing", rule.number));
         }
-        for test in rule.tests.iter().filter(|test| !functions.contains(*test)) {
+        for test in rule.tests.iter().filter(|test| !known.contains(*test)) {
             missing.push(format!("R{}: no test {test}", rule.number));
         }
         for name in &rule.drills {
@@ -107,7 +108,11 @@ fn every_drill_holds_a_rule() {
     let orphans: Vec<_> = drills
         .iter()
         .map(|drill| drill.name.as_str())
-        .filter(|name| !rules.iter().any(|rule| rule.drills.iter().any(|d| d == name)))
+        .filter(|name| {
+            !rules
+                .iter()
+                .any(|rule| rule.drills.iter().any(|d| d == name))
+        })
         .collect();
     assert!(orphans.is_empty(), "{orphans:?}");
 }
@@ -132,7 +137,10 @@ fn hazards_name_rules_and_drills_that_exist() {
             assert!((1..=rules.len()).contains(&number), "{hazard}: R{number}");
         }
         for name in quoted(proof) {
-            assert!(drills.iter().any(|d| d.name == name), "{hazard}: no drill {name}");
+            assert!(
+                drills.iter().any(|d| d.name == name),
+                "{hazard}: no drill {name}"
+            );
         }
     }
 }
@@ -196,7 +204,11 @@ fn expected(lost: u8) -> Vec<String> {
     let yes = |yes: bool| if yes { "yes".to_owned() } else { none() };
     let limit = |limit: Celsius| if binds(limit) { degrees(limit) } else { none() };
     vec![
-        if lost.is_empty() { "none".to_owned() } else { lost.join(", ") },
+        if lost.is_empty() {
+            "none".to_owned()
+        } else {
+            lost.join(", ")
+        },
         worth.to_owned(),
         slab.to_owned(),
         always,
@@ -225,7 +237,10 @@ fn clock(timed: &Timed) -> String {
     let minutes = |time: Duration| time.as_secs() / 60;
     let times = format!("{} on, {} off", minutes(timed.on), minutes(timed.off));
     if binds(timed.outdoor_below) {
-        format!("{times}, outdoor mean below {}", degrees(timed.outdoor_below))
+        format!(
+            "{times}, outdoor mean below {}",
+            degrees(timed.outdoor_below)
+        )
     } else {
         times
     }

@@ -28,7 +28,9 @@ fn season_minimum_c(station: Station, variant: Variant, plant_step_s: u32) -> f6
         seed: 1,
         plant_step_s,
     };
-    let totals = run.go::<Cancelled>(&Cancel::new(), |_, _, _| Ok(())).expect("nothing stops it");
+    let totals = run
+        .go::<Cancelled>(&Cancel::new(), |_, _, _| Ok(()))
+        .expect("nothing stops it");
     assert!(totals.energy_closure < 1e-9, "{}", totals.energy_closure);
     totals.slab_true_min_c
 }
@@ -37,7 +39,10 @@ fn season_minimum_c(station: Station, variant: Variant, plant_step_s: u32) -> f6
 fn half_steps_agree(station: Station, variant: Variant) {
     let whole = season_minimum_c(station, variant, PLANT_STEP_S);
     let half = season_minimum_c(station, variant, PLANT_STEP_S / 2);
-    println!("{station:?}, {}: {whole:.4} °C with {PLANT_STEP_S} s, {half:.4} °C with half of it", variant.name());
+    println!(
+        "{station:?}, {}: {whole:.4} °C with {PLANT_STEP_S} s, {half:.4} °C with half of it",
+        variant.name()
+    );
     assert!((whole - half).abs() < TOLERANCE_K, "{whole} and {half}");
 }
 
@@ -84,7 +89,8 @@ impl Slab {
             }
         };
         let zone_m2 = floor.heated_area_m2() / ZONES as f64;
-        let edge_w_m2k = edge_shares(&config.house, floor.layout).map(|share| share * config.house.edge_w_k() / zone_m2);
+        let edge_w_m2k = edge_shares(&config.house, floor.layout)
+            .map(|share| share * config.house.edge_w_k() / zone_m2);
         let mut columns = Columns::new(&cells, config.start.slab_c);
         columns.attach_sink(core, edge_w_m2k);
         Self {
@@ -110,23 +116,32 @@ impl Slab {
         if plant.flow_l_s > 0.0 {
             let way = path(self.piping, relays.boiler_call);
             let point = self.table.at(way, 0.5 * (plant.supply_c + plant.return_c));
-            let (_, heat_w) = point.house.march(plant.supply_c, self.columns.temperature_c(self.core));
-            self.columns.heat(self.core, heat_w.map(|w| w / self.zone_m2));
+            let (_, heat_w) = point
+                .house
+                .march(plant.supply_c, self.columns.temperature_c(self.core));
+            self.columns
+                .heat(self.core, heat_w.map(|w| w / self.zone_m2));
         }
-        self.columns.heat(self.core, self.edge_w_m2k.map(|g| g * weather.air_c));
+        self.columns
+            .heat(self.core, self.edge_w_m2k.map(|g| g * weather.air_c));
         let sun_w_m2 = self.sun_share * weather.solar_incident_w / (self.zone_m2 * ZONES as f64);
         self.columns.heat(self.columns.len() - 1, [sun_w_m2; ZONES]);
         let near = self.columns.eliminate();
         let mut near_c = [0.0; ZONES];
-        for z in 0..ZONES {
+        for (z, near_c) in near_c.iter_mut().enumerate() {
             let film = self.film_w_m2k[z];
             let conductance = film / (1.0 + film * self.half_cell_m2k_w);
-            near_c[z] = (near.rhs[z] + conductance * plant.air_c) / (near.pivot[z] + conductance);
-            let surface_k = (near_c[z] - plant.air_c) * conductance / film;
+            *near_c = (near.rhs[z] + conductance * plant.air_c) / (near.pivot[z] + conductance);
+            let surface_k = (*near_c - plant.air_c) * conductance / film;
             self.film_w_m2k[z] = floor_coefficient_w_m2k(surface_k);
         }
         self.columns.substitute(near_c);
-        self.coldest_c = self.columns.temperature_c(self.core).iter().copied().fold(self.coldest_c, f64::min);
+        self.coldest_c = self
+            .columns
+            .temperature_c(self.core)
+            .iter()
+            .copied()
+            .fold(self.coldest_c, f64::min);
     }
 }
 
@@ -158,9 +173,17 @@ fn twice_the_cells() {
         };
     }
     let [own, twice, four_times] = slabs.map(|slab| slab.coldest_c);
-    println!("plant {coldest_c:.4}; {own:.4}, {twice:.4}, {four_times:.4} °C; own cells follow the plant within {furthest_k:.3} K");
+    println!(
+        "plant {coldest_c:.4}; {own:.4}, {twice:.4}, {four_times:.4} °C; own cells follow the plant within {furthest_k:.3} K"
+    );
     // The comparison is about the plant: with its cells this slab is the plant's.
-    assert!((own - coldest_c).abs() < 0.05 && furthest_k < 0.3, "{own} for {coldest_c}, {furthest_k} K");
+    assert!(
+        (own - coldest_c).abs() < 0.05 && furthest_k < 0.3,
+        "{own} for {coldest_c}, {furthest_k} K"
+    );
     assert!((own - twice).abs() < TOLERANCE_K, "{own} and {twice}");
-    assert!((own - four_times).abs() < TOLERANCE_K, "{own} and {four_times}");
+    assert!(
+        (own - four_times).abs() < TOLERANCE_K,
+        "{own} and {four_times}"
+    );
 }

@@ -1,12 +1,16 @@
 //! The whole plant against handbooks: what its parts give together must be what the printed curve or formula gives.
 //! The parts' own check values stand beside their modules.
 
-use host_sim::plant::config::{BoilerConfig, BoilerKind, FloorConfig, HouseConfig, Piping, PlantConfig};
+use host_sim::plant::config::{
+    BoilerConfig, BoilerKind, FloorConfig, HouseConfig, Piping, PlantConfig,
+};
 use host_sim::plant::embedded::base_curve_w_m2;
 use host_sim::plant::exchanger::Layout;
-use host_sim::plant::hydraulics::{PumpCurve, Stretch, hydraulic_power_w, operating_flow_l_s, system_head_m, wire_to_water};
-use host_sim::plant::pipe::{outer_resistance_mk_w, time_to_cool_s, time_to_freeze_solid_s};
 use host_sim::plant::fluid::Fluid;
+use host_sim::plant::hydraulics::{
+    PumpCurve, Stretch, hydraulic_power_w, operating_flow_l_s, system_head_m, wire_to_water,
+};
+use host_sim::plant::pipe::{outer_resistance_mk_w, time_to_cool_s, time_to_freeze_solid_s};
 use host_sim::plant::tube::Tube;
 use host_sim::plant::water_column::SUPERCOOLING_K;
 use host_sim::plant::{Plant, Relays};
@@ -15,13 +19,22 @@ use system_tests::dull;
 
 #[track_caller]
 fn close(got: f64, want: f64, relative: f64, what: &str) {
-    assert!((got / want - 1.0).abs() <= relative, "{what}: got {got}, want {want}");
+    assert!(
+        (got / want - 1.0).abs() <= relative,
+        "{what}: got {got}, want {want}"
+    );
 }
 
 /// EN 1264-2, base curve q = 8.92 Δ^1.1 (from memory): its printed points, and what a plant in the steady state does.
 #[test]
 fn a_warm_floor_gives_what_the_base_curve_says() {
-    for (difference_k, flux) in [(1.0, 8.920), (3.0, 29.868), (5.0, 52.388), (9.0, 100.007), (15.0, 175.414)] {
+    for (difference_k, flux) in [
+        (1.0, 8.920),
+        (3.0, 29.868),
+        (5.0, 52.388),
+        (9.0, 100.007),
+        (15.0, 175.414),
+    ] {
         close(base_curve_w_m2(difference_k), flux, 1e-4, "printed point");
     }
     // A double spiral without edge loss, so that all of the floor is alike; a boiler that holds the supply.
@@ -36,7 +49,9 @@ fn a_warm_floor_gives_what_the_base_curve_says() {
                 ..FloorConfig::default()
             },
             boiler: Some(BoilerConfig {
-                kind: BoilerKind::Injection { capacity_w: 20_000.0 },
+                kind: BoilerKind::Injection {
+                    capacity_w: 20_000.0,
+                },
                 piping: Piping::Bypass,
                 mixing_c: Some(supply_c),
             }),
@@ -52,11 +67,17 @@ fn a_warm_floor_gives_what_the_base_curve_says() {
         }
         let before_j = plant.ledger().floor_to_air_j;
         plant.step(60.0, &dull(0.0, 20.0), heat);
-        let flux = (plant.ledger().floor_to_air_j - before_j) / 60.0 / config.floor.heated_area_m2();
+        let flux =
+            (plant.ledger().floor_to_air_j - before_j) / 60.0 / config.floor.heated_area_m2();
         let state = plant.true_state();
         let difference_k = state.slab_surface_c - state.air_c;
         assert!(difference_k > least_k, "{state:?}");
-        close(flux, base_curve_w_m2(difference_k), 2e-3, "flux of the steady floor");
+        close(
+            flux,
+            base_curve_w_m2(difference_k),
+            2e-3,
+            "flux of the steady floor",
+        );
     }
 }
 
@@ -78,12 +99,20 @@ fn a_pipe_out_of_doors_freezes_when_the_handbook_says() {
              surface_film = \"{film} W/m²K\"\nsurroundings = \"outdoor\"\n[boiler]\nfitted = false\n[start]\nslab = \"7 °C\"\n"
         );
         let site = Site::parse(&text, "pipe.toml").unwrap_or_else(|error| panic!("{error}"));
-        let (config, case) = (&site.config.plant, format!("{air_c} °C, {insulation_mm} mm, {film} W/m²K"));
+        let (config, case) = (
+            &site.config.plant,
+            format!("{air_c} °C, {insulation_mm} mm, {film} W/m²K"),
+        );
         let run = &config.supply_run;
         // What the design calculation says.
         let time_constant_s = to_zero_h * 3600.0 / ((7.0 - air_c) / -air_c).ln();
         let resistance = outer_resistance_mk_w(run);
-        close(time_constant_s / resistance, 501.74, 3e-3, "water in a metre of tube, J/K");
+        close(
+            time_constant_s / resistance,
+            501.74,
+            3e-3,
+            "water in a metre of tube, J/K",
+        );
         let solid_s = time_to_freeze_solid_s(run.tube.inside_m, resistance, air_c);
         close(solid_s / 3600.0, to_solid_h, 2e-3, &case);
 
@@ -91,15 +120,24 @@ fn a_pipe_out_of_doors_freezes_when_the_handbook_says() {
         let film_share = 1.0 + 0.155 / resistance;
         // What the plant does: the water supercools first, and the still water's own film adds a few per cent.
         let mut plant = Plant::new(config, 1);
-        let ice_s = seconds_until(&mut plant, air_c, |plant| plant.true_state().ice_fraction > 0.0);
-        let want = time_to_cool_s(time_constant_s, 7.0, -SUPERCOOLING_K, air_c).expect("it is cold enough");
-        assert!(ice_s > want && ice_s < want * film_share * 1.03 + 10.0, "{case}: ice after {ice_s} s, handbook {want} s");
+        let ice_s = seconds_until(&mut plant, air_c, |plant| {
+            plant.true_state().ice_fraction > 0.0
+        });
+        let want = time_to_cool_s(time_constant_s, 7.0, -SUPERCOOLING_K, air_c)
+            .expect("it is cold enough");
+        assert!(
+            ice_s > want && ice_s < want * film_share * 1.03 + 10.0,
+            "{case}: ice after {ice_s} s, handbook {want} s"
+        );
         assert!(!plant.true_state().frozen);
         let frozen_s = seconds_until(&mut plant, air_c, |plant| plant.true_state().frozen);
         // Supercooling gave a twentieth of the heat of fusion beforehand, 95 % ice counts as solid, and the plant keeps the
         // still water's film all the while, which Stefan's formula has not: at most 17 % late, on a bare pipe in wind.
         let share = frozen_s / (to_solid_h * 3600.0);
-        assert!((0.88..film_share).contains(&share), "{case}: {share} of the handbook's time to solid");
+        assert!(
+            (0.88..film_share).contains(&share),
+            "{case}: {share} of the handbook's time to solid"
+        );
     }
 }
 
@@ -138,8 +176,18 @@ fn a_small_circulator_wastes_most_of_its_power() {
         let got = operating_flow_l_s(&pump, &loops, &water);
         close(got, flow, 1e-4, "flow");
         close(system_head_m(&loops, &water, got), head, 1e-4, "head");
-        close(hydraulic_power_w(&water, got, head), power, 1e-3, "hydraulic power");
-        close(wire_to_water(&water, got, head, 45.0), share, 1e-3, "efficiency");
+        close(
+            hydraulic_power_w(&water, got, head),
+            power,
+            1e-3,
+            "hydraulic power",
+        );
+        close(
+            wire_to_water(&water, got, head, 45.0),
+            share,
+            1e-3,
+            "efficiency",
+        );
     }
 }
 
@@ -164,5 +212,10 @@ fn infiltration_of_the_extension_example() {
     close(heat_w, 36_000.0 * BTU_H_W, 1e-3, "infiltration");
     // The demo's own air at 1.7 °C and 90 %: 0.3593 W per air change, m³ and K (psychrometrics, ASHRAE).
     let demo = HouseConfig::default();
-    close(demo.infiltration_w_k(1.0) / demo.volume_m3(), 0.3593, 2e-4, "moist air");
+    close(
+        demo.infiltration_w_k(1.0) / demo.volume_m3(),
+        0.3593,
+        2e-4,
+        "moist air",
+    );
 }

@@ -5,9 +5,9 @@
 
 use std::collections::BTreeMap;
 
+use controller_core::StepReport;
 use controller_core::settings::Settings;
 use controller_core::units::Celsius;
-use controller_core::StepReport;
 use host_sim::log::{LogReader, ReaderOptions};
 use host_sim::output::Cancel;
 use host_sim::replay::{Logged, Sink, reader_options, replay};
@@ -25,18 +25,31 @@ struct Seen {
 }
 
 impl Sink for Seen {
-    fn step(&mut self, report: &StepReport, logged: &Logged, _: &str) -> Result<(), std::io::Error> {
+    fn step(
+        &mut self,
+        report: &StepReport,
+        logged: &Logged,
+        _: &str,
+    ) -> Result<(), std::io::Error> {
         let row = &report.row;
         self.steps += 1;
         let hours = logged.stands_ms as f64 / 3.6e6;
         *self.hours_by_reason.entry(row.reason.name()).or_default() += hours;
         self.covered_h += hours;
-        let freezing = row.readings.ret.cold.is_some_and(|t| t <= Celsius::from_milli(2_000));
+        let freezing = row
+            .readings
+            .ret
+            .cold
+            .is_some_and(|t| t <= Celsius::from_milli(2_000));
         let at_rest = row.pump_feedback == Some(false);
         if freezing && at_rest {
             self.idle_cold += 1;
             // Protection may wait a minute for the shortest rest, and longer after a boot.
-            self.cold_rest_s = if report.outputs.circulator { 0 } else { self.cold_rest_s + 10 };
+            self.cold_rest_s = if report.outputs.circulator {
+                0
+            } else {
+                self.cold_rest_s + 10
+            };
             let stopped_for_safety = matches!(row.reason.name(), "overheat" | "freeze_harm");
             let pausing = row.summary.frost.is_some() && row.reason.name() == "frost";
             if self.cold_rest_s > 120 && !stopped_for_safety && !pausing {
@@ -48,7 +61,11 @@ impl Sink for Seen {
         if report.outputs.boiler_call && !report.outputs.circulator {
             self.calls_without_circulation += 1;
         }
-        let hot = row.readings.supply.hot.is_some_and(|t| t >= Celsius::from_milli(40_000));
+        let hot = row
+            .readings
+            .supply
+            .hot
+            .is_some_and(|t| t >= Celsius::from_milli(40_000));
         if report.outputs.boiler_call && hot {
             self.calls_on_hot_supply += 1;
         }
@@ -58,7 +75,10 @@ impl Sink for Seen {
 
 #[test]
 fn fourteen_measured_days_replay_with_sensible_reasons() {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/data/measured-loop/outdoor-pipe-loop-1min-14d.csv");
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/data/measured-loop/outdoor-pipe-loop-1min-14d.csv"
+    );
     let columns = [
         "time=time_utc",
         "supply_c=t_supply_C",
@@ -73,16 +93,46 @@ fn fourteen_measured_days_replay_with_sensible_reasons() {
     });
     let reader = LogReader::open(path.as_ref(), &options).expect("the log can be read");
     let mut seen = Seen::default();
-    let reader = replay(reader, &Settings::default(), &mut seen, &Cancel::new(), &mut |_| {}).expect("it replays");
+    let reader = replay(
+        reader,
+        &Settings::default(),
+        &mut seen,
+        &Cancel::new(),
+        &mut |_| {},
+    )
+    .expect("it replays");
 
-    assert_eq!(reader.summary().rows, 20_160, "every minute of fourteen days");
-    assert!((seen.covered_h - 336.0).abs() < 0.05, "{} h", seen.covered_h);
+    assert_eq!(
+        reader.summary().rows,
+        20_160,
+        "every minute of fourteen days"
+    );
+    assert!(
+        (seen.covered_h - 336.0).abs() < 0.05,
+        "{} h",
+        seen.covered_h
+    );
     let total: f64 = seen.hours_by_reason.values().sum();
-    assert!((total - seen.covered_h).abs() < 1e-6, "one reason at a time");
+    assert!(
+        (total - seen.covered_h).abs() < 1e-6,
+        "one reason at a time"
+    );
     // The idle pipes are below freezing for most of the two weeks: frost must be what runs the pump.
-    assert!(seen.idle_cold > 30_000, "{} steps with cold water at rest", seen.idle_cold);
-    assert!(seen.hours_by_reason["frost"] > 150.0, "{:?}", seen.hours_by_reason);
-    assert_eq!(seen.idle_cold_unprotected, 0, "of {} cold steps", seen.idle_cold);
+    assert!(
+        seen.idle_cold > 30_000,
+        "{} steps with cold water at rest",
+        seen.idle_cold
+    );
+    assert!(
+        seen.hours_by_reason["frost"] > 150.0,
+        "{:?}",
+        seen.hours_by_reason
+    );
+    assert_eq!(
+        seen.idle_cold_unprotected, 0,
+        "of {} cold steps",
+        seen.idle_cold
+    );
     assert_eq!(seen.calls_without_circulation, 0);
     assert_eq!(seen.calls_on_hot_supply, 0);
 }

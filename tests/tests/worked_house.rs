@@ -18,10 +18,16 @@ const SLAB_AT_2: [(&str, f64, f64, [f64; 5]); 5] = [
     ("", 9.0, 0.0, [-3.0546, -6.4928, 934.855, 7.3549, 3.6451]),
     ("", 11.0, 0.0, [-4.4988, -8.9194, 1201.957, 8.8848, 4.1152]),
     ("", 9.0, 35.0, [-3.1994, -6.7361, 961.630, 7.5082, 3.6923]),
-    (CURTAIN, 9.0, 0.0, [-2.7530, -9.0948, 934.855, 7.3549, 3.6451]),
+    (
+        CURTAIN,
+        9.0,
+        0.0,
+        [-2.7530, -9.0948, 934.855, 7.3549, 3.6451],
+    ),
 ];
 
-const CURTAIN: &str = "[curtain]\nfitted = true\nglazing_heat_loss = \"1.7 W/m²K\"\nair_changes = \"0.5 1/h\"\n";
+const CURTAIN: &str =
+    "[curtain]\nfitted = true\nglazing_heat_loss = \"1.7 W/m²K\"\nair_changes = \"0.5 1/h\"\n";
 
 /// Rows given air of 2 °C: store °C; slab and outdoors °C, heat W.
 const AIR_AT_2: [(f64, [f64; 3]); 3] = [
@@ -42,7 +48,10 @@ const COOLING: [[f64; 3]; 5] = [
 
 #[track_caller]
 fn close(got: f64, want: f64, tolerance: f64, what: &str) {
-    assert!((got - want).abs() <= tolerance, "{what}: got {got}, want {want} within {tolerance}");
+    assert!(
+        (got - want).abs() <= tolerance,
+        "{what}: got {got}, want {want} within {tolerance}"
+    );
 }
 
 fn plant(change: &str) -> PlantConfig {
@@ -52,7 +61,13 @@ fn plant(change: &str) -> PlantConfig {
     site.config.plant
 }
 
-fn worked(change: &str, given: Given, store_c: f64, pump_heat_w: f64, floor_film: FloorFilm) -> BalancePoint {
+fn worked(
+    change: &str,
+    given: Given,
+    store_c: f64,
+    pump_heat_w: f64,
+    floor_film: FloorFilm,
+) -> BalancePoint {
     let options = BalanceOptions {
         floor_film,
         pump_heat_w,
@@ -74,8 +89,18 @@ fn conductances_of_the_house_and_its_loop() {
     // The pump's curve meets the loop's at the worked flow to a part in ten thousand.
     close(point.flow_l_s, 0.060, 6e-6, "flow");
     close(point.capacity_w_k, 252.0017, 0.03, "capacity flow");
-    close(point.house_effectiveness, 0.692776, 5e-5, "effectiveness of the slab");
-    close(point.store_effectiveness, 0.692776, 5e-5, "effectiveness of the store floor");
+    close(
+        point.house_effectiveness,
+        0.692776,
+        5e-5,
+        "effectiveness of the slab",
+    );
+    close(
+        point.store_effectiveness,
+        0.692776,
+        5e-5,
+        "effectiveness of the store floor",
+    );
     let balance = worked("", Given::SlabCore(2.0), 9.0, 0.0, FloorFilm::Fixed(9.0));
     close(balance.loop_conductance_w_k, 133.5508, 0.01, "loop");
     close(balance.slab_to_air_w_k, 154.8000, 1e-4, "slab to air");
@@ -84,7 +109,13 @@ fn conductances_of_the_house_and_its_loop() {
 #[test]
 fn balance_points_given_the_slab() {
     for (change, store_c, pump_w, [air, outdoor, heat, supply, ret]) in SLAB_AT_2 {
-        let got = worked(change, Given::SlabCore(2.0), store_c, pump_w, FloorFilm::Fixed(9.0));
+        let got = worked(
+            change,
+            Given::SlabCore(2.0),
+            store_c,
+            pump_w,
+            FloorFilm::Fixed(9.0),
+        );
         let row = format!("store {store_c} °C, pump {pump_w} W, {change:?}");
         close(got.slab_c, 2.0, 1e-12, &row);
         close(got.air_c, air, 1e-3, &row);
@@ -123,16 +154,27 @@ fn how_long_the_slab_takes() {
     let through_air = 1.0 / (1.0 / balance.slab_to_air_w_k + 1.0 / house.envelope_w_k(false));
     let losses = through_air + house.edge_w_k();
     let store = balance.loop_conductance_w_k;
-    let capacity = house.floor_area_m2() * plant.floor.thickness_m * plant.floor.heat_capacity_j_m3k;
+    let capacity =
+        house.floor_area_m2() * plant.floor.thickness_m * plant.floor.heat_capacity_j_m3k;
     close(capacity, 4.536e6, 1.0, "heat capacity");
     close(capacity / losses, 41_208.00, 0.5, "time constant, loop off");
-    close(capacity / (losses + store), 18_618.67, 1.0, "time constant, loop on");
+    close(
+        capacity / (losses + store),
+        18_618.67,
+        1.0,
+        "time constant, loop on",
+    );
     for [hours, off, on] in COOLING {
         for (conductance, want) in [(0.0, off), (store, on)] {
             let all = losses + conductance;
             let settled = (losses * -10.0 + conductance * 9.0) / all;
             let got = settled + (5.0 - settled) * (-hours * 3600.0 * all / capacity).exp();
-            close(got, want, 1e-3, &format!("after {hours} h, store {conductance} W/K"));
+            close(
+                got,
+                want,
+                1e-3,
+                &format!("after {hours} h, store {conductance} W/K"),
+            );
         }
     }
 }
@@ -141,9 +183,18 @@ fn how_long_the_slab_takes() {
 fn a_change_in_the_file_changes_the_answer() {
     // The other way round from the rows above: the file is really read.
     let base = worked("", Given::SlabCore(2.0), 9.0, 0.0, FloorFilm::Fixed(9.0));
-    let text = DEMO.replacen("glazing_heat_loss = \"3.4 W/m²K\"", "glazing_heat_loss = \"4.0 W/m²K\"", 1);
+    let text = DEMO.replacen(
+        "glazing_heat_loss = \"3.4 W/m²K\"",
+        "glazing_heat_loss = \"4.0 W/m²K\"",
+        1,
+    );
     assert_ne!(text, DEMO);
     let site = Site::parse(&text, "demo-site.toml").unwrap_or_else(|error| panic!("{error}"));
-    let leakier = balance_point(&site.config.plant, Given::SlabCore(2.0), 9.0, &BalanceOptions::default());
+    let leakier = balance_point(
+        &site.config.plant,
+        Given::SlabCore(2.0),
+        9.0,
+        &BalanceOptions::default(),
+    );
     assert!(leakier.outdoor_c > base.outdoor_c + 0.1, "{leakier:?}");
 }

@@ -3,7 +3,7 @@
 
 use crate::settings::Settings;
 use crate::time::Duration;
-use crate::units::{Celsius, Kelvin};
+use crate::units::{Celsius, Kelvin, Ratio};
 
 /// What the last attempt to see the flow came to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,17 +36,21 @@ const EXPECTED: Kelvin = Kelvin::from_milli(1_500);
 const SEEN: Kelvin = Kelvin::from_milli(500);
 /// Change that is none. Status: judgement; two readings in steps of 1/16 K.
 const NONE: Kelvin = Kelvin::from_milli(300);
+/// Rest after which the water in the slab has the slab's temperature and is seen on its way out.
+const RESTED: Duration = Duration::from_mins(10);
 /// A pipe sensor that moves less than this does not move: one step of the usual sensor.
 const STUCK: Kelvin = Kelvin::from_milli(63);
 
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct FlowWatch {
-    /// Supply and return when the run began.
+    /// Supply and return when the run began, or since nothing is known.
     start: Option<(Celsius, Celsius)>,
     expected: bool,
     supply_moved: Kelvin,
     return_moved: Kelvin,
     difference_moved: Kelvin,
+    /// How long the water has left the slab as it came, though the slab is far colder or warmer.
+    uncooled_for: Duration,
     judged: bool,
     verdict: FlowProof,
 }
@@ -57,8 +61,12 @@ pub(super) struct FlowInput {
     pub(super) supply: Option<Celsius>,
     pub(super) ret: Option<Celsius>,
     pub(super) slab: Option<Celsius>,
-    /// Remembered store temperature and how much it is doubted.
-    pub(super) store: (Celsius, Kelvin),
+    /// Store temperature as last measured, and how much it is doubted.
+    pub(super) store: Option<(Celsius, Kelvin)>,
+    pub(super) loop_yield: Ratio,
+    /// How long the water had rested before this run.
+    pub(super) rested: Duration,
+    pub(super) step: Duration,
     /// The owner has seen to it, or a pipe sensor is lost: forget the failed runs.
     pub(super) forget: bool,
 }
@@ -70,6 +78,7 @@ impl FlowWatch {
         supply_moved: Kelvin::ZERO,
         return_moved: Kelvin::ZERO,
         difference_moved: Kelvin::ZERO,
+        uncooled_for: Duration::ZERO,
         judged: false,
         verdict: FlowProof::Inconclusive,
     };
@@ -88,41 +97,68 @@ impl FlowWatch {
             return self.verdict;
         };
         let Some((supply_start, return_start)) = self.start else {
-            self.start = Some((supply, ret));
-            let (store, doubt) = input.store;
-            let by_store = (store - supply).abs() >= EXPECTED + doubt;
-            let by_slab = input
-                .slab
-                .is_some_and(|slab| (slab - ret).abs() >= EXPECTED);
-            self.expected = by_store || by_slab;
-            self.supply_moved = Kelvin::ZERO;
-            self.return_moved = Kelvin::ZERO;
-            self.difference_moved = Kelvin::ZERO;
+            self.begin(supply, ret, input);
             return self.verdict;
         };
         self.supply_moved = self.supply_moved.max((supply - supply_start).abs());
         self.return_moved = self.return_moved.max((ret - return_start).abs());
         let difference = (supply - ret) - (supply_start - return_start);
         self.difference_moved = self.difference_moved.max(difference.abs());
-        if self.difference_moved >= SEEN {
+        let uncooled = (supply - ret).abs() < NONE
+            && input
+                .slab
+                .is_some_and(|slab| (supply - slab).abs().scaled(input.loop_yield) >= EXPECTED);
+        self.uncooled_for = if uncooled {
+            self.uncooled_for + input.step
+        } else {
+            Duration::ZERO
+        };
+        let long = settings.purge.times(2);
+        if self.uncooled_for >= long {
+            self.absent();
+            self.begin(supply, ret, input);
+        } else if self.difference_moved >= SEEN {
             self.judged = true;
             self.verdict = FlowProof::Present;
-        } else if !self.judged && input.moving_for >= settings.purge.times(2) {
+        } else if !self.judged && input.moving_for >= long {
             self.judged = true;
             if self.expected && self.difference_moved < NONE {
-                let before = match self.verdict {
-                    FlowProof::Absent(n) => n,
-                    FlowProof::Inconclusive | FlowProof::Present => 0,
-                };
-                self.verdict = FlowProof::Absent(before.saturating_add(1));
+                self.absent();
             }
         }
         self.verdict
     }
 
+    fn begin(&mut self, supply: Celsius, ret: Celsius, input: &FlowInput) {
+        let by_store = input
+            .store
+            .is_some_and(|(store, doubt)| (store - supply).abs() >= EXPECTED + doubt);
+        let by_slab = input
+            .slab
+            .is_some_and(|slab| (slab - ret).abs() >= EXPECTED);
+        // Water that moved a moment ago need not move the readings again.
+        let stood = input.rested >= RESTED || matches!(self.verdict, FlowProof::Absent(_));
+        self.expected = stood && (by_store || by_slab);
+        self.start = Some((supply, ret));
+        self.supply_moved = Kelvin::ZERO;
+        self.return_moved = Kelvin::ZERO;
+        self.difference_moved = Kelvin::ZERO;
+        self.uncooled_for = Duration::ZERO;
+    }
+
+    fn absent(&mut self) {
+        self.judged = true;
+        let before = match self.verdict {
+            FlowProof::Absent(n) => n,
+            FlowProof::Inconclusive | FlowProof::Present => 0,
+        };
+        self.verdict = FlowProof::Absent(before.saturating_add(1));
+    }
+
     /// Could this run still tell, and does it have to?
     pub(super) const fn is_open(&self) -> bool {
-        self.start.is_some() && self.expected && !self.judged
+        let uncooled = self.uncooled_for.as_millis() > 0;
+        self.start.is_some() && (uncooled || self.expected && !self.judged)
     }
 
     /// Did one pipe sensor stay put in a run in which the other moved as it had to?

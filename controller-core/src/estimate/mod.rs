@@ -55,7 +55,9 @@ pub struct Estimate {
     pub water_slab: Option<Celsius>,
     /// The same as it was measured.
     pub water_slab_measured: Option<Celsius>,
-    /// Time since that was measured.
+    /// The least the slab can be by running water that hardly cools in it; `None` if it cools well.
+    pub slab_at_least: Option<Celsius>,
+    /// Time since the slab's temperature was measured by its water.
     pub water_slab_age: Duration,
     /// Remembered or measured store temperature.
     pub store: Celsius,
@@ -176,14 +178,16 @@ impl Estimator {
             self.at_stop = colder(readings.supply.value, readings.ret.value);
         }
 
-        let (remembered, doubt, _) = self.water.store(settings);
         let flow_proof = self.flow.update(
             &FlowInput {
                 moving_for: self.clock.moving_for(),
                 supply: readings.supply.raw,
                 ret: readings.ret.raw,
                 slab: readings.slab.value,
-                store: (remembered, doubt),
+                store: self.water.store_measured(settings),
+                loop_yield: self.water.loop_yield(settings),
+                rested: self.clock.rested_before(),
+                step,
                 forget: input.acknowledged || readings.supply.is_lost() || readings.ret.is_lost(),
             },
             settings,
@@ -265,6 +269,7 @@ impl Estimator {
             slab_ahead: self.ahead(&readings.slab, settings),
             water_slab,
             water_slab_measured: self.water.slab_measured(),
+            slab_at_least,
             water_slab_age: self.water.slab_age(),
             store,
             store_doubt,

@@ -239,6 +239,12 @@ impl Water {
         self.loop_yield.unwrap_or(settings.loop_yield)
     }
 
+    /// Store temperature as last measured, and its doubt.
+    pub(super) fn store_measured(&self, settings: &Settings) -> Option<(Celsius, Kelvin)> {
+        let (_, doubt, age) = self.store(settings);
+        (age < Duration::MAX).then_some((self.store_seen, doubt))
+    }
+
     /// Remembered store temperature, drifting to the prior, with its doubt and age.
     pub(super) fn store(&self, settings: &Settings) -> (Celsius, Kelvin, Duration) {
         if self.store_age == Duration::MAX {

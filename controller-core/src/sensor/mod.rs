@@ -7,9 +7,11 @@ mod check;
 pub mod ds18b20;
 mod filter;
 pub mod ntc;
+mod reading;
 
-pub use check::{Excitation, Reading, ReadingFault, SensorCheck, Trust, Verdict};
+pub use check::SensorCheck;
 pub(crate) use filter::Smoother;
+pub use reading::{Excitation, Reading, ReadingFault, Trust, Verdict};
 
 use crate::units::Celsius;
 

@@ -239,7 +239,7 @@ impl Alive {
                 let by = i32::from(by) * i32::from(step);
                 value(i16::try_from(i32::from(from) + by).unwrap_or(from))
             }
-            Says::Flip(a, b) => value(if step % 2 == 0 { a } else { b }),
+            Says::Flip(a, b) => value(if step.is_multiple_of(2) { a } else { b }),
             Says::Fail(fault) => Sample::Failed(fault),
             Says::Same => before,
         }

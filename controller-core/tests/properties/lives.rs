@@ -24,7 +24,7 @@ fn no_command(life: &[Stretch]) -> Vec<Stretch> {
 }
 
 proptest! {
-    #![proptest_config(config(256))]
+    #![proptest_config(config(80))]
 
     /// Outputs, minimum times, limits, reasons and estimates keep their rules (see `Watch`) for any
     /// readings, faults, commands, settings, delays and power cuts, and nothing panics.

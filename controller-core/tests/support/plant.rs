@@ -30,6 +30,8 @@ pub struct Plant {
     pub capacity: f64,
     /// Sun on the slab, W.
     pub sun: f64,
+    /// How far each sensor reads from the truth, K.
+    pub offset: BySensor<f64>,
     /// What some sensors say instead of the truth.
     pub overridden: BySensor<Option<Sample>>,
 }
@@ -50,6 +52,7 @@ impl Default for Plant {
             loss: 60.0,
             capacity: 4.5e6,
             sun: 0.0,
+            offset: BySensor::default(),
             overridden: BySensor::default(),
         }
     }
@@ -94,7 +97,7 @@ impl Plant {
             };
             self.overridden
                 .get(sensor)
-                .unwrap_or(Sample::Framed(c(truth)))
+                .unwrap_or(Sample::Framed(c(truth + self.offset.get(sensor))))
         })
     }
 }

@@ -137,7 +137,7 @@ fn a_pipe_frost_run_serves_its_shortest_time_and_ends_on_warm_supply() {
     bench.set(Sensor::Return, 2.5);
     bench.until(mins(31));
     assert!(bench.pump());
-    bench.set(Sensor::Return, 3.2);
+    bench.set(Sensor::Return, 4.6);
     bench.set(Sensor::Supply, 3.5);
     bench.until(mins(55));
     assert_eq!(frost(&bench), Some(FrostKind::Pipe), "supply under 4");
@@ -293,6 +293,60 @@ fn water_that_already_is_where_it_belongs_is_no_missing_flow() {
     bench.always(hours(12), "no such alarm", |r| {
         r.row.estimate.flow_proof.name() != "absent"
     });
+}
+
+/// A cold night under way: slab held at 2.1 °C by a store at 9 °C.
+fn running_night() -> Bench {
+    let mut bench = Bench::new();
+    bench.plant = Some(Plant {
+        slab: 2.1,
+        capacity: 1e12,
+        ..Plant::default()
+    });
+    bench.until(hours(2));
+    assert!(bench.pump());
+    bench
+}
+
+#[test]
+fn a_circulator_that_dies_in_a_long_run_is_noticed() {
+    let mut bench = running_night();
+    if let Some(plant) = &mut bench.plant {
+        plant.flows = false;
+    }
+    bench.wait_for(hours(6), "the alarm", |r| r.row.alarms.has(Alarm::NoFlow));
+}
+
+#[test]
+fn a_short_rest_or_a_boot_in_a_long_run_is_no_missing_flow() {
+    let mut bench = running_night();
+    for _ in 0..4 {
+        bench.step_late(mins(2)); // a boot
+        bench.always(hours(1), "flow", |r| {
+            r.row.estimate.flow_proof.name() != "absent"
+        });
+        assert!(bench.pump());
+        bench.command(Command::Pump(Switch::Off));
+        bench.pass(secs(20));
+        bench.command(Command::Pump(Switch::Auto));
+        bench.always(hours(1), "flow", |r| {
+            r.row.estimate.flow_proof.name() != "absent"
+        });
+        assert!(bench.pump());
+    }
+}
+
+#[test]
+fn pipes_that_drift_together_show_no_flow() {
+    let mut bench = Bench::new();
+    bench.plant = Some(Plant {
+        flows: false,
+        slab: 2.1,
+        capacity: 1e12,
+        around: 1.0,
+        ..Plant::default()
+    });
+    bench.wait_for(hours(2), "the alarm", |r| r.row.alarms.has(Alarm::NoFlow));
 }
 
 #[test]

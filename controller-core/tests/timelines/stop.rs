@@ -177,7 +177,7 @@ fn a_run_that_robs_the_slab_faster_than_rest_does_is_stopped() {
     assert!(!bench.pump());
     // Cold pipes: the circulator runs, and the slab falls ten times as fast.
     bench.set(Sensor::Supply, 2.5);
-    bench.set(Sensor::Return, 2.8);
+    bench.set(Sensor::Return, 4.8);
     let slab = ramp(&mut bench, slab, -1.0, 50);
     assert!(bench.pump(), "{}", bench.words());
     ramp(&mut bench, slab, -1.0, 25);
@@ -190,7 +190,7 @@ fn the_same_run_with_a_slab_that_falls_no_faster_goes_on() {
     bench.read(5.0, 5.0, 7.0, 0.5);
     let slab = ramp(&mut bench, 7.0, -0.5, 100);
     bench.set(Sensor::Supply, 2.5);
-    bench.set(Sensor::Return, 2.8);
+    bench.set(Sensor::Return, 4.8);
     ramp(&mut bench, slab, -0.5, 120);
     assert!(bench.pump() && !bench.report().row.summary.harm);
 }

@@ -1,9 +1,9 @@
-//! Water that moves, and heat that comes, though nobody asked.
+//! Water that moves and heat that comes though nobody asked, and water that stands though it was.
 
 use controller_core::alarm::Alarm;
 use controller_core::sensor::Sensor;
 
-use super::support::{Bench, hours, mins};
+use super::support::{Bench, hours, mins, secs};
 
 /// Mild weather, slab 5 °C: the circulator rests for hours.
 fn resting(supply: f64, ret: f64) -> Bench {
@@ -66,7 +66,10 @@ fn heat_nobody_called_for_is_told_however_slowly_it_comes() {
         let told = climbing(per_minute, 90);
         let above_for = 5.0 / per_minute + 10.0;
         let told = told.unwrap_or_else(|| panic!("{per_minute} K/min: never"));
-        assert!(f64::from(told) <= above_for * 1.3 + 5.0, "{per_minute} K/min: {told} min");
+        assert!(
+            f64::from(told) <= above_for * 1.3 + 5.0,
+            "{per_minute} K/min: {told} min"
+        );
     }
 }
 
@@ -74,4 +77,24 @@ fn heat_nobody_called_for_is_told_however_slowly_it_comes() {
 fn a_store_that_warms_by_itself_is_no_uncalled_heat() {
     // 0.5 K/h for four hours.
     assert_eq!(climbing(0.5 / 60.0, 240), None);
+}
+
+#[test]
+fn still_water_that_freezes_is_told_as_no_flow_and_not_as_harm() {
+    // Supply and return cool alike in freezing air; the slab does not reach the return.
+    let mut bench = Bench::new();
+    bench.stirred = false;
+    bench.read(6.0, 6.0, 5.0, -8.0);
+    bench.until(mins(15));
+    bench.read(2.9, 2.9, 5.0, -8.0);
+    bench.pass(mins(1));
+    assert!(bench.pump());
+    for minute in 0..50_u32 {
+        let pipes = 2.9 - 0.08 * f64::from(minute);
+        bench.set(Sensor::Supply, pipes);
+        bench.set(Sensor::Return, pipes);
+        bench.pass(secs(60));
+        assert!(!bench.alarm(Alarm::FreezeHarm), "{minute} min");
+    }
+    assert!(bench.alarm(Alarm::NoFlow), "{}", bench.words());
 }

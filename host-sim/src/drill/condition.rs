@@ -62,7 +62,10 @@ impl Term {
     fn holds(&self, row: &Row) -> bool {
         let cell = row.cell(self.column);
         let number = || cell.parse::<f64>().ok();
-        let has = |words: &[String]| cell.split(' ').any(|found| words.iter().any(|w| w == found));
+        let has = |words: &[String]| {
+            cell.split(' ')
+                .any(|found| words.iter().any(|w| w == found))
+        };
         match &self.comparison {
             Comparison::OneOf(values) => values.iter().any(|value| value == cell),
             Comparison::NoneOf(values) => values.iter().all(|value| value != cell),

@@ -40,7 +40,7 @@ pub(super) struct House {
 }
 
 enum Source {
-    Bench(Bench),
+    Bench(Box<Bench>),
     Simulated(Box<Plant>),
 }
 
@@ -88,7 +88,7 @@ impl House {
         let seed = 1;
         let mut stream = 0;
         let water = match &drill.house {
-            None => Source::Bench(Bench {
+            None => Source::Bench(Box::new(Bench {
                 slab: Ramp::steady(drill.slab.0),
                 rest: Levels::new(drill.rest, 6.0),
                 running: Levels::new(drill.running, 8.0),
@@ -97,7 +97,7 @@ impl House {
                 return_c: drill.rest.ret.map_or(6.0, |t| t.0),
                 moving_s: 0.0,
                 heated_now: false,
-            }),
+            })),
             Some(house) => {
                 let mut config = drill.site()?.config.plant;
                 config.start.slab_c = drill.slab.0;

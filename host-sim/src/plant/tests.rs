@@ -306,7 +306,7 @@ fn faults_override_relays() {
         fire_out: true,
         ..Faults::default()
     };
-    hours(&mut plant, 4.0, &cold, HEAT);
+    hours(&mut plant, 10.0, &cold, HEAT);
     let state = plant.true_state();
     assert!(
         !state.fire_alight && state.boiler_heat_w < 50.0,

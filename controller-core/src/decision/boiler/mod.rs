@@ -1,14 +1,21 @@
 //! Backup heat: called on an emergency or when the loop is not holding the slab, never on a bare
 //! threshold; proven by the water; ended by any limit at once.
 
+mod limits;
+mod share;
+mod trigger;
+
+use limits::{Limit, Limits};
+use trigger::{ENOUGH, enough, trigger};
+
+use super::View;
 use super::demand::Wanted;
-use super::{OUTLIVES_SENSOR, View, no_flow};
 use crate::estimate::Flow;
 use crate::fallback::CallOn;
 use crate::guard::BoilerRequest;
 use crate::reason::{Cause, What, words};
 use crate::sensor::Trust;
-use crate::settings::{BoilerKind, Mode, Settings};
+use crate::settings::{BoilerKind, Mode};
 use crate::time::Duration;
 use crate::units::{Celsius, Kelvin};
 
@@ -88,23 +95,8 @@ const FIRE_OUT_FOR: Duration = Duration::from_mins(15);
 /// Wait after a failed call: while the slab is cold, and otherwise.
 const RETRY_COLD: Duration = Duration::from_mins(60);
 const RETRY: Duration = Duration::from_hours(6);
-/// Slab above its set temperature at which a call ends, K.
-const ENOUGH: Kelvin = Kelvin::from_milli(500);
-/// Return limit in an emergency, °C: plants before the food store.
-const RETURN_EMERGENCY: Celsius = Celsius::from_milli(25_000);
-/// Supply below target over which an injection's share of time is spread, K.
-const INJECTION_SPAN: i64 = 15;
-/// Supply above slab an injection aims for at most, K.
-const INJECTION_ABOVE_SLAB: Kelvin = Kelvin::from_milli(25_000);
-/// Shares of time, in hundredths.
-const SHARE_LEAST: u32 = 15;
-const SHARE_WHOLE: u32 = 75;
 const LONG_DAY: Duration = Duration::from_hours(16);
 const DAY: Duration = Duration::from_hours(24);
-/// Limits of the rows of the matrix that do not go by the slab.
-const RETURN_COLD: Celsius = Celsius::from_milli(3_000);
-const SUPPLY_COLD: Celsius = Celsius::from_milli(5_000);
-const LEAVE_ABOVE: Kelvin = Kelvin::from_milli(1_000);
 
 impl Boiler {
     pub(super) const NEW: Self = Self {
@@ -380,254 +372,16 @@ impl Boiler {
             }
             _ => false,
         };
-        let rest = off_part(settings, self.share.min(duty), self.is_oversized());
+        let rest = share::off_part(settings, self.share.min(duty), self.is_oversized());
         purged && !steep && view.guard.boiler_off_for >= rest
     }
 
     fn going_on(&mut self, view: &View<'_>, wanted: bool, duty: u32) -> BoilerRequest {
-        self.share = Self::share_wanted(view, duty);
-        if wanted && view.guard.boiler_for < on_part(view.settings, self.share) {
+        self.share = share::wanted(view, duty);
+        if wanted && view.guard.boiler_for < share::on_part(view.settings, self.share) {
             BoilerRequest::Call
         } else {
             BoilerRequest::Release
         }
-    }
-
-    /// Share of time wanted, in hundredths: an injection's falls as the supply nears its target.
-    fn share_wanted(view: &View<'_>, duty: u32) -> u32 {
-        if view.settings.boiler != BoilerKind::Injection {
-            return duty;
-        }
-        let Some(supply) = view.readings.supply.value else {
-            return duty;
-        };
-        let above_slab = view.slab().map_or(view.settings.supply_target, |slab| {
-            slab + INJECTION_ABOVE_SLAB
-        });
-        let target = view
-            .settings
-            .supply_target
-            .min(view.row.call.supply_target)
-            .min(above_slab);
-        let hundredths =
-            i64::from((target - supply).to_bits()).saturating_mul(100) / (INJECTION_SPAN << 16);
-        let wanted = u32::try_from(hundredths)
-            .unwrap_or(0)
-            .clamp(SHARE_LEAST, 100);
-        let wanted = if wanted > SHARE_WHOLE { 100 } else { wanted };
-        wanted.min(duty)
-    }
-}
-
-/// On-time of one call at a share of time; [`Duration::MAX`] for "until enough".
-fn on_part(settings: &Settings, share: u32) -> Duration {
-    match (share, settings.boiler) {
-        (100.., _) => Duration::MAX,
-        (_, BoilerKind::Injection) => settings
-            .injection_period
-            .share(share, 100)
-            .max(settings.injection_min_on),
-        (_, BoilerKind::Firing | BoilerKind::None) => settings.firing_min_on,
-    }
-}
-
-/// Rest that keeps the share; an oversized boiler rests a period longer.
-fn off_part(settings: &Settings, share: u32, oversized: bool) -> Duration {
-    let on = match settings.boiler {
-        BoilerKind::Injection => settings
-            .injection_period
-            .share(share, 100)
-            .max(settings.injection_min_on),
-        BoilerKind::Firing | BoilerKind::None => settings.firing_min_on,
-    };
-    let rest = on.share(100_u32.saturating_sub(share), share);
-    let extra = if oversized && settings.boiler == BoilerKind::Injection {
-        settings.injection_period
-    } else {
-        Duration::ZERO
-    };
-    rest + extra
-}
-
-/// What ends a call at once.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Limit {
-    SupplySoft,
-    Return,
-    SlabMax,
-    /// No water moves, or the water contradicts what asks for heat.
-    Water,
-}
-
-/// For each limit the time since it was last seen to stand; [`Duration::MAX`] for over. A limit
-/// outlives its sensor by an hour: losing a reading never lets heat in.
-#[derive(Clone, Debug, PartialEq, Eq)]
-struct Limits {
-    supply: Duration,
-    ret: Duration,
-    slab: Duration,
-    water: Duration,
-}
-
-impl Limits {
-    const NONE: Self = Self {
-        supply: Duration::MAX,
-        ret: Duration::MAX,
-        slab: Duration::MAX,
-        water: Duration::MAX,
-    };
-
-    fn update(&mut self, view: &View<'_>) -> Option<Limit> {
-        let next = |before: Duration, stands: Option<bool>| match stands {
-            Some(true) => Duration::ZERO,
-            Some(false) => Duration::MAX,
-            None => before + view.step,
-        };
-        let readings = view.readings;
-        let settings = view.settings;
-        let soft = settings.soft_limit().min(view.row.call.supply_soft);
-        let pipe_lost = readings.supply.is_lost() || readings.ret.is_lost();
-        self.supply = next(self.supply, readings.supply.hot.map(|t| t >= soft));
-        self.ret = next(
-            self.ret,
-            match return_limit(view) {
-                Some(cap) => readings.ret.hot.map(|t| t >= cap),
-                None => Some(false),
-            },
-        );
-        self.slab = next(
-            self.slab,
-            readings.slab.value.map(|t| t >= settings.slab_max),
-        );
-        let water = no_flow(view.estimate.flow_proof)
-            || view.estimate.slab_reads_low
-            || view.estimate.swapped;
-        self.water = next(self.water, (water || !pipe_lost).then_some(water));
-        self.standing()
-    }
-
-    fn standing(&self) -> Option<Limit> {
-        [
-            (self.supply, Limit::SupplySoft),
-            (self.ret, Limit::Return),
-            (self.slab, Limit::SlabMax),
-            (self.water, Limit::Water),
-        ]
-        .into_iter()
-        .find_map(|(time, limit)| (time < OUTLIVES_SENSOR).then_some(limit))
-    }
-}
-
-/// Return that ends a call, °C; the store's limit is lifted in an emergency.
-fn return_limit(view: &View<'_>) -> Option<Celsius> {
-    let settings = view.settings;
-    let emergency = view
-        .slab()
-        .is_some_and(|slab| slab <= settings.backup_emergency);
-    let to_store = match (settings.return_to_store, emergency) {
-        (false, _) => None,
-        (true, true) => Some(RETURN_EMERGENCY),
-        (true, false) => Some(settings.return_limit()),
-    };
-    match (view.row.call.return_stop, to_store) {
-        (Some(a), Some(b)) => Some(a.min(b)),
-        (one, other) => one.or(other),
-    }
-}
-
-/// Is the loop running and yet not holding the slab, or not to be used?
-fn not_holding(view: &View<'_>, store_hold: bool) -> bool {
-    let ran = view.estimate.moving_for >= view.settings.holding_time;
-    let falling = view
-        .estimate
-        .run_slope
-        .is_some_and(|slope| slope < view.settings.holding_slope);
-    let purged = view.estimate.flow == Flow::Flowing;
-    (ran && purged && falling) || (store_hold && purged)
-}
-
-/// The condition that calls for heat, if one holds. Raising the supply never makes one hold.
-fn trigger(view: &View<'_>, demand: &Wanted, store_hold: bool) -> Option<Cause> {
-    let settings = view.settings;
-    let age = view.readings.slab.age;
-    let slab = view.slab_believed();
-    let at_or_below = |limit: Celsius| {
-        slab.filter(|slab| *slab <= limit)
-            .map(|slab| Cause::point(What::Slab, slab, limit, age))
-    };
-    let by_slab = || {
-        at_or_below(settings.backup_emergency)
-            .or_else(|| at_or_below(settings.backup_slab).filter(|_| not_holding(view, store_hold)))
-    };
-    let outdoor = || {
-        let mean = view.estimate.outdoor_mean?;
-        (mean < settings.backup_outdoor).then(|| {
-            Cause::point(
-                What::OutdoorMean,
-                mean,
-                settings.backup_outdoor,
-                view.readings.outdoor.age,
-            )
-        })
-    };
-    let by_water = || {
-        let water = view.estimate.water_slab?;
-        (water <= settings.backup_slab).then(|| {
-            Cause::point(
-                What::WaterSlab,
-                water,
-                settings.backup_slab,
-                view.estimate.water_slab_age,
-            )
-        })
-    };
-    match view.row.call.on {
-        CallOn::Everything => by_slab().or_else(|| {
-            let below = slab.is_some_and(|slab| slab < demand.lower);
-            let winter = view.is_winter();
-            outdoor().filter(|_| winter && below && not_holding(view, store_hold))
-        }),
-        CallOn::Slab => by_slab(),
-        CallOn::WaterOrOutdoor => by_water().or_else(outdoor),
-        CallOn::Water => by_water(),
-        CallOn::Outdoor => outdoor(),
-        CallOn::ColdReturn => view
-            .readings
-            .ret
-            .cold
-            .filter(|ret| *ret < RETURN_COLD)
-            .map(|ret| Cause::point(What::Return, ret, RETURN_COLD, view.readings.ret.age)),
-        CallOn::ColdSupply => view
-            .readings
-            .supply
-            .cold
-            .filter(|supply| {
-                view.is_winter() && *supply < SUPPLY_COLD && view.estimate.flow == Flow::Flowing
-            })
-            .map(|supply| {
-                Cause::point(What::Supply, supply, SUPPLY_COLD, view.readings.supply.age)
-            }),
-        CallOn::Blind => view.is_winter().then(|| Cause::count(What::SensorsLost, 4)),
-    }
-}
-
-/// Is it warm enough to end what was asked for?
-fn enough(view: &View<'_>, demand: &Wanted) -> bool {
-    match view.row.call.on {
-        CallOn::Everything | CallOn::Slab | CallOn::WaterOrOutdoor | CallOn::Water => view
-            .slab()
-            .is_none_or(|slab| slab >= demand.slab_set + ENOUGH),
-        CallOn::Outdoor => !view.outdoor_mean_below(view.settings.backup_outdoor + LEAVE_ABOVE),
-        CallOn::ColdReturn => view
-            .readings
-            .ret
-            .value
-            .is_none_or(|ret| ret >= RETURN_COLD + LEAVE_ABOVE + LEAVE_ABOVE),
-        CallOn::ColdSupply => view
-            .readings
-            .supply
-            .value
-            .is_none_or(|supply| supply >= SUPPLY_COLD + LEAVE_ABOVE + LEAVE_ABOVE),
-        CallOn::Blind => !view.is_winter(),
     }
 }

@@ -1,0 +1,157 @@
+//! What later stages see of one sensor: a value, how far it may be believed, and why not further.
+
+use crate::settings::SUSPECT_MARGIN;
+use crate::time::Duration;
+use crate::units::{Celsius, Kelvin};
+
+/// How far a reading may be believed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Trust {
+    /// As a number.
+    Good,
+    /// As a number moved half a kelvin towards the unsafe side; never enough to burn wood on.
+    Suspect,
+    /// Not at all.
+    Bad,
+}
+
+/// What is wrong with a reading.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum ReadingFault {
+    /// Nothing.
+    None,
+    /// Not one good read since boot.
+    Unseen,
+    /// Reads fail.
+    Lost,
+    /// Outside what this place can have.
+    Range,
+    /// Moved faster than this place can.
+    Jump,
+    /// Does not move when it must.
+    Stuck,
+    /// The chip keeps starting up: look at its supply.
+    PowerOn,
+    /// Other readings contradict it.
+    Contradicted,
+    /// It was wrong and has not been good for long enough.
+    Returning,
+}
+
+impl ReadingFault {
+    /// The word for this fault in columns and messages.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::None => "good",
+            Self::Unseen => "unseen",
+            Self::Lost => "lost",
+            Self::Range => "range",
+            Self::Jump => "jump",
+            Self::Stuck => "stuck",
+            Self::PowerOn => "power_on",
+            Self::Contradicted => "contradicted",
+            Self::Returning => "returning",
+        }
+    }
+}
+
+/// What later stages see of one sensor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reading {
+    /// How far it may be believed.
+    pub trust: Trust,
+    /// Why not further.
+    pub fault: ReadingFault,
+    /// Smoothed value, °C; the last one while reads fail or are doubted; `None` when Bad.
+    pub value: Option<Celsius>,
+    /// This cycle's read, in range but otherwise unjudged, °C; `None` when Bad.
+    pub raw: Option<Celsius>,
+    /// The warmer of the last two reads in a row: if this is cold, both were.
+    pub cold: Option<Celsius>,
+    /// The colder of the last two reads in a row: if this is hot, both were.
+    pub hot: Option<Celsius>,
+    /// This cycle's read even when Bad. Only for judging whether the sensor has recovered.
+    pub seen: Option<Celsius>,
+    /// Time since a read was last accepted.
+    pub age: Duration,
+    /// Time the raw read has not moved.
+    pub unchanged: Duration,
+    /// Reads scatter more than they should.
+    pub noisy: bool,
+}
+
+impl Reading {
+    /// Nothing known.
+    pub const UNSEEN: Self = Self {
+        trust: Trust::Suspect,
+        fault: ReadingFault::Unseen,
+        value: None,
+        raw: None,
+        cold: None,
+        hot: None,
+        seen: None,
+        age: Duration::MAX,
+        unchanged: Duration::ZERO,
+        noisy: false,
+    };
+
+    /// Fully believed, with a value.
+    #[must_use]
+    pub const fn good(&self) -> Option<Celsius> {
+        match self.trust {
+            Trust::Good => self.value,
+            Trust::Suspect | Trust::Bad => None,
+        }
+    }
+
+    /// The value moved down by the margin if doubted, °C.
+    #[must_use]
+    pub fn cold_side(&self) -> Option<Celsius> {
+        self.margined(-SUSPECT_MARGIN)
+    }
+
+    /// The value moved up by the margin if doubted, °C.
+    #[must_use]
+    pub fn hot_side(&self) -> Option<Celsius> {
+        self.margined(SUSPECT_MARGIN)
+    }
+
+    fn margined(&self, margin: Kelvin) -> Option<Celsius> {
+        match self.trust {
+            Trust::Good => self.value,
+            Trust::Suspect => self.value.map(|t| t + margin),
+            Trust::Bad => None,
+        }
+    }
+
+    /// Is there nothing to go by?
+    #[must_use]
+    pub const fn is_lost(&self) -> bool {
+        matches!(self.trust, Trust::Bad)
+    }
+}
+
+/// What the rest of the system says about how fast the pipes may change.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Excitation {
+    /// A pump or boiler relay changed in the last ten minutes.
+    Busy,
+    /// Nothing did.
+    Quiet,
+}
+
+/// What the comparison of sensors said of one of them, a step ago.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Verdict {
+    /// Nothing against it.
+    #[default]
+    Fine,
+    /// Others contradict it.
+    Contradicted,
+    /// It did not move when the flow must have moved it.
+    Stuck,
+}

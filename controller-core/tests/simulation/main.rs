@@ -1,0 +1,317 @@
+//! Days and weeks with a toy house that answers the outputs: no needless starts, calls or holds.
+//!
+//! The house is [`support::Plant`]: 60 W/K, 4.5 MJ/K, a store that gives 9 °C at 252 W/K and a
+//! loop yield of 0.69. Balance by hand: at a slab of 4 °C the loop brings 252 · 0.69 · 5 = 870 W,
+//! enough down to 4 - 870 / 60 = -10.5 °C outdoors.
+
+#[path = "../support/mod.rs"]
+mod support;
+
+use std::f64::consts::TAU;
+
+use controller_core::alarm::Alarm;
+use controller_core::reason::Reason;
+use controller_core::sensor::{ReadFault, Sample, Sensor};
+use controller_core::settings::{BoilerKind, Mode, RawSettings};
+
+use support::{Bench, Plant, hours, mins};
+
+/// What some days came to.
+#[derive(Debug)]
+struct Season {
+    days: f64,
+    slab_min: f64,
+    slab_max: f64,
+    /// Hours.
+    pump: f64,
+    boiler: f64,
+    starts_a_day: f64,
+    most_starts_a_day: u32,
+    calls: u32,
+    sampling: f64,
+    frost: f64,
+    hold: f64,
+    alarms: Vec<&'static str>,
+}
+
+/// A house over some days; outdoors swings daily by `swing` around what `mean` gives for the day.
+fn season(
+    days: u32,
+    change: impl FnOnce(&mut RawSettings),
+    plant: Plant,
+    mean: impl Fn(f64) -> f64,
+    swing: f64,
+) -> Season {
+    let mut bench = Bench::with(change);
+    let outdoor = |day: f64| mean(day) - swing * (TAU * day).cos();
+    bench.plant = Some(plant);
+    let mut season = Season {
+        days: f64::from(days),
+        slab_min: f64::MAX,
+        slab_max: f64::MIN,
+        pump: 0.0,
+        boiler: 0.0,
+        starts_a_day: 0.0,
+        most_starts_a_day: 0,
+        calls: 0,
+        sampling: 0.0,
+        frost: 0.0,
+        hold: 0.0,
+        alarms: Vec::new(),
+    };
+    let (mut starts, mut day) = (0, 0);
+    while bench.time() < hours(24 * days) {
+        let now = f64::from(bench.time().as_secs()) / 86_400.0;
+        if let Some(plant) = &mut bench.plant {
+            plant.outdoor = outdoor(now);
+            plant.around = plant.slab + 0.5;
+        }
+        bench.step();
+        if now as u32 > day {
+            day = now as u32;
+            season.most_starts_a_day = season.most_starts_a_day.max(bench.watch.starts - starts);
+            starts = bench.watch.starts;
+        }
+        let slab = bench.plant.as_ref().map_or(0.0, |p| p.slab);
+        season.slab_min = season.slab_min.min(slab);
+        season.slab_max = season.slab_max.max(slab);
+        for alarm in bench.report().row.alarms.iter() {
+            if !season.alarms.contains(&alarm.name()) {
+                season.alarms.push(alarm.name());
+            }
+        }
+    }
+    let hours_of = |reason| {
+        let time = bench.watch.reason_time.iter().find(|(r, _)| *r == reason);
+        time.map_or(0.0, |(_, ms)| *ms as f64 / 3_600_000.0)
+    };
+    season.pump = bench.watch.pump_time as f64 / 3_600_000.0;
+    season.boiler = bench.watch.call_time as f64 / 3_600_000.0;
+    season.calls = bench.watch.calls;
+    season.starts_a_day = f64::from(bench.watch.starts) / season.days;
+    season.sampling = hours_of(Reason::Sampling);
+    season.frost = hours_of(Reason::Frost);
+    season.hold = hours_of(Reason::StoreHold);
+    season
+}
+
+fn demo() -> Plant {
+    Plant::default()
+}
+
+/// Five days at -16 °C, milder before and after.
+fn snap(day: f64) -> f64 {
+    if (3.0..8.0).contains(&day) {
+        -16.0
+    } else {
+        -4.0
+    }
+}
+
+#[test]
+fn mild_weather_takes_a_few_starts_and_no_boiler() {
+    let season = season(10, |_| {}, demo(), |_| 3.0, 4.0);
+    assert!(season.slab_min > 3.2, "{season:?}");
+    assert!(
+        season.starts_a_day < 6.0 && season.most_starts_a_day <= 8,
+        "{season:?}"
+    );
+    assert_eq!(season.calls, 0, "{season:?}");
+    assert!(season.alarms.is_empty(), "{season:?}");
+    // The heat lost, 60 W/K · 1 K and less, is a few hours of 870 W a day.
+    assert!(season.pump < 10.0 * 4.0, "{season:?}");
+}
+
+#[test]
+fn frosty_weather_is_carried_by_the_store_alone() {
+    let season = season(10, |_| {}, demo(), |_| -3.0, 5.0);
+    assert!(season.slab_min > 3.2, "{season:?}");
+    assert_eq!(season.calls, 0, "{season:?}");
+    assert!(season.most_starts_a_day <= 12, "{season:?}");
+    assert!(season.alarms.is_empty(), "{season:?}");
+}
+
+#[test]
+fn a_cold_snap_is_survived_with_backup_and_nearly_without() {
+    let with = season(12, |_| {}, demo(), snap, 4.0);
+    assert!(with.slab_min > 3.0, "{with:?}");
+    assert!(with.calls >= 5 && with.boiler < 40.0, "{with:?}");
+    assert!(with.most_starts_a_day <= 16, "{with:?}");
+    assert!(with.alarms.is_empty(), "{with:?}");
+    let without = season(12, |raw| raw.boiler = BoilerKind::None, demo(), snap, 4.0);
+    assert!(
+        without.slab_min > 1.5 && without.slab_min < with.slab_min,
+        "{without:?}"
+    );
+    // A fire that never lights is tried now and then, told, and does no harm.
+    let out = season(
+        12,
+        |_| {},
+        Plant {
+            boiler_w: 0.0,
+            ..demo()
+        },
+        snap,
+        4.0,
+    );
+    assert!((out.slab_min - without.slab_min).abs() < 0.1, "{out:?}");
+    assert!(out.boiler < 24.0 && out.alarms == ["fire_out"], "{out:?}");
+}
+
+#[test]
+fn an_injection_and_an_oversized_boiler_keep_their_starts() {
+    for boiler_w in [6_000.0, 20_000.0] {
+        let plant = Plant { boiler_w, ..demo() };
+        let season = season(
+            12,
+            |raw| raw.boiler = BoilerKind::Injection,
+            plant,
+            snap,
+            4.0,
+        );
+        assert!(season.slab_min > 3.0, "{season:?}");
+        assert!(season.calls < 12 * 48, "{season:?}");
+        let told = season.alarms.contains(&"oversized");
+        assert_eq!(told, boiler_w > 10_000.0, "{season:?}");
+    }
+}
+
+#[test]
+fn a_poor_store_is_sampled_with_patience() {
+    let plant = Plant {
+        store: 5.0,
+        ..demo()
+    };
+    let season = season(12, |_| {}, plant, |_| 2.0, 3.0);
+    assert!(season.slab_min > 3.0, "{season:?}");
+    assert!(
+        season.sampling < 12.0 && season.starts_a_day < 8.0,
+        "{season:?}"
+    );
+    assert_eq!(season.calls, 0, "{season:?}");
+}
+
+#[test]
+fn with_a_cold_store_the_boiler_carries_the_slab() {
+    for store in [3.2, 4.2, 5.0] {
+        let plant = Plant { store, ..demo() };
+        let season = season(12, |_| {}, plant, |_| -4.0, 3.0);
+        assert!(season.slab_min > 2.0, "{store}: {season:?}");
+        assert!(season.calls > 0, "{store}: {season:?}");
+        assert!(season.most_starts_a_day <= 36, "{store}: {season:?}");
+        // Nothing is wrong with the flow, only with the store.
+        assert!(!season.alarms.contains(&"no_flow"), "{store}: {season:?}");
+        let held = store < 4.5;
+        assert_eq!(
+            season.alarms.contains(&"store_low"),
+            held,
+            "{store}: {season:?}"
+        );
+        assert_eq!(season.hold > 1.0, held, "{store}: {season:?}");
+    }
+}
+
+#[test]
+fn a_circulator_that_dies_rings_and_gets_no_fire() {
+    let mut bench = Bench::new();
+    bench.plant = Some(Plant {
+        outdoor: -8.0,
+        ..demo()
+    });
+    bench.until(hours(48));
+    if let Some(plant) = &mut bench.plant {
+        plant.flows = false;
+        plant.around = 4.0;
+    }
+    bench.wait_for(hours(24), "the alarm", |r| r.row.alarms.has(Alarm::NoFlow));
+    let calls = bench.watch.calls;
+    bench.pass(hours(48));
+    assert_eq!(bench.watch.calls, calls, "no fire into standing water");
+    // It tries again and again, but not all the time.
+    let share = bench.watch.pump_time as f64 / f64::from(bench.time().as_millis());
+    assert!(share < 0.9, "{share}");
+}
+
+/// Dead from the start, with pipes as cold as the slab, nothing tells a dead circulator from a cold
+/// store; but something rings, and little wood is wasted.
+#[test]
+fn a_circulator_dead_from_the_start_rings() {
+    let plant = Plant {
+        flows: false,
+        ..demo()
+    };
+    let season = season(4, |_| {}, plant, |_| -10.0, 3.0);
+    let rings = ["no_flow", "store_floor", "freeze_harm", "fire_out"];
+    assert!(
+        season.alarms.iter().any(|a| rings.contains(a)),
+        "{season:?}"
+    );
+    assert!(season.boiler < 8.0, "{season:?}");
+}
+
+#[test]
+fn an_exposed_run_costs_a_start_each_hour_at_most() {
+    let season = season(6, |raw| raw.exposed_time = mins(60), demo(), |_| -8.0, 4.0);
+    assert!(season.most_starts_a_day <= 36, "{season:?}");
+    assert!(season.slab_min > 3.0, "{season:?}");
+}
+
+#[test]
+fn summer_is_quiet() {
+    let plant = Plant {
+        sun: 600.0,
+        ..demo()
+    };
+    let season = season(20, |raw| raw.mode = Mode::Summer, plant, |_| 18.0, 6.0);
+    assert!(season.pump < 0.2 && season.calls == 0, "{season:?}");
+    assert!(season.alarms.is_empty(), "{season:?}");
+}
+
+/// The cold snap with one sensor lost from the start.
+fn without(sensor: Sensor) -> Season {
+    let mut plant = demo();
+    *plant.overridden.get_mut(sensor) = Some(Sample::Failed(ReadFault::Absent));
+    season(12, |_| {}, plant, snap, 4.0)
+}
+
+#[test]
+fn one_lost_sensor_costs_no_slab_and_no_forest() {
+    for (sensor, least, hours_of_fire) in [
+        (Sensor::Supply, 1.5, 0.0),
+        (Sensor::Return, 3.0, 40.0),
+        (Sensor::Slab, 3.0, 50.0),
+        (Sensor::Outdoor, 1.9, 20.0),
+    ] {
+        let season = without(sensor);
+        assert!(season.slab_min > least, "{sensor:?}: {season:?}");
+        assert!(season.slab_max < 9.0, "{sensor:?}: {season:?}");
+        assert!(season.boiler <= hours_of_fire, "{sensor:?}: {season:?}");
+        assert!(season.most_starts_a_day <= 32, "{sensor:?}: {season:?}");
+        assert_eq!(season.alarms.len(), 1, "{sensor:?}: {season:?}");
+    }
+}
+
+/// A sensor that reads wrong by a constant. None of the four may freeze the slab.
+#[test]
+fn a_sensor_off_by_two_kelvin_freezes_nothing() {
+    for (sensor, by) in [
+        (Sensor::Supply, 2.0),
+        (Sensor::Supply, -2.0),
+        (Sensor::Return, 2.0),
+        (Sensor::Return, -2.0),
+        (Sensor::Slab, 2.0),
+        (Sensor::Slab, -2.0),
+        (Sensor::Outdoor, 8.0),
+        (Sensor::Outdoor, -8.0),
+    ] {
+        let mut plant = demo();
+        *plant.offset.get_mut(sensor) = by;
+        let season = season(7, |_| {}, plant, snap, 4.0);
+        assert!(season.slab_min > 1.0, "{sensor:?} {by}: {season:?}");
+        assert!(
+            season.most_starts_a_day <= 48,
+            "{sensor:?} {by}: {season:?}"
+        );
+        assert!(season.boiler < 150.0, "{sensor:?} {by}: {season:?}");
+    }
+}
