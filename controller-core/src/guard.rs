@@ -246,11 +246,10 @@ impl Guard {
 
     /// Grants what may be granted and says what stood in the way of the rest.
     pub fn apply(&mut self, now: Instant, request: Request, settings: &Settings) -> GuardStatus {
-        let pump_was = self.pump;
         let (boiler, boiler_hold) = self.boiler_after(now, request, settings);
         let (pump, pump_hold) = self.pump_after(now, request, boiler, settings);
-        // The call never outlives the circulation and never starts in the same step.
-        let boiler = boiler && pump && (self.boiler || pump_was);
+        // The call never outlives the circulation; it only starts while that is on already.
+        let boiler = boiler && pump;
         self.write(now, pump, boiler, request, settings);
         let mut status = self.status(now);
         status.pump_hold = pump_hold.map(|(hold, _)| hold);

@@ -61,6 +61,14 @@ fn a_slab_that_is_not_held_calls_after_an_hour_of_running() {
 }
 
 #[test]
+fn how_long_before_a_slab_is_not_held_can_be_set() {
+    let mut bench = cold(2.1, |raw| raw.holding_time = mins(120));
+    bench.wait_for(mins(1), "frost", |r| r.outputs.circulator);
+    let waited = bench.wait_for(mins(150), "the call", called);
+    assert!(waited >= mins(120) && waited <= mins(124), "{waited:?}");
+}
+
+#[test]
 fn a_slab_that_is_held_calls_nothing() {
     let mut bench = cold(2.1, |_| {});
     let mut slab = 2.1;

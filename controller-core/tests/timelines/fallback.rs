@@ -300,3 +300,39 @@ fn a_fire_burns_half_an_hour_and_rests_by_its_share() {
         );
     }
 }
+
+#[test]
+fn a_slab_reading_lost_in_a_dispute_is_let_in_again() {
+    let mut bench = Bench::with(|raw| raw.boiler = BoilerKind::None);
+    bench.read(8.0, 3.5, 4.5, 5.0);
+    bench.until(mins(20));
+    bench.slab_to(3.4);
+    bench.wait_for(hours(3), "the dispute", |r| r.row.estimate.slab_disputed);
+    bench.lose(Sensor::Slab);
+    bench.wait_for(mins(2), "the loss", |r| r.row.readings.slab.is_lost());
+    bench.set(Sensor::Slab, 3.4);
+    bench.set(Sensor::Return, 5.0);
+    bench.wait_for(mins(5), "its return", |r| !r.row.readings.slab.is_lost());
+}
+
+#[test]
+fn a_stuck_supply_is_doubted_lost_and_let_in_when_it_moves() {
+    let mut bench = Bench::with(|raw| raw.boiler = BoilerKind::None);
+    bench.stirred = false;
+    bench.read(6.0, 6.0, 2.1, 0.0);
+    bench.until(mins(20));
+    assert!(bench.pump());
+    // The return moves as it must, the supply not at all.
+    for n in 0..20 {
+        bench.set(Sensor::Return, 6.0 - 0.15 * f64::from(n));
+        bench.pass(mins(1));
+    }
+    bench.wait_for(mins(20), "doubt", |r| {
+        r.row.readings.supply.fault.name() == "stuck"
+    });
+    bench.wait_for(hours(1), "the loss", |r| r.row.readings.supply.is_lost());
+    bench.set(Sensor::Supply, 9.0);
+    bench.wait_for(mins(10), "its return", |r| {
+        r.row.readings.supply.trust == controller_core::sensor::Trust::Good
+    });
+}

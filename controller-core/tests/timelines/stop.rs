@@ -147,6 +147,14 @@ fn heat_that_comes_keeps_freezing_water_moving() {
 }
 
 #[test]
+fn a_supply_near_freezing_stops_nothing_while_the_return_is_not() {
+    let mut bench = Bench::with(|raw| raw.boiler = BoilerKind::None);
+    bench.read(0.4, 2.0, 2.1, -10.0);
+    bench.wait_for(mins(2), "frost", |r| r.outputs.circulator);
+    bench.always(hours(1), "circulation", |r| r.outputs.circulator);
+}
+
+#[test]
 fn one_freezing_reading_stops_nothing() {
     let mut bench = Bench::with(|raw| raw.boiler = BoilerKind::None);
     bench.read(6.0, 4.0, 2.1, -10.0);
