@@ -1,48 +1,8 @@
 //! `host-sim replay` as a person runs it: exit codes, messages, files.
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+mod support;
 
-struct Folder(tempfile::TempDir);
-
-impl Folder {
-    fn new() -> Self {
-        Self(tempfile::tempdir().expect("a temporary folder"))
-    }
-    fn path(&self, name: &str) -> PathBuf {
-        self.0.path().join(name)
-    }
-    fn file(&self, name: &str, text: &str) -> PathBuf {
-        let path = self.path(name);
-        std::fs::write(&path, text).expect("a file can be written");
-        path
-    }
-    fn names(&self) -> Vec<String> {
-        let mut names: Vec<_> = std::fs::read_dir(self.0.path())
-            .expect("the folder can be read")
-            .map(|entry| {
-                entry
-                    .expect("an entry")
-                    .file_name()
-                    .to_string_lossy()
-                    .into_owned()
-            })
-            .collect();
-        names.sort();
-        names
-    }
-}
-
-fn host_sim(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_host-sim"))
-        .args(args)
-        .output()
-        .expect("host-sim runs")
-}
-
-fn text(path: &Path) -> &str {
-    path.to_str().expect("a plain path")
-}
+use support::{Folder, host_sim, text};
 
 /// Refused with exit code 2, all parts in the message, nothing on standard output.
 #[track_caller]
@@ -213,6 +173,7 @@ fn wrong_arguments_and_settings_are_refused() {
 #[test]
 fn ctrl_c_leaves_no_half_file() {
     use std::fmt::Write as _;
+    use std::process::Command;
     let folder = Folder::new();
     let mut long = String::from("time_s,supply_c,return_c,slab_c,outdoor_c\n");
     for second in 0..2_000_000_u32 {

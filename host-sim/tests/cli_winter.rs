@@ -1,48 +1,8 @@
 //! `host-sim winter` and `host-sim site` as a person runs them: exit codes, messages, files, repeatability.
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+mod support;
 
-struct Folder(tempfile::TempDir);
-
-impl Folder {
-    fn new() -> Self {
-        Self(tempfile::tempdir().expect("a temporary folder"))
-    }
-    fn path(&self, name: &str) -> PathBuf {
-        self.0.path().join(name)
-    }
-    fn file(&self, name: &str, text: &str) -> PathBuf {
-        let path = self.path(name);
-        std::fs::write(&path, text).expect("a file can be written");
-        path
-    }
-    fn names(&self) -> Vec<String> {
-        let mut names: Vec<_> = std::fs::read_dir(self.0.path())
-            .expect("the folder can be read")
-            .map(|entry| {
-                entry
-                    .expect("an entry")
-                    .file_name()
-                    .to_string_lossy()
-                    .into_owned()
-            })
-            .collect();
-        names.sort();
-        names
-    }
-}
-
-fn host_sim(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_host-sim"))
-        .args(args)
-        .output()
-        .expect("host-sim runs")
-}
-
-fn text(path: &Path) -> &str {
-    path.to_str().expect("a plain path")
-}
+use support::{Folder, host_sim, text};
 
 /// A run that must go well, its JSON.
 #[track_caller]

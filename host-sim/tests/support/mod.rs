@@ -1,0 +1,46 @@
+//! The program and a folder for it to work in.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+/// A temporary folder, gone when dropped.
+pub(crate) struct Folder(tempfile::TempDir);
+
+impl Folder {
+    pub(crate) fn new() -> Self {
+        Self(tempfile::tempdir().expect("a temporary folder"))
+    }
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
+        self.0.path().join(name)
+    }
+    pub(crate) fn file(&self, name: &str, text: &str) -> PathBuf {
+        let path = self.path(name);
+        std::fs::write(&path, text).expect("a file can be written");
+        path
+    }
+    pub(crate) fn names(&self) -> Vec<String> {
+        let mut names: Vec<_> = std::fs::read_dir(self.0.path())
+            .expect("the folder can be read")
+            .map(|entry| {
+                entry
+                    .expect("an entry")
+                    .file_name()
+                    .to_string_lossy()
+                    .into_owned()
+            })
+            .collect();
+        names.sort();
+        names
+    }
+}
+
+pub(crate) fn host_sim(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_host-sim"))
+        .args(args)
+        .output()
+        .expect("host-sim runs")
+}
+
+pub(crate) fn text(path: &Path) -> &str {
+    path.to_str().expect("a plain path")
+}
