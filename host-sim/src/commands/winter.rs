@@ -155,6 +155,12 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
 fn complete(numbers: &mut SummaryNumbers, totals: &PlantTotals, start: DateTime) {
     numbers.label_times(|ms| clock(start, ms / 1_000));
     numbers.boiler_heat_kwh = Some(totals.boiler_heat_kwh);
+    // The plant's own account: what the store gave less what was carried back into it. The
+    // controller's meter sees only the first, and with the pair's error.
+    numbers.earth_heat_kwh = Some(totals.earth_heat_kwh);
+    numbers.earth_heat_error_kwh = None;
+    numbers.heat_to_pump_ratio =
+        (totals.pump_kwh > 0.0).then(|| totals.earth_heat_kwh / totals.pump_kwh);
     numbers.wood_kg = Some(totals.wood_kg);
     numbers.energy_closure = Some(totals.energy_closure);
 }
