@@ -169,11 +169,7 @@ impl AlarmSet {
     /// The set with or without one more.
     #[must_use]
     pub const fn with(self, alarm: Alarm, on: bool) -> Self {
-        if on {
-            Self(self.0 | 1_u32.wrapping_shl(alarm as u32))
-        } else {
-            self
-        }
+        Self(self.0 | (on as u32).wrapping_shl(alarm as u32))
     }
 
     /// Is it in the set?

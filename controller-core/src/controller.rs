@@ -234,16 +234,18 @@ impl State {
             settings,
         );
         let lost = fallback::lost(&readings);
-        let decided = self.decision.decide(&View {
+        let decided = self.decision.decide(&View::new(
             step,
             settings,
-            readings: &readings,
-            estimate: &estimate,
-            guard: &before,
-            row: fallback::row(lost),
+            &readings,
+            &estimate,
+            &before,
+            fallback::row(lost),
             acknowledged,
-        });
-        let status = self.guard.apply(now, decided.request, settings);
+        ));
+        let status = self
+            .guard
+            .apply_after(before, now, decided.request, settings);
         let (reason, cause) = explain(&decided, &status, now);
         let alarms = self.alarms(now, &readings, &estimate, &decided, &status, settings);
         let outputs = Outputs {

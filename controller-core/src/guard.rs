@@ -237,7 +237,12 @@ impl Guard {
                 (false, false) => Duration::MAX,
             },
             quiet_for: now.since(self.pump_since.max(self.boiler_since)),
-            starts_last_hour: self.pump_starts.in_last_hour(now),
+            // Whatever has not changed for an hour has not started in it.
+            starts_last_hour: if now.since(self.pump_since) < HOUR {
+                self.pump_starts.in_last_hour(now)
+            } else {
+                0
+            },
             pump_hold: None,
             boiler_hold: None,
             free_at: None,
@@ -246,12 +251,25 @@ impl Guard {
 
     /// Grants what may be granted and says what stood in the way of the rest.
     pub fn apply(&mut self, now: Instant, request: Request, settings: &Settings) -> GuardStatus {
+        let before = self.status(now);
+        self.apply_after(before, now, request, settings)
+    }
+
+    /// The same, with the [`Guard::status`] of this moment at hand.
+    pub(crate) fn apply_after(
+        &mut self,
+        before: GuardStatus,
+        now: Instant,
+        request: Request,
+        settings: &Settings,
+    ) -> GuardStatus {
         let (boiler, boiler_hold) = self.boiler_after(now, request, settings);
         let (pump, pump_hold) = self.pump_after(now, request, boiler, settings);
         // The call never outlives the circulation; it only starts while that is on already.
         let boiler = boiler && pump;
+        let changed = (pump, boiler) != (self.pump, self.boiler);
         self.write(now, pump, boiler, request, settings);
-        let mut status = self.status(now);
+        let mut status = if changed { self.status(now) } else { before };
         status.pump_hold = pump_hold.map(|(hold, _)| hold);
         status.boiler_hold = boiler_hold.map(|(hold, _)| hold);
         status.free_at = [pump_hold, boiler_hold]

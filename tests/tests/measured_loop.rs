@@ -39,7 +39,7 @@ impl Sink for Seen {
         let freezing = row
             .readings
             .ret
-            .cold
+            .cold()
             .is_some_and(|t| t <= Celsius::from_milli(2_000));
         let at_rest = row.pump_feedback == Some(false);
         if freezing && at_rest {
@@ -64,7 +64,7 @@ impl Sink for Seen {
         let hot = row
             .readings
             .supply
-            .hot
+            .hot()
             .is_some_and(|t| t >= Celsius::from_milli(40_000));
         if report.outputs.boiler_call && hot {
             self.calls_on_hot_supply += 1;

@@ -119,16 +119,13 @@ impl Frost {
         let blind = self.blind(view);
         let exposed = self.exposed(view);
         let look = self.look(view);
-        let first = [
-            (slab, FrostKind::Slab),
-            (pipe, FrostKind::Pipe),
-            (blind, FrostKind::Blind),
-            (exposed, FrostKind::Exposed),
-            (look, FrostKind::Look),
-        ]
-        .into_iter()
-        .find_map(|(cause, kind)| cause.map(|cause| (cause, kind)));
-        let (cause, kind) = first?;
+        let of = |kind| move |cause| (cause, kind);
+        let (cause, kind) = slab
+            .map(of(FrostKind::Slab))
+            .or(pipe.map(of(FrostKind::Pipe)))
+            .or(blind.map(of(FrostKind::Blind)))
+            .or(exposed.map(of(FrostKind::Exposed)))
+            .or(look.map(of(FrostKind::Look)))?;
         if let Some(asked) = self.slush(view, cause) {
             return Some(asked);
         }
@@ -147,7 +144,7 @@ impl Frost {
             (Some(value), Some(cold)) => Some(value.min(cold)),
             (_, cold) => cold,
         };
-        self.slab_unread_for = match view.readings.slab.raw {
+        self.slab_unread_for = match view.readings.slab.raw() {
             Some(_) => Duration::ZERO,
             None => self.slab_unread_for + view.step,
         };
@@ -160,6 +157,9 @@ impl Frost {
             (true, Some(_)) => warm.is_none_or(|t| t < settings.frost_off),
             (true, None) => false,
         };
+        if !self.slab {
+            return None;
+        }
         let limit = if view.guard.pump {
             settings.frost_off
         } else {
@@ -176,7 +176,7 @@ impl Frost {
         } else {
             (What::Slab, view.readings.slab.age)
         };
-        self.slab.then(|| Cause::point(what, shown, limit, age))
+        Some(Cause::point(what, shown, limit, age))
     }
 
     fn pipe(&mut self, view: &View<'_>) -> Option<Cause> {
@@ -191,9 +191,9 @@ impl Frost {
         } else {
             settings.pipe_on
         };
-        let supply = view.readings.supply;
-        let ret = view.readings.ret;
-        let (what, coldest) = match (supply.cold, ret.cold) {
+        let supply = &view.readings.supply;
+        let ret = &view.readings.ret;
+        let (what, coldest) = match (supply.cold(), ret.cold()) {
             (Some(s), Some(r)) if r < s => (What::Return, Some(r)),
             (Some(s), _) => (What::Supply, Some(s)),
             (None, r) => (What::Return, r),
@@ -210,14 +210,16 @@ impl Frost {
             let resting = view.estimate.flow == Flow::Rest;
             self.pipe = resting && coldest.is_some_and(|t| t <= limit);
         }
+        if !self.pipe {
+            return None;
+        }
         let shown = coldest.or(supply.value).unwrap_or(Celsius::ZERO);
         let limit = if view.estimate.flow == Flow::Rest {
             limit
         } else {
             settings.pipe_off
         };
-        self.pipe
-            .then(|| Cause::point(what, shown, limit, supply.age))
+        Some(Cause::point(what, shown, limit, supply.age))
     }
 
     /// Continuous running where the matrix asks for it.
@@ -243,11 +245,10 @@ impl Frost {
             .estimate
             .water_slab
             .is_some_and(|t| t >= BLIND_LEAVE && view.estimate.water_slab_age < PROXY_VOID);
-        let lost = crate::fallback::lost(view.readings);
-        let cause = Cause::count(
-            What::SensorsLost,
-            u8::try_from(lost.count_ones()).unwrap_or(4),
-        );
+        let cause = || {
+            let lost = crate::fallback::lost(view.readings).count_ones();
+            Cause::count(What::SensorsLost, u8::try_from(lost).unwrap_or(4))
+        };
         let warm_ends = matches!(
             view.row.always,
             Always::OutdoorBelow(_) | Always::WaterBelow(_)
@@ -263,9 +264,9 @@ impl Frost {
                 self.blind_for = view.step;
                 self.blind_pause = BLIND_PAUSE;
             }
-            return Some(cause);
+            return Some(cause());
         }
-        self.timed(view).then_some(cause)
+        self.timed(view).then(cause)
     }
 
     /// Runs by the clock where the matrix asks for them.

@@ -31,7 +31,6 @@ pub(super) struct Report {
     pub(super) pulse: bool,
     /// One proof window of boiler heat before giving up.
     pub(super) wants_heat: bool,
-    pub(super) cause: Cause,
 }
 
 const HARMFUL_FOR: Duration = Duration::from_mins(3);
@@ -83,18 +82,17 @@ impl Harm {
         };
         // Nothing to stop: with no frost rule asking, a stopped state only blocks economy.
         let stopped = matches!(self.state, State::Stopped(_) | State::Retest);
-        let shown = view.readings.supply.value.unwrap_or(Celsius::ZERO);
         Report {
             stopped,
             pulse: self.state == State::Retest,
             wants_heat: frost && matches!(self.state, State::TryingHeat(_)),
-            cause: Cause::point(
-                What::Supply,
-                shown,
-                SUPPLY_FREEZING,
-                view.readings.supply.age,
-            ),
         }
+    }
+
+    pub(super) fn cause(view: &View<'_>) -> Cause {
+        let supply = &view.readings.supply;
+        let shown = supply.value.unwrap_or(Celsius::ZERO);
+        Cause::point(What::Supply, shown, SUPPLY_FREEZING, supply.age)
     }
 
     fn is_harmful(&self, view: &View<'_>) -> bool {

@@ -43,9 +43,8 @@ pub(super) struct Harvest {
 #[derive(Clone, Copy)]
 pub(super) struct Report {
     pub(super) state: RunState,
-    pub(super) cause: Cause,
-    /// Why there is no run, if there is none.
-    pub(super) rest_reason: Reason,
+    /// Supply less return, as well as the sensors left allow.
+    pub(super) difference: Option<Kelvin>,
 }
 
 /// A run must be poor this long to end.
@@ -112,7 +111,10 @@ impl Harvest {
             .interval
             .min(settings.sample_interval_max)
             .max(settings.sample_interval);
-        self.report(view, demand, difference)
+        Report {
+            state: self.state,
+            difference,
+        }
     }
 
     /// A poor store is left alone for hours; its temperature is known only from runs.
@@ -301,7 +303,7 @@ impl Harvest {
             && view
                 .readings
                 .ret
-                .hot
+                .hot()
                 .is_some_and(|ret| ret >= view.settings.bank_limit());
         let settled = view.estimate.moving_for >= view.settings.purge + SETTLED;
         let poor = settled
@@ -336,40 +338,52 @@ impl Harvest {
         RunState::Rest
     }
 
-    fn report(&self, view: &View<'_>, demand: &Wanted, difference: Option<Kelvin>) -> Report {
-        let estimate = view.estimate;
-        let above = view.slab().map(|slab| estimate.store - slab);
-        let worth = match (difference, above) {
-            (Some(d), _) => Cause::difference(What::Difference, d, view.settings.stop_difference),
-            (None, Some(above)) => Cause {
-                age: estimate.store_age,
-                ..Cause::difference(What::StoreAboveSlab, above, view.settings.start_difference)
-            },
-            (None, None) => demand.cause,
-        };
-        let store = Cause::point(
-            What::Store,
-            estimate.store,
-            view.settings.store_low + RESUME_ABOVE,
-            estimate.store_age,
-        );
-        let (rest_reason, rest_cause) = if !demand.wanted {
-            (Reason::Satisfied, demand.cause)
+    /// Why there is no run, if there is none.
+    pub(super) const fn rest_reason(&self, demand: &Wanted) -> Reason {
+        if !demand.wanted {
+            Reason::Satisfied
         } else if self.hold {
-            (Reason::StoreHold, store)
+            Reason::StoreHold
         } else {
-            (Reason::NotWorthwhile, worth)
-        };
-        let cause = match self.state {
-            RunState::Rest => rest_cause,
+            Reason::NotWorthwhile
+        }
+    }
+
+    /// What stands behind the run, or behind the rest.
+    pub(super) fn cause(
+        &self,
+        view: &View<'_>,
+        demand: &Wanted,
+        difference: Option<Kelvin>,
+    ) -> Cause {
+        let estimate = view.estimate;
+        let settings = view.settings;
+        match self.state {
+            RunState::Rest if !demand.wanted => demand.cause,
+            RunState::Rest if self.hold => Cause::point(
+                What::Store,
+                estimate.store,
+                settings.store_low + RESUME_ABOVE,
+                estimate.store_age,
+            ),
             RunState::Sampling => Cause::time(What::StoreAge, estimate.store_age, self.interval),
             RunState::Harvest if demand.early => demand.cause,
-            RunState::Harvest | RunState::Banking => worth,
-        };
-        Report {
-            state: self.state,
-            cause,
-            rest_reason,
+            RunState::Rest | RunState::Harvest | RunState::Banking => {
+                match (difference, view.slab()) {
+                    (Some(d), _) => {
+                        Cause::difference(What::Difference, d, settings.stop_difference)
+                    }
+                    (None, Some(slab)) => Cause {
+                        age: estimate.store_age,
+                        ..Cause::difference(
+                            What::StoreAboveSlab,
+                            estimate.store - slab,
+                            settings.start_difference,
+                        )
+                    },
+                    (None, None) => demand.cause,
+                }
+            }
         }
     }
 }

@@ -54,47 +54,67 @@ pub(crate) struct View<'a> {
     pub(crate) row: &'a Row,
     /// The owner has just acknowledged.
     pub(crate) acknowledged: bool,
+    slab: Option<Celsius>,
+    slab_cold: Option<Celsius>,
 }
 
-impl View<'_> {
-    /// The slab for protecting it: the colder of reading (two reads in a row, before smoothing) and
-    /// water, each moved to the unsafe side as far as it is doubted. While the reading is believed
-    /// the water's word is not aged: the reading tells what happened since.
-    pub(crate) fn slab_cold(&self) -> Option<Celsius> {
-        let reading = &self.readings.slab;
-        let sensed = match (reading.cold, reading.cold_side()) {
-            (Some(raw), Some(value)) => {
-                let margin = if reading.trust == Trust::Good {
-                    Kelvin::ZERO
-                } else {
-                    SUSPECT_MARGIN
-                };
-                Some(value.min(raw - margin))
-            }
-            (_, value) => value,
-        };
-        let water = match reading.trust {
-            Trust::Good => self.estimate.water_slab_measured,
-            Trust::Suspect | Trust::Bad => self.estimate.water_slab.map(|t| t - SUSPECT_MARGIN),
-        };
-        match (sensed, water) {
-            (Some(a), Some(b)) => Some(a.min(b)),
-            (one, other) => one.or(other),
+/// The slab for protecting it: the colder of reading (two reads in a row, before smoothing) and
+/// water, each moved to the unsafe side as far as it is doubted. While the reading is believed
+/// the water's word is not aged: the reading tells what happened since.
+fn slab_cold(reading: &Reading, estimate: &Estimate) -> Option<Celsius> {
+    let (water, margin) = match reading.trust {
+        Trust::Good => (estimate.water_slab_measured, Kelvin::ZERO),
+        Trust::Suspect | Trust::Bad => (estimate.water_slab, SUSPECT_MARGIN),
+    };
+    // Without a value there is no pair of reads either.
+    let sensed = match (reading.value, reading.cold()) {
+        (Some(value), Some(raw)) => Some(value.min(raw)),
+        (value, _) => value,
+    };
+    colder(sensed, water).map(|t| t - margin)
+}
+
+/// The slab for heating it: its reading, or its water where the reading is lost or disputed.
+fn slab(reading: &Reading, estimate: &Estimate, row: &Row) -> Option<Celsius> {
+    let water = || estimate.water_slab.map(|t| t - SUSPECT_MARGIN);
+    match row.slab {
+        SlabFrom::Water => water(),
+        SlabFrom::Sensor if estimate.slab_disputed => colder(reading.cold_side(), water()),
+        SlabFrom::Sensor => reading.cold_side(),
+    }
+}
+
+impl<'a> View<'a> {
+    pub(crate) fn new(
+        step: Duration,
+        settings: &'a Settings,
+        readings: &'a BySensor<Reading>,
+        estimate: &'a Estimate,
+        guard: &'a GuardStatus,
+        row: &'a Row,
+        acknowledged: bool,
+    ) -> Self {
+        Self {
+            step,
+            settings,
+            readings,
+            estimate,
+            guard,
+            row,
+            acknowledged,
+            slab: slab(&readings.slab, estimate, row),
+            slab_cold: slab_cold(&readings.slab, estimate),
         }
     }
 
-    /// The slab for heating it: its reading, or its water where the reading is lost or disputed.
-    pub(crate) fn slab(&self) -> Option<Celsius> {
-        let water = self.estimate.water_slab.map(|t| t - SUSPECT_MARGIN);
-        let sensed = self.readings.slab.cold_side();
-        match self.row.slab {
-            SlabFrom::Water => water,
-            SlabFrom::Sensor if self.estimate.slab_disputed => match (sensed, water) {
-                (Some(a), Some(b)) => Some(a.min(b)),
-                (one, other) => one.or(other),
-            },
-            SlabFrom::Sensor => sensed,
-        }
+    /// The slab for protecting it, on the cold side.
+    pub(crate) const fn slab_cold(&self) -> Option<Celsius> {
+        self.slab_cold
+    }
+
+    /// The slab for heating it.
+    pub(crate) const fn slab(&self) -> Option<Celsius> {
+        self.slab
     }
 
     /// The slab for calling the boiler: as for heating, but a doubted reading counts as it was last
@@ -258,7 +278,7 @@ impl Decision {
             self.owed = self.owed.saturating_sub(view.step);
         }
 
-        let wish = self.rank(view, &frost, &trip, &harm, &harvest, &boiler);
+        let wish = self.rank(view, &demand, &frost, &trip, &harm, &harvest, &boiler);
         let running = matches!(wish.pump, PumpRequest::Run(_));
         self.short_run = match (running, view.guard.pump) {
             (true, false) => wish.short,
@@ -322,6 +342,7 @@ impl Decision {
     fn rank(
         &self,
         view: &View<'_>,
+        demand: &demand::Wanted,
         frost: &Option<frost::Asked>,
         trip: &trip::Report,
         harm: &harm::Report,
@@ -335,9 +356,9 @@ impl Decision {
         }
         if trip.active {
             return if trip.pulse {
-                Wish::short_run(Soon, R::Overheat, trip.cause)
+                Wish::short_run(Soon, R::Overheat, Trip::cause(view))
             } else {
-                Wish::rest(Stop::AtOnce, R::Overheat, trip.cause)
+                Wish::rest(Stop::AtOnce, R::Overheat, Trip::cause(view))
             };
         }
         if self.manual.pump() == Switch::Off {
@@ -350,9 +371,9 @@ impl Decision {
         }
         if harm.stopped {
             return if harm.pulse {
-                Wish::short_run(Soon, R::FreezeHarm, harm.cause)
+                Wish::short_run(Soon, R::FreezeHarm, Harm::cause(view))
             } else {
-                Wish::rest(Stop::Early, R::FreezeHarm, harm.cause)
+                Wish::rest(Stop::Early, R::FreezeHarm, Harm::cause(view))
             };
         }
         if let Some(asked) = frost {
@@ -363,7 +384,7 @@ impl Decision {
             };
         }
         if boiler.wants_pump || view.guard.boiler {
-            return Wish::run(Normal, R::Backup, boiler.cause);
+            return Wish::run(Normal, R::Backup, boiler.cause(view, demand));
         }
         if self.owed > Duration::ZERO {
             return Wish::short_run(
@@ -372,10 +393,11 @@ impl Decision {
                 Cause::time(What::TimeLeft, self.owed, view.settings.post_run),
             );
         }
+        let why = || self.harvest.cause(view, demand, harvest.difference);
         match harvest.state {
-            RunState::Harvest => return Wish::run(Normal, R::Harvest, harvest.cause),
-            RunState::Sampling => return Wish::short_run(Normal, R::Sampling, harvest.cause),
-            RunState::Banking => return Wish::short_run(Normal, R::Banking, harvest.cause),
+            RunState::Harvest => return Wish::run(Normal, R::Harvest, why()),
+            RunState::Sampling => return Wish::short_run(Normal, R::Sampling, why()),
+            RunState::Banking => return Wish::short_run(Normal, R::Banking, why()),
             RunState::Rest => {}
         }
         if self.manual.pump() == Switch::On || self.manual.boiler() == Switch::On {
@@ -394,7 +416,8 @@ impl Decision {
             );
             return Wish::short_run(Normal, R::Exercise, idle);
         }
-        Wish::rest(Stop::AfterMinimum, harvest.rest_reason, harvest.cause)
+        let rest = self.harvest.rest_reason(demand);
+        Wish::rest(Stop::AfterMinimum, rest, why())
     }
 }
 
@@ -416,6 +439,13 @@ pub(crate) fn explain(decided: &Decided, status: &GuardStatus, now: Instant) -> 
         (false, true, Some(_)) => left(Reason::MinimumTime),
         _ if status.boiler && decided.reason > Reason::Backup => (Reason::Backup, decided.cause),
         _ => (decided.reason, decided.cause),
+    }
+}
+
+fn colder(a: Option<Celsius>, b: Option<Celsius>) -> Option<Celsius> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(a.min(b)),
+        (one, other) => one.or(other),
     }
 }
 

@@ -27,7 +27,6 @@ pub(super) struct Trip {
 pub(super) struct Report {
     pub(super) active: bool,
     pub(super) pulse: bool,
-    pub(super) cause: Cause,
 }
 
 const STOPPED: Duration = Duration::from_mins(15);
@@ -58,23 +57,27 @@ impl Trip {
             State::Stopped(time) => State::Stopped(time + view.step),
             State::Pulse if view.guard.pump && view.guard.pump_for >= PULSE => {
                 // With the sensor gone meanwhile nothing says that it is still hot.
-                match supply.raw.or(supply.value) {
+                match supply.raw().or(supply.value) {
                     Some(t) if t >= view.settings.soft_limit() => State::Stopped(Duration::ZERO),
                     _ => State::Clear,
                 }
             }
             State::Pulse => State::Pulse,
         };
-        let shown = supply.raw.unwrap_or(Celsius::ZERO);
         Report {
             active: self.state != State::Clear,
             pulse: self.state == State::Pulse,
-            cause: Cause::point(What::Supply, shown, view.settings.supply_trip, supply.age),
         }
     }
 
+    pub(super) fn cause(view: &View<'_>) -> Cause {
+        let supply = &view.readings.supply;
+        let shown = supply.raw().unwrap_or(Celsius::ZERO);
+        Cause::point(What::Supply, shown, view.settings.supply_trip, supply.age)
+    }
+
     fn is_due(&self, view: &View<'_>) -> bool {
-        let Some(hot) = view.readings.supply.hot else {
+        let Some(hot) = view.readings.supply.hot() else {
             return false;
         };
         if hot < view.settings.supply_trip || !view.guard.pump {
@@ -84,7 +87,7 @@ impl Trip {
         let by_return = view.estimate.moving_for >= COMPARABLE
             && return_bears_out(
                 hot,
-                view.readings.ret.raw,
+                view.readings.ret.raw(),
                 view.readings.slab.value,
                 view.estimate.loop_yield,
             );

@@ -219,13 +219,17 @@ impl CrossCheck {
     fn supply(&mut self, input: &CrossInput<'_>, settings: &Settings) {
         self.supply_doubt = self.supply_doubt.saturating_sub(input.step);
         let supply = input.readings.supply.seen;
-        let ret = input.readings.ret.raw;
+        let ret = input.readings.ret.raw();
         self.call_start = match (input.boiler, self.call_start) {
             (true, None) => supply,
             (true, start) => start,
             (false, _) => None,
         };
         let Some(supply) = supply else { return };
+        if !input.boiler && input.moving_for == Duration::ZERO {
+            self.return_above_for = Duration::ZERO;
+            return; // water at rest says nothing of the sensors
+        }
         let purged = matches!(input.flow, Flow::Flowing);
         let return_above = purged && ret.is_some_and(|ret| ret > supply + RETURN_ABOVE);
         self.return_above_for = if input.boiler && return_above {

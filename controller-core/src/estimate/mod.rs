@@ -181,8 +181,8 @@ impl Estimator {
         let flow_proof = self.flow.update(
             &FlowInput {
                 moving_for: self.clock.moving_for(),
-                supply: readings.supply.raw,
-                ret: readings.ret.raw,
+                supply: readings.supply.raw(),
+                ret: readings.ret.raw(),
                 slab: readings.slab.value,
                 store: self.water.store_measured(settings),
                 loop_yield: self.water.loop_yield(settings),
@@ -206,7 +206,7 @@ impl Estimator {
             &WaterInput {
                 supply: readings.supply.value,
                 ret: readings.ret.value,
-                ret_raw: readings.ret.raw,
+                ret_raw: readings.ret.raw(),
                 slab_good: if self.cross.is_slab_disputed() {
                     None
                 } else {
@@ -226,7 +226,7 @@ impl Estimator {
             Flow::Rest | Flow::Purging => None,
         };
         let heat = self.count_heat(difference, input, settings);
-        let water_slab = self.water.slab(input.guard.boiler, readings.ret.raw);
+        let water_slab = self.water.slab(input.guard.boiler, readings.ret.raw());
         let heated = input.guard.boiler_off_for < BOILER_HEAT;
         let slab_at_least = if heated {
             None
@@ -436,12 +436,13 @@ impl Unasked {
         ) else {
             return self.rests >= 2;
         };
-        let passes_on = (supply - ret)
-            .over(supply - slab)
-            .is_some_and(|passed| passed.to_bits() >= loop_yield.to_bits() / 2);
-        let at_store = passes_on
-            && (supply - store).abs() <= UNASKED_AT_STORE
-            && (supply - slab).abs() > UNASKED_OFF_SLAB;
+        let passes_on = || {
+            let passed = (supply - ret).over(supply - slab);
+            passed.is_some_and(|passed| passed.to_bits() >= loop_yield.to_bits() / 2)
+        };
+        let at_store = (supply - store).abs() <= UNASKED_AT_STORE
+            && (supply - slab).abs() > UNASKED_OFF_SLAB
+            && passes_on();
         if at_store {
             let before = self.stayed_for;
             self.stayed_for = self.stayed_for + input.step;

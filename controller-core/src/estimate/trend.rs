@@ -87,21 +87,19 @@ impl Trend {
             .checked_div(width.as_millis())?
             .min(BINS as u32);
         let (newer, older) = self.bins.split_at_checked(usize::from(self.next))?;
-        let mut first = None;
+        // At most 40 places of 16 bits: no sum leaves 32 bits.
         let (mut n, mut x, mut xx, mut y, mut xy) = (0_i32, 0_i32, 0_i32, 0_i32, 0_i32);
         let latest = newer.iter().rev().chain(older.iter().rev());
         for (index, bin) in (0_i32..).zip(latest.take(wanted as usize)) {
             if *bin == MISSING {
                 continue;
             }
-            // Relative to the newest value, so that sums stay small.
             let value = i32::from(*bin);
-            let value = value.saturating_sub(*first.get_or_insert(value));
-            n = n.saturating_add(1);
-            x = x.saturating_add(index);
-            xx = xx.saturating_add(index.saturating_mul(index));
-            y = y.saturating_add(value);
-            xy = xy.saturating_add(index.saturating_mul(value));
+            n = n.wrapping_add(1);
+            x = x.wrapping_add(index);
+            xx = xx.wrapping_add(index.wrapping_mul(index));
+            y = y.wrapping_add(value);
+            xy = xy.wrapping_add(index.wrapping_mul(value));
         }
         if n < 2 || (n.saturating_mul(4) as i64) < i64::from(wanted).saturating_mul(3) {
             return None;

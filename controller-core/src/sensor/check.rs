@@ -19,7 +19,7 @@ struct Place {
     allowance: u32,
     /// Mean to and fro between reads that counts as noisy, 1/128 K: 0.57 of the standard deviation
     /// for reads without memory (by simulation).
-    noisy: u32,
+    noisy: u16,
 }
 
 const fn in_128ths(kelvin: i16) -> i16 {
@@ -109,6 +109,8 @@ pub struct SensorCheck {
     trust: Trust,
     fault: ReadingFault,
     after_range: bool,
+    /// The last read was good, accepted and undisputed.
+    calm: bool,
     /// Last move, 1/128 K, and mean to and fro, 1/1024 K.
     moved: i16,
     scatter: u16,
@@ -143,6 +145,7 @@ impl SensorCheck {
             trust: Trust::Suspect,
             fault: ReadingFault::Unseen,
             after_range: false,
+            calm: false,
             moved: 0,
             scatter: 0,
         }
@@ -150,6 +153,7 @@ impl SensorCheck {
 
     /// Takes one cycle's sample. `step` is the time since the cycle before, `water` what the slab's
     /// water says of the slab (only asked for the slab).
+    #[inline]
     pub fn update(
         &mut self,
         sample: Sample,
@@ -160,48 +164,63 @@ impl SensorCheck {
         settings: &Settings,
     ) -> Reading {
         let before = self.last;
-        let raw = match self.ordinary(sample, verdict) {
-            Some(raw) => {
-                self.take_ordinary(raw, step);
-                Some(raw)
-            }
-            None => self.examine(sample, step, excitation, verdict, water, settings),
-        };
+        if let Some((raw, last)) = self.ordinary(sample, verdict) {
+            return self.take_ordinary(raw, last, step, settings);
+        }
+        let raw = self.examine(sample, step, excitation, verdict, water, settings);
         self.reading(raw, before, settings)
     }
 
     /// The usual case, told by a few comparisons: a good sensor reads what it read before, give or
     /// take noise. It only saves work: a test compares it with the examination.
-    fn ordinary(&self, sample: Sample, verdict: Verdict) -> Option<i16> {
+    fn ordinary(&self, sample: Sample, verdict: Verdict) -> Option<(i16, i16)> {
         let place = place(self.sensor);
         let raw = sample.value()?.to_128ths();
         let last = self.last?;
-        let usual = self.fault == ReadingFault::None
-            && self.trust == Trust::Good
+        let usual = self.calm
             && verdict == Verdict::Fine
-            && self.jump.is_none()
-            && self.accepted == self.last
             && raw >= place.low
             && raw <= place.high
             && raw != POWER_ON
             && u32::from(raw.abs_diff(last)) <= place.allowance
-            && (self.sensor != Sensor::Outdoor || raw != last || self.unchanged < HALF_A_DAY);
-        usual.then_some(raw)
+            && (self.unchanged < HALF_A_DAY || raw != last || self.sensor != Sensor::Outdoor);
+        usual.then_some((raw, last))
     }
 
-    fn take_ordinary(&mut self, raw: i16, step: Duration) {
-        self.unchanged = self.unchanged + step;
+    fn take_ordinary(
+        &mut self,
+        raw: i16,
+        last: i16,
+        step: Duration,
+        settings: &Settings,
+    ) -> Reading {
+        self.unchanged = if raw == last {
+            self.unchanged + step
+        } else {
+            Duration::ZERO
+        };
         self.power_ons = 0;
         self.good_for = self.good_for + step;
         self.scatter(raw);
-        if self.last != Some(raw) {
-            self.unchanged = Duration::ZERO;
-        }
         self.last = Some(raw);
-        self.accept(raw, step);
+        self.accepted = Some(raw);
+        self.age = Duration::ZERO;
+        let smooth = self.smooth(raw, step);
+        let trim = self.trim(settings);
+        Reading {
+            trust: Trust::Good,
+            fault: ReadingFault::None,
+            value: Some(smooth + trim),
+            seen: Some(Celsius::from_128ths(raw) + trim),
+            before: Some(Celsius::from_128ths(last) + trim),
+            age: Duration::ZERO,
+            unchanged: self.unchanged,
+            noisy: self.is_noisy(),
+        }
     }
 
     /// The general case.
+    #[cold]
     pub(super) fn examine(
         &mut self,
         sample: Sample,
@@ -232,6 +251,11 @@ impl SensorCheck {
             }
         };
         self.weigh(&judged, step, verdict, settings);
+        self.calm = self.fault == ReadingFault::None
+            && self.trust == Trust::Good
+            && self.jump.is_none()
+            && self.last.is_some()
+            && self.accepted == self.last;
         raw
     }
 
@@ -321,7 +345,7 @@ impl SensorCheck {
             self.moved = 0;
             return;
         };
-        let moved = raw.saturating_sub(last);
+        let moved = raw.wrapping_sub(last); // both within a place's range
         let back_and_forth = if (moved < 0) != (self.moved < 0) {
             moved
                 .unsigned_abs()
@@ -332,11 +356,10 @@ impl SensorCheck {
         };
         self.moved = moved;
         // Mean over about eight reads.
-        let mean = u32::from(self.scatter)
-            .saturating_mul(7)
-            .saturating_add(u32::from(back_and_forth).saturating_mul(8))
-            / 8;
-        self.scatter = u16::try_from(mean).unwrap_or(u16::MAX);
+        self.scatter = self
+            .scatter
+            .saturating_sub(self.scatter.div_ceil(8))
+            .saturating_add(back_and_forth);
     }
 
     /// Has a new level stayed long enough to be the truth?
@@ -365,9 +388,13 @@ impl SensorCheck {
         }
         self.accepted = Some(raw);
         self.age = Duration::ZERO;
+        self.smooth(raw, step);
+    }
+
+    fn smooth(&mut self, raw: i16, step: Duration) -> Celsius {
         let middle = self.median.update(raw);
         self.smoother
-            .update(Celsius::from_128ths(middle), step, SMOOTHING);
+            .update(Celsius::from_128ths(middle), step, SMOOTHING)
     }
 
     /// Sets trust and fault from this cycle's outcome.
@@ -462,39 +489,41 @@ impl SensorCheck {
         }
     }
 
+    #[cold]
     pub(super) fn reading(
         &self,
         raw: Option<i16>,
         before: Option<i16>,
         settings: &Settings,
     ) -> Reading {
-        let trim = match self.sensor {
-            Sensor::Supply => settings.supply_trim,
-            Sensor::Return => settings.return_trim,
-            Sensor::Slab => settings.slab_trim,
-            Sensor::Outdoor => settings.outdoor_trim,
-        };
+        let trim = self.trim(settings);
         let celsius = |n: i16| Celsius::from_128ths(n) + trim;
-        let usable = self.trust != Trust::Bad;
-        let pair = match (raw, before) {
-            (Some(now), Some(then)) if usable => Some((now, then)),
-            _ => None,
+        let value = match self.trust {
+            Trust::Good | Trust::Suspect => self.smoother.value(),
+            Trust::Bad => None,
         };
         Reading {
             trust: self.trust,
             fault: self.fault,
-            value: if usable {
-                self.smoother.value().map(|t| t + trim)
-            } else {
-                None
-            },
-            raw: if usable { raw.map(celsius) } else { None },
-            cold: pair.map(|(now, then)| celsius(now.max(then))),
-            hot: pair.map(|(now, then)| celsius(now.min(then))),
+            value: value.map(|t| t + trim),
             seen: raw.map(celsius),
+            before: before.map(celsius),
             age: self.age,
             unchanged: self.unchanged,
-            noisy: u32::from(self.scatter) > place(self.sensor).noisy.saturating_mul(8),
+            noisy: self.is_noisy(),
         }
+    }
+
+    fn trim(&self, settings: &Settings) -> Kelvin {
+        match self.sensor {
+            Sensor::Supply => settings.supply_trim,
+            Sensor::Return => settings.return_trim,
+            Sensor::Slab => settings.slab_trim,
+            Sensor::Outdoor => settings.outdoor_trim,
+        }
+    }
+
+    fn is_noisy(&self) -> bool {
+        self.scatter > place(self.sensor).noisy.saturating_mul(8)
     }
 }

@@ -46,10 +46,11 @@ impl Smoother {
         self.state = if self.state == EMPTY_STATE {
             input
         } else {
-            // Difference in 2⁻²⁰ K (±2048 K in 32 bits) times α in 2⁻³¹ is 2⁻⁵¹ in 64 bits.
-            let difference = i64::from(saturate(input.saturating_sub(self.state) >> 12));
-            let change = difference.saturating_mul(i64::from(self.alpha)) >> 19;
-            self.state.saturating_add(change)
+            // Difference in 2⁻²⁰ K (±2048 K in 32 bits) times α in 2⁻³¹ is 2⁻⁵¹ in 64 bits. State and
+            // input are below 2⁴⁷ and α at most 1, so nothing here can wrap.
+            let difference = i64::from(saturate(input.wrapping_sub(self.state) >> 12));
+            let change = difference.wrapping_mul(i64::from(self.alpha)) >> 19;
+            self.state.wrapping_add(change)
         };
         Self::rounded(self.state)
     }
@@ -61,7 +62,7 @@ impl Smoother {
 
     fn rounded(state: i64) -> Celsius {
         // To the nearest: rounding down could fall a step short of what was read.
-        Celsius::from_bits(saturate(state.saturating_add(1 << 15) >> 16))
+        Celsius::from_bits((state.wrapping_add(1 << 15) >> 16) as i32)
     }
 
     /// Forgets everything; the next input sets the state.
@@ -89,12 +90,10 @@ impl MedianOfFive {
             Some(place) => *place = input,
             None => self.last = [input; 5],
         }
-        self.next = match self.next {
-            0 => 1,
-            1 => 2,
-            2 => 3,
-            3 => 4,
-            _ => 0,
+        self.next = if self.next < 4 {
+            self.next.wrapping_add(1)
+        } else {
+            0
         };
         median(self.last)
     }

@@ -67,14 +67,11 @@ pub struct Reading {
     pub fault: ReadingFault,
     /// Smoothed value, °C; the last one while reads fail or are doubted; `None` when Bad.
     pub value: Option<Celsius>,
-    /// This cycle's read, in range but otherwise unjudged, °C; `None` when Bad.
-    pub raw: Option<Celsius>,
-    /// The warmer of the last two reads in a row: if this is cold, both were.
-    pub cold: Option<Celsius>,
-    /// The colder of the last two reads in a row: if this is hot, both were.
-    pub hot: Option<Celsius>,
-    /// This cycle's read even when Bad. Only for judging whether the sensor has recovered.
+    /// This cycle's read, in range but otherwise unjudged, °C, even when Bad: there only for judging
+    /// whether the sensor has recovered.
     pub seen: Option<Celsius>,
+    /// The same of the cycle before.
+    pub before: Option<Celsius>,
     /// Time since a read was last accepted.
     pub age: Duration,
     /// Time the raw read has not moved.
@@ -89,14 +86,30 @@ impl Reading {
         trust: Trust::Suspect,
         fault: ReadingFault::Unseen,
         value: None,
-        raw: None,
-        cold: None,
-        hot: None,
         seen: None,
+        before: None,
         age: Duration::MAX,
         unchanged: Duration::ZERO,
         noisy: false,
     };
+
+    /// This cycle's read, in range but otherwise unjudged, °C; `None` when Bad.
+    #[must_use]
+    pub const fn raw(&self) -> Option<Celsius> {
+        if self.is_lost() { None } else { self.seen }
+    }
+
+    /// The warmer of the last two reads in a row, °C: if this is cold, both were.
+    #[must_use]
+    pub fn cold(&self) -> Option<Celsius> {
+        Some(self.raw()?.max(self.before?))
+    }
+
+    /// The colder of the last two reads in a row, °C: if this is hot, both were.
+    #[must_use]
+    pub fn hot(&self) -> Option<Celsius> {
+        Some(self.raw()?.min(self.before?))
+    }
 
     /// Fully believed, with a value.
     #[must_use]

@@ -198,7 +198,7 @@ fn an_absent_sensor_is_doubted_on_the_second_read_and_lost_on_the_third() {
     );
     let third = slab.fail(ReadFault::Absent);
     assert_eq!((third.trust, third.fault), (Trust::Bad, ReadingFault::Lost));
-    assert_eq!((third.value, third.raw, third.cold), (None, None, None));
+    assert_eq!((third.value, third.raw(), third.cold()), (None, None, None));
 }
 
 #[test]
@@ -263,7 +263,7 @@ fn one_power_on_value_never_gets_through() {
     let mut supply = bench(Sensor::Supply);
     supply.many(6, 6_000);
     let reading = supply.value(85_000);
-    assert_eq!((reading.trust, reading.raw), (Trust::Good, None));
+    assert_eq!((reading.trust, reading.raw()), (Trust::Good, None));
     assert_eq!(reading.value, Some(Celsius::from_milli(6_000)));
     assert_eq!(supply.value(6_000).trust, Trust::Good);
 }
@@ -272,9 +272,12 @@ fn one_power_on_value_never_gets_through() {
 fn without_frame_bytes_a_second_85_is_doubted_and_a_third_is_real() {
     let mut supply = bench(Sensor::Supply);
     supply.many(6, 60_000);
-    assert_eq!(supply.value(85_000).raw, None);
+    assert_eq!(supply.value(85_000).raw(), None);
     assert_eq!(supply.value(85_000).trust, Trust::Suspect);
-    assert_eq!(supply.value(85_000).raw, Some(Celsius::from_milli(85_000)));
+    assert_eq!(
+        supply.value(85_000).raw(),
+        Some(Celsius::from_milli(85_000))
+    );
 }
 
 #[test]
@@ -282,9 +285,9 @@ fn a_checked_frame_of_85_is_real_at_once() {
     let mut supply = bench(Sensor::Supply);
     supply.many(6, 80_000);
     let reading = supply.read(Sample::Framed(Celsius::from_milli(85_000)));
-    assert_eq!(reading.raw, Some(Celsius::from_milli(85_000)));
+    assert_eq!(reading.raw(), Some(Celsius::from_milli(85_000)));
     assert_eq!(
-        reading.hot,
+        reading.hot(),
         Some(Celsius::from_milli(80_000)),
         "colder of two in a row"
     );
@@ -331,7 +334,7 @@ fn frost_sees_the_raw_reads_through_a_jump() {
     slab.many(10, 4_000);
     slab.value(1_000);
     let second = slab.value(1_000);
-    assert_eq!(second.cold, Some(Celsius::from_milli(1_000)));
+    assert_eq!(second.cold(), Some(Celsius::from_milli(1_000)));
     assert_eq!(
         second.value,
         Some(Celsius::from_milli(4_000)),
@@ -383,7 +386,7 @@ fn trims_move_the_reading_and_not_the_log() {
     slab.settings = Settings::check(raw).unwrap();
     let reading = slab.many(3, 4_000);
     assert_eq!(reading.value, Some(Celsius::from_milli(3_500)));
-    assert_eq!(reading.cold, Some(Celsius::from_milli(3_500)));
+    assert_eq!(reading.cold(), Some(Celsius::from_milli(3_500)));
 }
 
 #[test]

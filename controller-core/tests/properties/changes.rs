@@ -114,8 +114,8 @@ proptest! {
         let settings = alive.controller.settings().clone();
         let r = &report.row.readings;
         let limit = [
-            r.supply.hot.is_some_and(|t| t >= settings.soft_limit()),
-            settings.return_to_store && r.ret.hot.is_some_and(|t| t >= Celsius::from_milli(25_000)),
+            r.supply.hot().is_some_and(|t| t >= settings.soft_limit()),
+            settings.return_to_store && r.ret.hot().is_some_and(|t| t >= Celsius::from_milli(25_000)),
             r.slab.value.is_some_and(|t| t >= settings.slab_max),
         ];
         if !limit[which] {

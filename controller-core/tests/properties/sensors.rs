@@ -91,8 +91,8 @@ proptest! {
     fn lost_means_without_a_value(sensor in sensor(), stretches in stretches()) {
         run(sensor, &stretches, |_, reading| {
             if reading.is_lost() {
-                assert_eq!((reading.value, reading.raw), (None, None));
-                assert_eq!((reading.cold, reading.hot), (None, None));
+                assert_eq!((reading.value, reading.raw()), (None, None));
+                assert_eq!((reading.cold(), reading.hot()), (None, None));
             }
             if reading.trust == Trust::Good {
                 assert!(reading.value.is_some());
@@ -105,9 +105,9 @@ proptest! {
     fn two_reads_in_a_row_make_a_pair(sensor in sensor(), stretches in stretches()) {
         let mut before = None;
         run(sensor, &stretches, |_, reading| {
-            if let (Some(cold), Some(hot)) = (reading.cold, reading.hot) {
+            if let (Some(cold), Some(hot)) = (reading.cold(), reading.hot()) {
                 assert!(hot <= cold);
-                let (now, then) = (reading.raw.expect("read"), before.expect("read before"));
+                let (now, then) = (reading.raw().expect("read"), before.expect("read before"));
                 assert_eq!((hot, cold), (now.min(then), now.max(then)));
             }
             before = reading.seen;
@@ -122,7 +122,7 @@ proptest! {
             (Sample::Value(Celsius::from_128ths(10_880)), 1),
         ];
         run(Sensor::Supply, &stretches, |_, reading| {
-            assert!(reading.raw.is_none_or(|t| t < Celsius::from_milli(80_000)));
+            assert!(reading.raw().is_none_or(|t| t < Celsius::from_milli(80_000)));
             assert!(reading.value.is_none_or(|t| t < Celsius::from_milli(80_000)));
         });
     }

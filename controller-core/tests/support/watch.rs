@@ -287,7 +287,7 @@ impl Watch {
                 "a call without a supply reading or a tested limit"
             );
             assert!(
-                supply.hot.is_none_or(|t| t < settings.soft_limit()),
+                supply.hot().is_none_or(|t| t < settings.soft_limit()),
                 "a call at the supply limit"
             );
             let slab = row.readings.slab.value;

@@ -45,11 +45,11 @@ impl Limits {
         let settings = view.settings;
         let soft = settings.soft_limit().min(view.row.call.supply_soft);
         let pipe_lost = readings.supply.is_lost() || readings.ret.is_lost();
-        self.supply = next(self.supply, readings.supply.hot.map(|t| t >= soft));
+        self.supply = next(self.supply, readings.supply.hot().map(|t| t >= soft));
         self.ret = next(
             self.ret,
             match return_limit(view) {
-                Some(cap) => readings.ret.hot.map(|t| t >= cap),
+                Some(cap) => readings.ret.hot().map(|t| t >= cap),
                 None => Some(false),
             },
         );

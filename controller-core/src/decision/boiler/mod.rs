@@ -80,7 +80,19 @@ pub(super) struct Report {
     pub(super) proven: bool,
     pub(super) state: BoilerState,
     pub(super) return_lifted: bool,
-    pub(super) cause: Cause,
+    /// What asks for heat.
+    trigger: Option<Cause>,
+}
+
+impl Report {
+    /// What asks for heat, or until when it goes on.
+    pub(super) fn cause(&self, view: &View<'_>, demand: &Wanted) -> Cause {
+        self.trigger.unwrap_or_else(|| {
+            let slab = view.slab().unwrap_or(Celsius::ZERO);
+            let enough = demand.slab_set + ENOUGH;
+            Cause::point(What::Slab, slab, enough, view.readings.slab.age)
+        })
+    }
 }
 
 /// Rise of the supply that proves heat, K; or this rate, K per minute, for this long and so much.
@@ -224,15 +236,7 @@ impl Boiler {
             proven: self.proven,
             state,
             return_lifted,
-            cause: trigger.unwrap_or_else(|| {
-                let slab = view.slab().unwrap_or(Celsius::ZERO);
-                Cause::point(
-                    What::Slab,
-                    slab,
-                    demand.slab_set + ENOUGH,
-                    view.readings.slab.age,
-                )
-            }),
+            trigger,
         }
     }
 

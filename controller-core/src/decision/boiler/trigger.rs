@@ -76,13 +76,13 @@ pub(super) fn trigger(view: &View<'_>, demand: &Wanted, store_hold: bool) -> Opt
         CallOn::ColdReturn => view
             .readings
             .ret
-            .cold
+            .cold()
             .filter(|ret| *ret < RETURN_COLD)
             .map(|ret| Cause::point(What::Return, ret, RETURN_COLD, view.readings.ret.age)),
         CallOn::ColdSupply => view
             .readings
             .supply
-            .cold
+            .cold()
             .filter(|supply| {
                 view.is_winter() && *supply < SUPPLY_COLD && view.estimate.flow == Flow::Flowing
             })
