@@ -135,6 +135,12 @@ impl Kelvin {
         Self(self.0.saturating_abs())
     }
 
+    /// Half the difference, rounded down.
+    #[must_use]
+    pub const fn half(self) -> Self {
+        Self(self.0 >> 1)
+    }
+
     /// The difference times a plain number.
     #[must_use]
     pub fn scaled(self, factor: Ratio) -> Self {

@@ -3,7 +3,7 @@
 
 use super::View;
 use crate::reason::{Cause, What};
-use crate::units::{Celsius, Kelvin, Ratio};
+use crate::units::{Celsius, Kelvin};
 
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Demand {
@@ -43,7 +43,7 @@ impl Demand {
             .min(settings.reset_max)
             .max(Kelvin::ZERO);
         let slab_set = settings.slab_set + raise;
-        let half = settings.slab_band.scaled(Ratio::from_milli(500));
+        let half = settings.slab_band.half();
         let (lower, upper) = (slab_set - half, slab_set + half);
         let age = view.readings.slab.age;
         let none = |wanted, cause| Wanted {

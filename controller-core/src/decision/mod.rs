@@ -198,6 +198,16 @@ pub(crate) struct Decision {
     owed: Duration,
 }
 
+/// What each rule says in one step.
+struct Said {
+    demand: demand::Wanted,
+    frost: Option<frost::Asked>,
+    trip: trip::Report,
+    harm: harm::Report,
+    harvest: harvest::Report,
+    boiler: boiler::Report,
+}
+
 /// One rule's wish for the circulator, in order of rank.
 #[derive(Clone, Copy)]
 struct Wish {
@@ -278,7 +288,15 @@ impl Decision {
             self.owed = self.owed.saturating_sub(view.step);
         }
 
-        let wish = self.rank(view, &demand, &frost, &trip, &harm, &harvest, &boiler);
+        let said = Said {
+            demand,
+            frost,
+            trip,
+            harm,
+            harvest,
+            boiler,
+        };
+        let wish = self.rank(view, &said);
         let running = matches!(wish.pump, PumpRequest::Run(_));
         self.short_run = match (running, view.guard.pump) {
             (true, false) => wish.short,
@@ -339,18 +357,17 @@ impl Decision {
     }
 
     /// What the circulator is to do, by the rules in order of rank.
-    fn rank(
-        &self,
-        view: &View<'_>,
-        demand: &demand::Wanted,
-        frost: &Option<frost::Asked>,
-        trip: &trip::Report,
-        harm: &harm::Report,
-        harvest: &harvest::Report,
-        boiler: &boiler::Report,
-    ) -> Wish {
+    fn rank(&self, view: &View<'_>, said: &Said) -> Wish {
         use Reason as R;
         use Urgency::{Frost as Soon, Normal};
+        let Said {
+            demand,
+            frost,
+            trip,
+            harm,
+            harvest,
+            boiler,
+        } = said;
         if view.settings.mode == Mode::Drained {
             return Wish::rest(Stop::AtOnce, R::Drained, Cause::NONE);
         }

@@ -194,15 +194,16 @@ impl CrossCheck {
             self.disputed = false;
         }
 
-        let supply = input.readings.supply.value;
-        let margin = supply.map_or(READS_LOW, |supply| {
-            READS_LOW.max((supply - slab).scaled(READS_LOW_SHARE))
-        });
+        let margin = || {
+            let share = |supply: Celsius| (supply - slab).scaled(READS_LOW_SHARE);
+            let supply = input.readings.supply.value;
+            supply.map_or(READS_LOW, |supply| READS_LOW.max(share(supply)))
+        };
         let low = settled
             && input
                 .slab_at_least
                 .or(input.water_slab)
-                .is_some_and(|water| water >= WARM_WATER && water - slab > margin);
+                .is_some_and(|water| water >= WARM_WATER && water - slab > margin());
         self.reads_low_for = if low {
             self.reads_low_for + input.step
         } else {
@@ -237,15 +238,12 @@ impl CrossCheck {
         } else {
             Duration::ZERO
         };
-        let never_rose = self
-            .call_start
-            .is_some_and(|start| supply < start + Kelvin::from_milli(1_000));
-        let wait = if never_rose {
-            NEVER_ROSE_FOR
-        } else {
-            RETURN_ABOVE_FOR
+        let never_rose = || {
+            self.call_start
+                .is_some_and(|start| supply < start + Kelvin::from_milli(1_000))
         };
-        let too_low = self.return_above_for >= wait;
+        let too_low = self.return_above_for >= RETURN_ABOVE_FOR
+            || self.return_above_for >= NEVER_ROSE_FOR && never_rose();
         let after_call = self.supply_doubt > Duration::ZERO && return_above;
         let too_cold = purged
             && !input.banking

@@ -1,6 +1,7 @@
 //! Does water really move when the circulator runs? Told from the pipe temperatures alone, so the
 //! answer has three values: seen, not seen though it must have been, cannot tell.
 
+use super::water::Water;
 use crate::settings::Settings;
 use crate::time::Duration;
 use crate::units::{Celsius, Kelvin, Ratio};
@@ -56,13 +57,13 @@ pub(super) struct FlowWatch {
 }
 
 /// What is known in one step.
-pub(super) struct FlowInput {
+pub(super) struct FlowInput<'a> {
     pub(super) moving_for: Duration,
     pub(super) supply: Option<Celsius>,
     pub(super) ret: Option<Celsius>,
     pub(super) slab: Option<Celsius>,
-    /// Store temperature as last measured, and how much it is doubted.
-    pub(super) store: Option<(Celsius, Kelvin)>,
+    /// Knows the store's temperature as last measured, and how much it is doubted.
+    pub(super) water: &'a Water,
     pub(super) loop_yield: Ratio,
     /// How long the water had rested before this run.
     pub(super) rested: Duration,
@@ -83,7 +84,7 @@ impl FlowWatch {
         verdict: FlowProof::Inconclusive,
     };
 
-    pub(super) fn update(&mut self, input: &FlowInput, settings: &Settings) -> FlowProof {
+    pub(super) fn update(&mut self, input: &FlowInput<'_>, settings: &Settings) -> FlowProof {
         if input.forget {
             self.verdict = FlowProof::Inconclusive;
         }
@@ -97,7 +98,7 @@ impl FlowWatch {
             return self.verdict;
         };
         let Some((supply_start, return_start)) = self.start else {
-            self.begin(supply, ret, input);
+            self.begin(supply, ret, input, settings);
             return self.verdict;
         };
         self.supply_moved = self.supply_moved.max((supply - supply_start).abs());
@@ -116,7 +117,7 @@ impl FlowWatch {
         let long = settings.purge.times(2);
         if self.uncooled_for >= long {
             self.absent();
-            self.begin(supply, ret, input);
+            self.begin(supply, ret, input, settings);
         } else if self.difference_moved >= SEEN {
             self.judged = true;
             self.verdict = FlowProof::Present;
@@ -129,9 +130,16 @@ impl FlowWatch {
         self.verdict
     }
 
-    fn begin(&mut self, supply: Celsius, ret: Celsius, input: &FlowInput) {
+    fn begin(
+        &mut self,
+        supply: Celsius,
+        ret: Celsius,
+        input: &FlowInput<'_>,
+        settings: &Settings,
+    ) {
         let by_store = input
-            .store
+            .water
+            .store_measured(settings)
             .is_some_and(|(store, doubt)| (store - supply).abs() >= EXPECTED + doubt);
         let by_slab = input
             .slab

@@ -4,14 +4,40 @@ use crate::settings::Settings;
 use crate::time::Duration;
 use crate::units::{Kelvin, Ratio, Watts};
 
-/// Heat counters, mJ (kept as whole numbers so that nothing is lost to rounding), saturating.
+/// Heat that only grows: whole watt-hours, and what is left over in mJ, so that nothing is lost to
+/// rounding and a division comes once a watt-hour.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Counter {
+    watt_hours: u32,
+    millijoules: u32,
+}
+
+impl Counter {
+    const ZERO: Self = Self {
+        watt_hours: 0,
+        millijoules: 0,
+    };
+
+    fn add(&mut self, millijoules: u64) {
+        let left = u64::from(self.millijoules).saturating_add(millijoules);
+        if left < MILLIJOULES_PER_WATT_HOUR {
+            self.millijoules = left as u32; // below 3.6 million
+            return;
+        }
+        let whole = u32::try_from(left / MILLIJOULES_PER_WATT_HOUR).unwrap_or(u32::MAX);
+        self.watt_hours = self.watt_hours.saturating_add(whole);
+        self.millijoules = (left % MILLIJOULES_PER_WATT_HOUR) as u32;
+    }
+}
+
+/// Heat counters.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct HeatMeter {
-    earth: u64,
-    banked: u64,
-    boiler: u64,
-    /// Earth heat at the start of the present day of uptime.
-    day_start: u64,
+    earth: Counter,
+    banked: Counter,
+    boiler: Counter,
+    /// Earth heat at the start of the present day of uptime, Wh.
+    day_start_wh: u32,
     day: Duration,
     /// Earth heat of the last whole day, Wh.
     last_day_wh: u32,
@@ -30,10 +56,10 @@ const MILLIJOULES_PER_WATT_HOUR: u64 = 3_600_000;
 
 impl HeatMeter {
     pub(super) const ZERO: Self = Self {
-        earth: 0,
-        banked: 0,
-        boiler: 0,
-        day_start: 0,
+        earth: Counter::ZERO,
+        banked: Counter::ZERO,
+        boiler: Counter::ZERO,
+        day_start_wh: 0,
         day: Duration::ZERO,
         last_day_wh: 0,
     };
@@ -60,7 +86,7 @@ impl HeatMeter {
             HeatFrom::Slab => &mut self.banked,
             HeatFrom::Boiler => &mut self.boiler,
         };
-        *counter = counter.saturating_add(millijoules);
+        counter.add(millijoules);
         heat
     }
 
@@ -69,24 +95,28 @@ impl HeatMeter {
         self.day = self.day + step;
         if self.day >= DAY {
             self.day = Duration::ZERO;
-            self.last_day_wh = in_watt_hours(self.earth.saturating_sub(self.day_start));
-            self.day_start = self.earth;
+            self.last_day_wh = self.today_wh();
+            self.day_start_wh = self.earth.watt_hours;
         }
     }
 
     /// Earth, banked and boiler heat, Wh.
-    pub(super) fn watt_hours(&self) -> [u32; 3] {
-        [self.earth, self.banked, self.boiler].map(in_watt_hours)
+    pub(super) const fn watt_hours(&self) -> [u32; 3] {
+        [
+            self.earth.watt_hours,
+            self.banked.watt_hours,
+            self.boiler.watt_hours,
+        ]
+    }
+
+    fn today_wh(&self) -> u32 {
+        self.earth.watt_hours.saturating_sub(self.day_start_wh)
     }
 
     /// Earth heat of the present or the last whole day of uptime, the larger, Wh.
     pub(super) fn day_watt_hours(&self) -> u32 {
-        in_watt_hours(self.earth.saturating_sub(self.day_start)).max(self.last_day_wh)
+        self.today_wh().max(self.last_day_wh)
     }
-}
-
-fn in_watt_hours(millijoules: u64) -> u32 {
-    u32::try_from(millijoules / MILLIJOULES_PER_WATT_HOUR).unwrap_or(u32::MAX)
 }
 
 /// Heat per electricity at this moment.

@@ -16,6 +16,7 @@ use flow::FlowClock;
 use flow_proof::{FlowInput, FlowWatch};
 use heat::{HeatFrom, HeatMeter};
 use trend::Trend;
+pub(crate) use trend::stretch;
 use water::{Water, WaterInput};
 
 use crate::guard::GuardStatus;
@@ -184,7 +185,7 @@ impl Estimator {
                 supply: readings.supply.raw(),
                 ret: readings.ret.raw(),
                 slab: readings.slab.value,
-                store: self.water.store_measured(settings),
+                water: &self.water,
                 loop_yield: self.water.loop_yield(settings),
                 rested: self.clock.rested_before(),
                 step,
@@ -341,7 +342,7 @@ impl Estimator {
         step: Duration,
         settings: &Settings,
     ) {
-        let width = Trend::width(settings.slope_window);
+        let width = settings.slope_stretch;
         if started {
             self.run_slope = None;
             if rested >= SLOPE_LEAST {

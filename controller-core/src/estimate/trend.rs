@@ -8,6 +8,11 @@ const BINS: usize = 40;
 /// Marks a stretch without a reading.
 const MISSING: i16 = i16::MIN;
 
+/// Length of one stretch for a window.
+pub(crate) const fn stretch(window: Duration) -> Duration {
+    window.share(1, BINS as u32)
+}
+
 /// The last [`BINS`] averages of one temperature.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Trend {
@@ -28,11 +33,6 @@ impl Trend {
         reads: 0,
         filled_for: Duration::ZERO,
     };
-
-    /// Length of one stretch for a window.
-    pub(super) const fn width(window: Duration) -> Duration {
-        window.share(1, BINS as u32)
-    }
 
     /// Takes one reading that stood for `step`; true when a stretch was completed.
     pub(super) fn update(
@@ -87,20 +87,11 @@ impl Trend {
             .checked_div(width.as_millis())?
             .min(BINS as u32);
         let (newer, older) = self.bins.split_at_checked(usize::from(self.next))?;
-        // At most 40 places of 16 bits: no sum leaves 32 bits.
-        let (mut n, mut x, mut xx, mut y, mut xy) = (0_i32, 0_i32, 0_i32, 0_i32, 0_i32);
-        let latest = newer.iter().rev().chain(older.iter().rev());
-        for (index, bin) in (0_i32..).zip(latest.take(wanted as usize)) {
-            if *bin == MISSING {
-                continue;
-            }
-            let value = i32::from(*bin);
-            n = n.wrapping_add(1);
-            x = x.wrapping_add(index);
-            xx = xx.wrapping_add(index.wrapping_mul(index));
-            y = y.wrapping_add(value);
-            xy = xy.wrapping_add(index.wrapping_mul(value));
-        }
+        let older_wanted = (wanted as usize).saturating_sub(newer.len());
+        let mut sums = Sums::default();
+        sums.add(latest(newer, wanted as usize));
+        sums.add(latest(older, older_wanted));
+        let Sums { n, x, xx, y, xy, .. } = sums;
         if n < 2 || (n.saturating_mul(4) as i64) < i64::from(wanted).saturating_mul(3) {
             return None;
         }
@@ -120,6 +111,40 @@ impl Trend {
     }
 }
 
+/// The last `n` of these bins, or all.
+fn latest(bins: &[i16], n: usize) -> &[i16] {
+    bins.split_at_checked(bins.len().saturating_sub(n))
+        .map_or(&[], |(_, latest)| latest)
+}
+
+/// Sums over bins counted backwards from the newest. At most [`BINS`] places of 16 bits: none
+/// leaves 32 bits.
+#[derive(Default)]
+struct Sums {
+    index: i32,
+    n: i32,
+    x: i32,
+    xx: i32,
+    y: i32,
+    xy: i32,
+}
+
+impl Sums {
+    fn add(&mut self, bins: &[i16]) {
+        for bin in bins.iter().rev() {
+            if *bin != MISSING {
+                let (index, value) = (self.index, i32::from(*bin));
+                self.n = self.n.wrapping_add(1);
+                self.x = self.x.wrapping_add(index);
+                self.xx = self.xx.wrapping_add(index.wrapping_mul(index));
+                self.y = self.y.wrapping_add(value);
+                self.xy = self.xy.wrapping_add(index.wrapping_mul(value));
+            }
+            self.index = self.index.wrapping_add(1);
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -132,14 +157,14 @@ mod tests {
         for n in 0..hours * 360 {
             let t = temperature(f64::from(n) / 360.0);
             let reading = t.map(|t| Celsius::from_bits((t * 65_536.0) as i32));
-            trend.update(reading, STEP, Trend::width(WINDOW));
+            trend.update(reading, STEP, stretch(WINDOW));
         }
         trend
     }
 
     fn slope(trend: &Trend) -> f64 {
         let slope = trend
-            .slope(WINDOW, Trend::width(WINDOW))
+            .slope(WINDOW, stretch(WINDOW))
             .expect("enough read");
         slope.to_bits() as f64 / 65_536.0
     }
@@ -173,14 +198,14 @@ mod tests {
         let holes = |h: f64| ((h * 10.0) as i32 % 8 != 0).then_some(4.0 - 0.5 * h);
         assert!((slope(&fed(3, holes)) + 0.5).abs() < 0.01);
         let half = fed(3, |h| (h < 2.0).then_some(4.0));
-        assert_eq!(half.slope(WINDOW, Trend::width(WINDOW)), None);
+        assert_eq!(half.slope(WINDOW, stretch(WINDOW)), None);
     }
 
     #[test]
     fn part_of_the_window_is_measured_alone() {
         let bend = fed(4, |h| Some(if h < 3.0 { 4.0 - h } else { 1.0 + (h - 3.0) }));
         let last_hour = bend
-            .slope(Duration::from_hours(1), Trend::width(WINDOW))
+            .slope(Duration::from_hours(1), stretch(WINDOW))
             .unwrap();
         assert!((last_hour.to_bits() as f64 / 65_536.0 - 1.0).abs() < 0.05);
     }
@@ -188,7 +213,7 @@ mod tests {
     #[test]
     fn a_stall_of_a_day_leaves_nothing_and_costs_no_more_than_the_window() {
         let mut trend = fed(3, |_| Some(4.0));
-        trend.update(None, Duration::from_hours(24), Trend::width(WINDOW));
-        assert_eq!(trend.slope(WINDOW, Trend::width(WINDOW)), None);
+        trend.update(None, Duration::from_hours(24), stretch(WINDOW));
+        assert_eq!(trend.slope(WINDOW, stretch(WINDOW)), None);
     }
 }

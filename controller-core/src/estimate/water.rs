@@ -251,12 +251,14 @@ impl Water {
             return (settings.store_prior, DOUBT_MAX, Duration::MAX);
         }
         let seen = self.store_seen;
+        if self.store_age == Duration::ZERO {
+            return (within_store(seen), Kelvin::ZERO, Duration::ZERO);
+        }
         let aged = settings.doubt_rate.during(self.store_age);
         let doubt = aged.min(DOUBT_MAX);
         let apart = settings.store_prior - seen;
         let drift = apart.min(aged).max(-aged);
-        let store = (seen + drift).clamp(Celsius::from_milli(-5_000), Celsius::from_milli(60_000));
-        (store, doubt, self.store_age)
+        (within_store(seen + drift), doubt, self.store_age)
     }
 
     /// The slab as its water last had it, °C, without margin; `None` after four hours.
@@ -267,7 +269,12 @@ impl Water {
     /// The same, colder the longer nothing was measured and never above the return while the boiler
     /// is on.
     pub(super) fn slab(&self, boiler: bool, ret: Option<Celsius>) -> Option<Celsius> {
-        let aged = self.slab_measured()? + PROXY_AGEING.during(self.proxy_age);
+        let measured = self.slab_measured()?;
+        let aged = if self.proxy_age == Duration::ZERO {
+            measured
+        } else {
+            measured + PROXY_AGEING.during(self.proxy_age)
+        };
         Some(match (boiler, ret) {
             (true, Some(ret)) => aged.min(ret),
             _ => aged,
@@ -283,4 +290,9 @@ impl Water {
     pub(super) fn difference(&self) -> Option<Kelvin> {
         Some(self.supply.value()? - self.ret.value()?)
     }
+}
+
+/// What any store can have, °C.
+fn within_store(t: Celsius) -> Celsius {
+    t.clamp(Celsius::from_milli(-5_000), Celsius::from_milli(60_000))
 }

@@ -187,6 +187,7 @@ impl SensorCheck {
         usual.then_some((raw, last))
     }
 
+    #[inline(always)]
     fn take_ordinary(
         &mut self,
         raw: i16,
@@ -200,7 +201,6 @@ impl SensorCheck {
             Duration::ZERO
         };
         self.power_ons = 0;
-        self.good_for = self.good_for + step;
         self.scatter(raw);
         self.last = Some(raw);
         self.accepted = Some(raw);
@@ -214,7 +214,6 @@ impl SensorCheck {
             seen: Some(Celsius::from_128ths(raw) + trim),
             before: Some(Celsius::from_128ths(last) + trim),
             age: Duration::ZERO,
-            unchanged: self.unchanged,
             noisy: self.is_noisy(),
         }
     }
@@ -391,6 +390,7 @@ impl SensorCheck {
         self.smooth(raw, step);
     }
 
+    #[inline]
     fn smooth(&mut self, raw: i16, step: Duration) -> Celsius {
         let middle = self.median.update(raw);
         self.smoother
@@ -401,13 +401,15 @@ impl SensorCheck {
     fn weigh(&mut self, judged: &Judged, step: Duration, verdict: Verdict, settings: &Settings) {
         let (trust, fault) = self.condition(judged, verdict, settings);
         if trust == Trust::Good {
-            self.good_for = self.good_for + step;
             let wait = if self.after_range {
                 READMIT_AFTER_RANGE
             } else {
                 READMIT
             };
             let first = self.fault == ReadingFault::Unseen;
+            if self.trust != Trust::Good {
+                self.good_for = self.good_for + step;
+            }
             if self.trust == Trust::Good || first || self.good_for >= wait {
                 self.trust = Trust::Good;
                 self.fault = ReadingFault::None;
@@ -509,7 +511,6 @@ impl SensorCheck {
             seen: raw.map(celsius),
             before: before.map(celsius),
             age: self.age,
-            unchanged: self.unchanged,
             noisy: self.is_noisy(),
         }
     }

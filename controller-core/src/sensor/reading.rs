@@ -74,8 +74,6 @@ pub struct Reading {
     pub before: Option<Celsius>,
     /// Time since a read was last accepted.
     pub age: Duration,
-    /// Time the raw read has not moved.
-    pub unchanged: Duration,
     /// Reads scatter more than they should.
     pub noisy: bool,
 }
@@ -89,7 +87,6 @@ impl Reading {
         seen: None,
         before: None,
         age: Duration::MAX,
-        unchanged: Duration::ZERO,
         noisy: false,
     };
 

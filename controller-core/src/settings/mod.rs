@@ -24,6 +24,8 @@ pub struct Settings {
     raw: RawSettings,
     /// Heat carried per kelvin, W/K, at the set flow.
     conductance: I16F16,
+    /// Length of one stretch of the slope's window.
+    pub(crate) slope_stretch: Duration,
 }
 
 impl core::ops::Deref for Settings {
@@ -56,8 +58,11 @@ impl Settings {
     }
 
     fn from_checked(raw: RawSettings) -> Self {
-        let conductance = check::conductance(&raw);
-        Self { raw, conductance }
+        Self {
+            conductance: check::conductance(&raw),
+            slope_stretch: crate::estimate::stretch(raw.slope_window),
+            raw,
+        }
     }
 
     /// The values as they were given.
