@@ -70,6 +70,7 @@ const COLD_AIR: Celsius = Celsius::from_milli(1_000);
 /// Slab that calls for a slush test, and outdoor air.
 const SLUSH_SLAB: Celsius = Celsius::from_milli(500);
 const SLUSH_AIR: Celsius = Celsius::from_milli(-3_000);
+/// Length of the slush test's short run, and of the pause in which it is judged.
 const SLUSH_PULSE: Duration = Duration::from_secs(60);
 const SLUSH_PAUSE: Duration = Duration::from_mins(2);
 /// Longest rest below 0 °C and below −6 °C outdoor mean.

@@ -33,6 +33,7 @@ pub(super) struct Report {
     pub(super) wants_heat: bool,
 }
 
+/// Harm must last this long to count, and a stopped circulator looks again this often.
 const HARMFUL_FOR: Duration = Duration::from_mins(3);
 const RETEST_EVERY: Duration = Duration::from_mins(60);
 /// Both near freezing.

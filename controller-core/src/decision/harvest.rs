@@ -51,7 +51,8 @@ pub(super) struct Report {
 const POOR_FOR: Duration = Duration::from_mins(10);
 /// Sampling runs are judged this long after the purge.
 const JUDGED: Duration = Duration::from_mins(4);
-/// A recovering store is used again this much above its limit, and not before.
+/// A recovering store is used again this much above its limit, not before this time, and looked at
+/// after this long.
 const RESUME_ABOVE: Kelvin = Kelvin::from_milli(1_000);
 const RESUME_AFTER: Duration = Duration::from_hours(6);
 const LOOK_AGAIN: Duration = Duration::from_hours(24);
@@ -62,6 +63,7 @@ const BANK_ABOVE_STORE: Kelvin = Kelvin::from_milli(5_000);
 const BANK_DIFFERENCE: Kelvin = Kelvin::from_milli(1_000);
 /// Without a return, supply above slab below which a run is poor.
 const SUPPLY_ABOVE_SLAB: Kelvin = Kelvin::from_milli(1_500);
+/// The whole, as a share.
 const ONE: Ratio = Ratio::from_milli(1_000);
 
 impl Harvest {

@@ -29,6 +29,7 @@ pub(super) struct Report {
     pub(super) pulse: bool,
 }
 
+/// Stopped this long before a short run looks again, and how long that run is.
 const STOPPED: Duration = Duration::from_mins(15);
 const PULSE: Duration = Duration::from_secs(60);
 /// Flow after which the return can bear out the supply.

@@ -50,6 +50,7 @@ const READS_LOW: Kelvin = Kelvin::from_milli(4_000);
 const READS_LOW_SHARE: Ratio = Ratio::from_milli(300);
 /// Return above supply with the boiler on, K: the supply reading is wrong.
 const RETURN_ABOVE: Kelvin = Kelvin::from_milli(2_000);
+/// For so long: in a call in which the supply never rose, and otherwise.
 const NEVER_ROSE_FOR: Duration = Duration::from_mins(2);
 const RETURN_ABOVE_FOR: Duration = Duration::from_mins(10);
 /// Supply near freezing and return this much warmer, K: the supply reading is wrong.

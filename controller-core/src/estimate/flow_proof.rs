@@ -130,13 +130,7 @@ impl FlowWatch {
         self.verdict
     }
 
-    fn begin(
-        &mut self,
-        supply: Celsius,
-        ret: Celsius,
-        input: &FlowInput<'_>,
-        settings: &Settings,
-    ) {
+    fn begin(&mut self, supply: Celsius, ret: Celsius, input: &FlowInput<'_>, settings: &Settings) {
         let by_store = input
             .water
             .store_measured(settings)

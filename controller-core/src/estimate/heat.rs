@@ -51,7 +51,9 @@ pub(super) enum HeatFrom {
     Boiler,
 }
 
+/// The day over which earth heat is counted, of uptime.
 const DAY: Duration = Duration::from_hours(24);
+/// By definition.
 const MILLIJOULES_PER_WATT_HOUR: u64 = 3_600_000;
 
 impl HeatMeter {

@@ -404,6 +404,7 @@ struct Unasked {
     rests: u8,
 }
 
+/// Rest that counts as one, supply this near the store's temperature, and this far from the slab's.
 const UNASKED_REST: Duration = Duration::from_mins(60);
 const UNASKED_AT_STORE: Kelvin = Kelvin::from_milli(500);
 const UNASKED_OFF_SLAB: Kelvin = Kelvin::from_milli(2_000);

@@ -91,7 +91,9 @@ impl Trend {
         let mut sums = Sums::default();
         sums.add(latest(newer, wanted as usize));
         sums.add(latest(older, older_wanted));
-        let Sums { n, x, xx, y, xy, .. } = sums;
+        let Sums {
+            n, x, xx, y, xy, ..
+        } = sums;
         if n < 2 || (n.saturating_mul(4) as i64) < i64::from(wanted).saturating_mul(3) {
             return None;
         }
@@ -163,9 +165,7 @@ mod tests {
     }
 
     fn slope(trend: &Trend) -> f64 {
-        let slope = trend
-            .slope(WINDOW, stretch(WINDOW))
-            .expect("enough read");
+        let slope = trend.slope(WINDOW, stretch(WINDOW)).expect("enough read");
         slope.to_bits() as f64 / 65_536.0
     }
 

@@ -30,6 +30,7 @@ const USABLE: (Kelvin, Kelvin) = (Kelvin::from_milli(1_500), Kelvin::from_milli(
 const UNCALLED: Kelvin = Kelvin::from_milli(5_000);
 /// No store warms faster than this. Status: judgement.
 const STORE_RISES: KelvinPerHour = KelvinPerHour::from_milli(1_000);
+/// A memory of the store older than this accuses nobody; heat nobody called for must last this long.
 const MEMORY_ACCUSES: Duration = Duration::from_hours(12);
 const UNCALLED_FOR: Duration = Duration::from_mins(10);
 /// What is learned stays within this part of what was set: more is a slab sensor that drifts.

@@ -100,6 +100,7 @@ const PROOF_RISE: Kelvin = Kelvin::from_milli(3_000);
 const PROOF_RATE: Kelvin = Kelvin::from_milli(300);
 const PROOF_RATE_FOR: Duration = Duration::from_mins(5);
 const PROOF_RATE_RISE: Kelvin = Kelvin::from_milli(1_000);
+/// How often the supply's rise is looked at.
 const MINUTE: Duration = Duration::from_secs(60);
 /// Supply this close to the earth's temperature for this long: the fire is out.
 const FIRE_OUT: Kelvin = Kelvin::from_milli(1_500);
@@ -107,6 +108,7 @@ const FIRE_OUT_FOR: Duration = Duration::from_mins(15);
 /// Wait after a failed call: while the slab is cold, and otherwise.
 const RETRY_COLD: Duration = Duration::from_mins(60);
 const RETRY: Duration = Duration::from_hours(6);
+/// Calls that add up to so much in a day are worth a word, and the day.
 const LONG_DAY: Duration = Duration::from_hours(16);
 const DAY: Duration = Duration::from_hours(24);
 
