@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{ArgGroup, Args, Parser, Subcommand};
 
 use crate::log::{ColumnMapping, DateOrder};
 use crate::quantity::Units;
@@ -30,6 +30,9 @@ Try first:
   host-sim drill                                                   everything that can go wrong, rehearsed
   host-sim settings > settings.toml                                every setting, to edit
   host-sim site > site.toml                                        the demo house, to edit
+With a unit on the serial line:
+  host-sim listen /dev/ttyUSB0 --out house.csv                     its rows, as a log to replay
+  host-sim send-settings /dev/ttyUSB0 settings.toml --dry-run      what the file would change in it
 
 `host-sim VERB --help` tells the rest.
 ";
@@ -43,6 +46,10 @@ pub enum Verb {
     Winter(Winter),
     /// Rehearse what can go wrong: does the controller do what it must, in time?
     Drill(Drill),
+    /// Write a unit's rows to a log file over the serial line, or read out its own log or settings.
+    Listen(Listen),
+    /// Send a settings file to a unit over the serial line: checked here, then there, and read back.
+    SendSettings(SendSettings),
     /// Print a settings file with every setting, its range and meaning.
     Settings(Shown),
     /// Print the demo site file with every key, its range and meaning.
@@ -146,6 +153,54 @@ pub struct Drill {
     /// Draw the one drill, to open in a browser.
     #[arg(long, value_name = "FILE.html")]
     pub report: Option<PathBuf>,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
+}
+
+/// `listen`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION, group(ArgGroup::new("what").required(true).args(["out", "history", "settings"])))]
+pub struct Listen {
+    /// The serial port, such as /dev/ttyUSB0 or COM3.
+    pub port: String,
+    /// The log; grows row by row until Ctrl-C, and is gone on with if its header is the unit's.
+    #[arg(long, value_name = "FILE.csv")]
+    pub out: Option<PathBuf>,
+    /// Instead: read out the last days that the unit keeps in its flash.
+    #[arg(long, value_name = "FILE.csv")]
+    pub history: Option<PathBuf>,
+    /// Instead: write the settings in force in the unit, to the last bit, as a settings file.
+    #[arg(long, value_name = "FILE.toml")]
+    pub settings: Option<PathBuf>,
+    /// Stop by itself after so long, such as "8 h".
+    #[arg(long = "for", value_name = "TIME", requires = "out")]
+    pub time: Option<String>,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
+}
+
+/// `send-settings`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION)]
+pub struct SendSettings {
+    /// The serial port, such as /dev/ttyUSB0 or COM3.
+    pub port: String,
+    /// The settings file; a setting left out gets its default.
+    pub file: PathBuf,
+    /// Only show what would change.
+    #[arg(long)]
+    pub dry_run: bool,
+    /// Send without asking.
+    #[arg(long, conflicts_with = "dry_run")]
+    pub yes: bool,
     /// Print one JSON object instead of text.
     #[arg(long)]
     pub json: bool,

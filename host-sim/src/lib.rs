@@ -6,6 +6,7 @@ pub mod cli;
 pub mod commands;
 pub mod demo;
 pub mod drill;
+pub mod line;
 pub mod log;
 pub mod metrics;
 pub mod output;

@@ -21,12 +21,20 @@ use crate::site::error::Problem;
 /// The file cannot be read, or the first wrong place in it: line, column, setting, what was found,
 /// what was expected and what to do.
 pub fn read(path: &Path) -> Result<Settings, SiteError> {
+    read_with_keys(path).map(|(settings, _)| settings)
+}
+
+/// As [`read`], with the settings that stand in the file.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with_keys(path: &Path) -> Result<(Settings, Vec<Key>), SiteError> {
     let file = path.display().to_string();
     let text = std::fs::read_to_string(path).map_err(|cause| SiteError::Unreadable {
         file: file.clone(),
         cause,
     })?;
-    parse(&text, &file)
+    parse_with_keys(&text, &file)
 }
 
 /// Reads and checks a text; `file` names it in messages.
@@ -34,16 +42,22 @@ pub fn read(path: &Path) -> Result<Settings, SiteError> {
 /// # Errors
 /// As [`read`].
 pub fn parse(text: &str, file: &str) -> Result<Settings, SiteError> {
+    parse_with_keys(text, file).map(|(settings, _)| settings)
+}
+
+fn parse_with_keys(text: &str, file: &str) -> Result<(Settings, Vec<Key>), SiteError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let (raw, places) = raw(text).map_err(|problem| problem.placed(file, text))?;
-    Settings::check(raw).map_err(|problems| {
+    let settings = Settings::check(raw).map_err(|problems| {
         let first = problems.first().copied();
         let problem = first.map_or_else(
             || unknown_problem(text),
             |p| refused(&raw, p, &places, text),
         );
         problem.placed(file, text)
-    })
+    })?;
+    let keys = places.into_iter().map(|(key, _)| key).collect();
+    Ok((settings, keys))
 }
 
 /// Where each setting's value stands.
@@ -277,16 +291,57 @@ fn unknown_problem(text: &str) -> Problem {
     }
 }
 
+/// A setting's bits as text that reads back to the same bits: as [`value_text`] where that does, else
+/// in SI with as many decimals as that takes.
+#[must_use]
+pub fn exact_text(field: &Field, bits: i32, units: Units) -> String {
+    let shown = value_text(field, bits, units);
+    let Some(scale) = Scale::of(field.kind) else {
+        return shown;
+    };
+    let reads_back = |text: &str| {
+        let number = match field.kind {
+            Kind::Ratio => text.parse().ok(),
+            _ => quantity::parse(text, scale.dimension).ok(),
+        };
+        number.and_then(|number| scale.bits(number)) == Some(bits)
+    };
+    let number = f64::from(bits) / scale.per_unit;
+    let unit = match field.kind {
+        Kind::Ratio => String::new(),
+        _ => format!(" {}", scale.dimension.base_unit()),
+    };
+    // Nine decimals tell 1/65536 of any unit here apart.
+    std::iter::once(shown.clone())
+        .chain((0..=9).map(|decimals| format!("{number:.decimals$}{unit}")))
+        .find(|text| reads_back(text))
+        .unwrap_or(shown)
+}
+
 /// Settings as a file: every setting with its meaning and range.
 #[must_use]
 pub fn to_toml(settings: &RawSettings, units: Units) -> String {
+    document(settings, units, value_text)
+}
+
+/// As [`to_toml`], and reading it gives the same settings to the last bit.
+#[must_use]
+pub fn to_exact_toml(settings: &RawSettings, units: Units) -> String {
+    document(settings, units, exact_text)
+}
+
+fn document(
+    settings: &RawSettings,
+    units: Units,
+    text_of: fn(&Field, i32, Units) -> String,
+) -> String {
     let mut text = String::from(
         "# Settings of the slab controller. Physical values stand in quotes with their unit, SI or US.\n\
          # A setting left out keeps its default.\n",
     );
     for field in Field::all() {
         let bits = settings.bits(field.key);
-        let value = value_text(&field, bits, units);
+        let value = text_of(&field, bits, units);
         let value = match field.kind {
             Kind::Switch | Kind::Count | Kind::Ratio => value,
             _ => format!("\"{value}\""),

@@ -79,3 +79,22 @@ fn fingerprints_differ_with_any_setting() {
     assert_ne!(before, sha256(&raw));
     assert_eq!(before.len(), 64);
 }
+
+proptest::proptest! {
+    #[test]
+    fn an_exact_file_reads_back_to_the_last_bit(nudges in proptest::collection::vec(-9_000_i32..9_000, 70)) {
+        let mut raw = RawSettings::DEFAULT;
+        for (field, nudge) in Field::all().iter().zip(nudges) {
+            let mut trial = raw;
+            let bits = raw.bits(field.key) + nudge;
+            if trial.set_bits(field.key, bits) && Settings::check(trial).is_ok() {
+                raw = trial;
+            }
+        }
+        for units in [Units::Si, Units::Us] {
+            let text = to_exact_toml(&raw, units);
+            let read = parse(&text, "file").map_err(|error| error.to_string());
+            proptest::prop_assert_eq!(read.as_ref().map(Settings::raw), Ok(&raw));
+        }
+    }
+}

@@ -19,11 +19,16 @@ pub const WAITING: usize = 4_096;
 /// Checksum of these bytes.
 #[must_use]
 pub fn checksum<'a>(bytes: impl IntoIterator<Item = &'a u8>) -> u16 {
-    let mut digest = CRC.digest();
+    let mut digest = digest();
     for byte in bytes {
         digest.update(core::slice::from_ref(byte));
     }
     digest.finalize()
+}
+
+/// A checksum that is begun.
+pub(crate) fn digest() -> crc::Digest<'static, u16, NoTable> {
+    CRC.digest()
 }
 
 /// A line that came in.

@@ -5,8 +5,19 @@
 
 use core::fmt::{self, Write};
 
-use controller_core::settings::{Field, Kind};
+use controller_core::settings::{Field, Kind, RawSettings};
 use controller_core::units::Ratio;
+
+/// Fingerprint of settings: the line's checksum over every setting's bits, low byte first, in the
+/// order of the settings file. Tells a draft that has everything from one that lost a part.
+#[must_use]
+pub fn fingerprint(settings: &RawSettings) -> u16 {
+    let mut digest = crate::line::digest();
+    for field in &Field::all() {
+        digest.update(&settings.bits(field.key).to_le_bytes());
+    }
+    digest.finalize()
+}
 
 /// Why a value is refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -192,7 +203,7 @@ pub fn write_thousandths(out: &mut impl Write, numerator: i64, denominator: u32)
 #[cfg(test)]
 mod tests {
     use super::*;
-    use controller_core::settings::{Key, RawSettings};
+    use controller_core::settings::Key;
     use proptest::prelude::*;
     use std::string::String;
 
@@ -260,6 +271,17 @@ mod tests {
                 "{} {text}",
                 field.name
             );
+        }
+    }
+
+    #[test]
+    fn any_setting_changes_the_fingerprint() {
+        let before = fingerprint(&RawSettings::DEFAULT);
+        for field in Field::all() {
+            let mut other = RawSettings::DEFAULT;
+            let bits = other.bits(field.key);
+            assert!(other.set_bits(field.key, bits ^ 1), "{}", field.name);
+            assert_ne!(fingerprint(&other), before, "{}", field.name);
         }
     }
 

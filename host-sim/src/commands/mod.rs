@@ -1,7 +1,9 @@
 //! The verbs: arguments as typed → checked inputs → run → results.
 
 mod drill;
+mod listen;
 mod replay;
+mod send_settings;
 mod winter;
 
 use std::io::IsTerminal as _;
@@ -40,6 +42,8 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Replay(args)) => replay::run(&args),
         Some(Verb::Winter(args)) => winter::run(&args),
         Some(Verb::Drill(args)) => drill::run(&args),
+        Some(Verb::Listen(args)) => listen::run(&args),
+        Some(Verb::SendSettings(args)) => send_settings::run(&args),
         Some(Verb::Settings(shown)) => {
             output::print(&settings_file::to_toml(&RawSettings::DEFAULT, shown.units))?;
             Ok(Outcome::Done)

@@ -1,11 +1,11 @@
 //! The log's interval: a moving median, so that gaps and jitter do not move it and a changed logging rate does.
 
 /// Intervals in the window.
-pub(super) const WINDOW: usize = 101;
+pub(crate) const WINDOW: usize = 101;
 
 /// The median of the latest [`WINDOW`] intervals.
 #[derive(Clone, Debug, Default)]
-pub(super) struct MovingMedian {
+pub(crate) struct MovingMedian {
     latest: Vec<i64>,
     sorted: Vec<i64>,
     oldest: usize,
@@ -14,7 +14,7 @@ pub(super) struct MovingMedian {
 impl MovingMedian {
     /// A window that holds the first intervals of a log already. They are expected again: pushed once more they replace
     /// themselves, so that the median stands before the first row.
-    pub(super) fn seeded(intervals: &[i64]) -> MovingMedian {
+    pub(crate) fn seeded(intervals: &[i64]) -> MovingMedian {
         let latest = intervals[..intervals.len().min(WINDOW)].to_vec();
         let mut sorted = latest.clone();
         sorted.sort_unstable();
@@ -26,7 +26,7 @@ impl MovingMedian {
     }
 
     #[inline]
-    pub(super) fn push(&mut self, interval: i64) {
+    pub(crate) fn push(&mut self, interval: i64) {
         match self.latest.get_mut(self.oldest) {
             Some(slot) if *slot == interval => {}
             Some(slot) => {
@@ -48,7 +48,7 @@ impl MovingMedian {
 
     /// The middle interval; of an even number the smaller middle one; None before the first.
     #[inline]
-    pub(super) fn median(&self) -> Option<i64> {
+    pub(crate) fn median(&self) -> Option<i64> {
         self.sorted
             .get(self.sorted.len().saturating_sub(1) / 2)
             .copied()

@@ -34,6 +34,7 @@ use jiff::{SignedDuration, Timestamp, civil, tz::Offset};
 pub use columns::{ColumnMapping, DateOrder, MappingError};
 pub use decimal::push_reading;
 pub use error::{ErrorColumn, LogError, LogErrorKind, TimeFault};
+pub(crate) use median::MovingMedian;
 pub use reader::LogReader;
 pub use row::{Cell, LogRow, Quantity};
 

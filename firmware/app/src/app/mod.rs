@@ -33,7 +33,7 @@ const POLL: Duration = Duration::from_millis(250);
 /// A step this much overdue is no decision any more.
 const OVERDUE: Duration = Duration::from_secs(5);
 /// Longest description of changed settings a trace row carries.
-const NOTE: usize = 512;
+pub const NOTE: usize = 512;
 
 /// Counts of what went wrong without stopping anything.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]

@@ -12,6 +12,7 @@ use crate::bindings::{Source, holder};
 use crate::board::Board;
 use crate::line::{Line, LineFault, checksum};
 use crate::request::{Refusal, Request};
+use crate::value;
 
 impl<B: Board> App<B> {
     /// Takes a line in; what it asks is done in the next poll.
@@ -90,15 +91,17 @@ impl<B: Board> App<B> {
             Request::Set(key, bits) => {
                 let mut draft = self.draft.unwrap_or_else(|| self.newest_settings());
                 if !draft.set_bits(key, bits) {
-                    return Err(Refusal::Value(crate::value::ValueFault::OutOfRange));
+                    return Err(Refusal::Value(value::ValueFault::OutOfRange));
                 }
                 self.draft = Some(draft);
                 self.show_draft(&key.field());
                 Ok(())
             }
             Request::Check => {
-                self.checked_draft()?;
-                self.agree("draft keeps every rule; apply adopts it");
+                let sum = value::fingerprint(self.checked_draft()?.raw());
+                self.output.line(|line| {
+                    write!(line, "ok draft {sum:04x} keeps every rule; apply adopts it")
+                });
                 Ok(())
             }
             Request::Apply => self.apply(),

@@ -372,9 +372,14 @@ fn settings_are_drafted_checked_stored_and_adopted() {
     assert_eq!(*bench.app.settings(), before);
     // Repaired, it is adopted, said in the trace, and outlives a power cut.
     bench.ask("set frost_on 2.5");
+    let mut wanted = *before.raw();
+    wanted.frost_on = controller_core::units::Celsius::from_milli(2_500);
+    let sum = crate::value::fingerprint(&wanted);
     assert_eq!(
         bench.ask("check"),
-        ["ok draft keeps every rule; apply adopts it"]
+        [format!(
+            "ok draft {sum:04x} keeps every rule; apply adopts it"
+        )]
     );
     assert!(bench.ask("apply")[0].starts_with("ok stored"));
     let lines = bench.run(12);

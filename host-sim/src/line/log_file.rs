@@ -1,0 +1,381 @@
+//! The log file that grows in place: header first, whole rows only, each in the file when it came.
+//!
+//! It is gone on with only if its header is the unit's. Whoever stops at whatever moment leaves a log
+//! that `replay` takes: at most the last line is unfinished, and that is cut off the next time.
+
+use std::fs::{File, TryLockError};
+use std::io::{self, BufRead as _, BufReader, Seek as _, SeekFrom, Write as _};
+use std::path::{Path, PathBuf};
+use std::{error, fmt};
+
+use super::capture::millis;
+
+/// Before a row from which on times are moved. Readers of logs skip such lines.
+const MOVED: (&str, &str) = ("# from here on time_s is the unit's plus ", " s");
+
+/// Why a file cannot be gone on with.
+#[derive(Debug)]
+pub enum LogFileError {
+    /// The file system refused.
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        error: io::Error,
+    },
+    /// A folder or device.
+    NoFile(PathBuf),
+    /// Another program is writing to it.
+    Locked(PathBuf),
+    /// Its header is not the unit's.
+    OtherHeader {
+        /// The file.
+        path: PathBuf,
+        /// Where its header stands.
+        line: u64,
+        /// What stands there.
+        found: String,
+        /// What the unit has.
+        expected: String,
+    },
+}
+
+impl error::Error for LogFileError {}
+
+impl fmt::Display for LogFileError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Io { path, error } => write!(
+                f,
+                "{}: cannot be written: {error}; free space or choose another name",
+                path.display()
+            ),
+            Self::NoFile(path) => write!(
+                f,
+                "{}: found a folder or device; expected the name of a log file to begin or go on with",
+                path.display()
+            ),
+            Self::Locked(path) => write!(
+                f,
+                "{}: found another program writing to it; expected a log of its own; stop the other or choose another name",
+                path.display()
+            ),
+            Self::OtherHeader {
+                path,
+                line,
+                found,
+                expected,
+            } => write!(
+                f,
+                "{}: line {line}: found the header \"{}\"; expected the unit's, \"{}\"; the file stays as it is, choose another name",
+                path.display(),
+                short(found),
+                short(expected),
+            ),
+        }
+    }
+}
+
+/// The beginning of a long header.
+fn short(header: &str) -> String {
+    const LONGEST: usize = 60;
+    match header.char_indices().nth(LONGEST) {
+        Some((end, _)) => format!("{}…", &header[..end]),
+        None => header.to_owned(),
+    }
+}
+
+/// The file.
+#[derive(Debug)]
+pub struct LogFile {
+    path: PathBuf,
+    file: File,
+    /// Line and text of the header, if it has one.
+    header: Option<(u64, String)>,
+    last_ms: Option<u64>,
+    offset_ms: u64,
+    /// Length up to the end of the last whole line.
+    whole: u64,
+    /// Bytes of an unfinished line behind that.
+    unfinished: u64,
+}
+
+impl LogFile {
+    /// Opens a file to go on with, or begins one. Nothing is written yet.
+    ///
+    /// # Errors
+    /// [`LogFileError`]
+    pub fn open(path: &Path) -> Result<Self, LogFileError> {
+        let io = |error| LogFileError::Io {
+            path: path.to_owned(),
+            error,
+        };
+        if path.metadata().is_ok_and(|metadata| !metadata.is_file()) {
+            return Err(LogFileError::NoFile(path.to_owned()));
+        }
+        let file = File::options()
+            .read(true)
+            .write(true)
+            .create(true)
+            .truncate(false)
+            .open(path)
+            .map_err(io)?;
+        match file.try_lock() {
+            Err(TryLockError::WouldBlock) => return Err(LogFileError::Locked(path.to_owned())),
+            // A file system without locks is no reason to refuse.
+            Err(TryLockError::Error(_)) | Ok(()) => {}
+        }
+        let mut log = Self {
+            path: path.to_owned(),
+            file,
+            header: None,
+            last_ms: None,
+            offset_ms: 0,
+            whole: 0,
+            unfinished: 0,
+        };
+        log.read().map_err(io)?;
+        Ok(log)
+    }
+
+    /// Finds header, last row and where whole lines end.
+    fn read(&mut self) -> io::Result<()> {
+        let mut reader = BufReader::with_capacity(1 << 18, &self.file);
+        let mut line = Vec::new();
+        let mut number = 0;
+        while reader.read_until(b'\n', &mut line)? > 0 {
+            let Some(text) = line.strip_suffix(b"\n") else {
+                self.unfinished = line.len() as u64;
+                if self.header.is_none() {
+                    // No header of ours: never to be cut off as if it were half a row.
+                    let text = String::from_utf8_lossy(&line);
+                    self.header = Some((number + 1, format!("{text} (without line end)")));
+                }
+                break;
+            };
+            self.whole += line.len() as u64;
+            number += 1;
+            let text = text.strip_suffix(b"\r").unwrap_or(text);
+            match text.first() {
+                None => {}
+                Some(b'#') => {
+                    let offset = String::from_utf8_lossy(text)
+                        .strip_prefix(MOVED.0)
+                        .and_then(|text| text.strip_suffix(MOVED.1))
+                        .and_then(|seconds| seconds.parse::<u64>().ok());
+                    if let Some(seconds) = offset {
+                        self.offset_ms = seconds.saturating_mul(1_000);
+                    }
+                }
+                Some(_) if self.header.is_none() => {
+                    self.header = Some((number, String::from_utf8_lossy(text).into_owned()));
+                }
+                Some(_) => {
+                    let time = text.split(|byte| *byte == b',').next().unwrap_or_default();
+                    let time = std::str::from_utf8(time).ok().and_then(millis);
+                    self.last_ms = time.or(self.last_ms);
+                }
+            }
+            line.clear();
+        }
+        Ok(())
+    }
+
+    /// Its header, if it has one.
+    #[must_use]
+    pub fn header(&self) -> Option<&str> {
+        self.header.as_ref().map(|(_, header)| header.as_str())
+    }
+
+    /// Its last row's time, ms.
+    #[must_use]
+    pub const fn last_ms(&self) -> Option<u64> {
+        self.last_ms
+    }
+
+    /// By how much its times are moved at its end, ms.
+    #[must_use]
+    pub const fn offset_ms(&self) -> u64 {
+        self.offset_ms
+    }
+
+    /// Bytes of an unfinished last line, which the first row written takes the place of.
+    #[must_use]
+    pub const fn unfinished(&self) -> u64 {
+        self.unfinished
+    }
+
+    /// Where it stands.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The message for a unit with other columns.
+    #[must_use]
+    pub fn other_header(&self, found: &str) -> LogFileError {
+        let (line, header) = self.header.clone().unwrap_or_default();
+        LogFileError::OtherHeader {
+            path: self.path.clone(),
+            line,
+            found: header,
+            expected: found.to_owned(),
+        }
+    }
+
+    /// Writes the header of a file that has none.
+    ///
+    /// # Errors
+    /// The file system refused; the file is as before.
+    pub fn begin(&mut self, header: &str) -> Result<(), LogFileError> {
+        self.append(header)?;
+        self.header = Some((1, header.to_owned()));
+        Ok(())
+    }
+
+    /// Notes that times are moved by so many seconds from here on.
+    ///
+    /// # Errors
+    /// As [`Self::begin`].
+    pub fn moved(&mut self, seconds: u64) -> Result<(), LogFileError> {
+        self.append(&format!("{}{seconds}{}", MOVED.0, MOVED.1))
+    }
+
+    /// Appends a row.
+    ///
+    /// # Errors
+    /// As [`Self::begin`].
+    pub fn row(&mut self, row: &str) -> Result<(), LogFileError> {
+        self.append(row)
+    }
+
+    fn append(&mut self, line: &str) -> Result<(), LogFileError> {
+        let line = format!("{line}\n");
+        let written = self.cut().and_then(|()| {
+            self.file.seek(SeekFrom::Start(self.whole))?;
+            self.file.write_all(line.as_bytes())
+        });
+        match written {
+            Ok(()) => {
+                self.whole += line.len() as u64;
+                Ok(())
+            }
+            Err(error) => {
+                // A line half on the disk is taken back as far as a full disk lets us.
+                let _ = self.file.set_len(self.whole);
+                Err(LogFileError::Io {
+                    path: self.path.clone(),
+                    error,
+                })
+            }
+        }
+    }
+
+    fn cut(&mut self) -> io::Result<()> {
+        if self.unfinished > 0 {
+            self.file.set_len(self.whole)?;
+            self.unfinished = 0;
+        }
+        Ok(())
+    }
+
+    /// Brings everything to the disk; a file that nothing was written to is taken away again.
+    ///
+    /// # Errors
+    /// The file system refused.
+    pub fn close(self) -> Result<(), LogFileError> {
+        let result = if self.whole == 0 && self.unfinished == 0 {
+            std::fs::remove_file(&self.path)
+        } else {
+            self.file.sync_all()
+        };
+        result.map_err(|error| LogFileError::Io {
+            path: self.path,
+            error,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::fs;
+
+    fn folder() -> tempfile::TempDir {
+        tempfile::tempdir().unwrap()
+    }
+
+    #[test]
+    fn a_file_begins_with_its_header_and_grows_row_by_row() {
+        let folder = folder();
+        let path = folder.path().join("log.csv");
+        let mut log = LogFile::open(&path).unwrap();
+        assert_eq!(log.header(), None);
+        log.begin("time_s,slab_c").unwrap();
+        log.row("1,3.5").unwrap();
+        assert_eq!(fs::read_to_string(&path).unwrap(), "time_s,slab_c\n1,3.5\n");
+        log.moved(322).unwrap();
+        log.row("11.25,3.5").unwrap();
+        log.close().unwrap();
+        let log = LogFile::open(&path).unwrap();
+        assert_eq!(log.header(), Some("time_s,slab_c"));
+        assert_eq!((log.last_ms(), log.offset_ms()), (Some(11_250), 322_000));
+    }
+
+    #[test]
+    fn an_unfinished_line_stays_until_a_row_takes_its_place() {
+        let folder = folder();
+        let path = folder.path().join("log.csv");
+        let before = "\n# a note\ntime_s,slab_c\r\n1,3.5\r\n11,3.";
+        fs::write(&path, before).unwrap();
+        let log = LogFile::open(&path).unwrap();
+        assert_eq!((log.unfinished(), log.last_ms()), (5, Some(1_000)));
+        let error = log.other_header("time_s,air_c").to_string();
+        assert!(
+            error.contains("log.csv: line 3: found the header \"time_s,slab_c\""),
+            "{error}"
+        );
+        log.close().unwrap();
+        assert_eq!(fs::read_to_string(&path).unwrap(), before, "only looked at");
+        let mut log = LogFile::open(&path).unwrap();
+        log.row("21,3.5").unwrap();
+        drop(log);
+        let after = "\n# a note\ntime_s,slab_c\r\n1,3.5\r\n21,3.5\n";
+        assert_eq!(fs::read_to_string(&path).unwrap(), after);
+    }
+
+    #[test]
+    fn a_foreign_line_without_end_is_no_header_to_go_on_with() {
+        let folder = folder();
+        let path = folder.path().join("notes.txt");
+        fs::write(&path, "time_s,slab_c").unwrap();
+        let log = LogFile::open(&path).unwrap();
+        assert_ne!(log.header(), Some("time_s,slab_c"));
+        assert!(log.header().is_some());
+    }
+
+    #[test]
+    fn a_file_nothing_came_for_is_not_left_behind() {
+        let folder = folder();
+        let path = folder.path().join("log.csv");
+        LogFile::open(&path).unwrap().close().unwrap();
+        assert!(!path.exists());
+    }
+
+    #[test]
+    fn folders_and_files_in_use_are_refused() {
+        let folder = folder();
+        assert!(matches!(
+            LogFile::open(folder.path()),
+            Err(LogFileError::NoFile(_))
+        ));
+        let path = folder.path().join("log.csv");
+        let _first = LogFile::open(&path).unwrap();
+        assert!(matches!(LogFile::open(&path), Err(LogFileError::Locked(_))));
+        let nowhere = folder.path().join("missing/log.csv");
+        assert!(matches!(
+            LogFile::open(&nowhere),
+            Err(LogFileError::Io { .. })
+        ));
+    }
+}

@@ -1,0 +1,19 @@
+//! The serial line to a unit, from the PC's side: listen to its rows, read its log, send it settings.
+//!
+//! What a line looks like is the firmware's own code (`firmware_app::line`), so that both ends cannot
+//! disagree. Nothing here trusts a line without its checksum. [`port`] opens, [`frame`] takes lines
+//! apart, [`conversation`] asks and waits; above them stand [`listen`] with [`capture`] (what a row
+//! means) and [`log_file`] (the file that grows), [`history`], and [`settings`] with [`difference`].
+
+pub mod capture;
+pub mod conversation;
+pub mod difference;
+pub mod frame;
+pub mod history;
+pub mod listen;
+pub mod log_file;
+pub mod port;
+pub mod settings;
+
+#[cfg(test)]
+mod tests;
