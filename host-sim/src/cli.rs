@@ -26,6 +26,7 @@ host-sim replays sensor logs through the slab controller and simulates its winte
 
 Try first:
   host-sim replay host-sim/data/demo-week.csv --report demo.html   a cold week, replayed and drawn
+  host-sim size                                                    is the demo's loop right, before the pour?
   host-sim winter --report winter.html                             the demo house through a winter
   host-sim drill                                                   everything that can go wrong, rehearsed
   host-sim settings > settings.toml                                every setting, to edit
@@ -44,6 +45,8 @@ pub enum Verb {
     Replay(Replay),
     /// Simulate a winter: will the house hold, and what does it cost?
     Winter(Winter),
+    /// Check the loop's design: is it right, before the concrete is poured?
+    Size(Size),
     /// Rehearse what can go wrong: does the controller do what it must, in time?
     Drill(Drill),
     /// Write a unit's rows to a log file over the serial line, or read out its own log or settings.
@@ -201,6 +204,47 @@ pub struct SendSettings {
     /// Send without asking.
     #[arg(long, conflicts_with = "dry_run")]
     pub yes: bool,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
+}
+
+/// `size`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION)]
+pub struct Size {
+    /// Site file; without one the demo site is used.
+    #[arg(long, value_name = "FILE")]
+    pub site: Option<PathBuf>,
+    /// Temperature to be held, of the slab's core and once more of the air.
+    #[arg(
+        long,
+        value_name = "TEMPERATURE",
+        default_value = "2 °C",
+        allow_hyphen_values = true
+    )]
+    pub hold: String,
+    /// Floor of the store before anything is drawn from it; without it the undisturbed earth's as winter begins.
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub store: Option<String>,
+    /// Cold night to be ready for; without it the weather file's 99.6 % heating design temperature.
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub design: Option<String>,
+    /// Weather file the design night is taken from, EPW or TMY3; without one the site's, or the demo's (Golden CO).
+    #[arg(long, value_name = "FILE", conflicts_with = "design")]
+    pub weather: Option<PathBuf>,
+    /// Check once for each value of a key of the site file: "spacing=0.15..0.30 m", "tube=16x2.0, 20x2.0".
+    #[arg(long, value_name = "KEY=VALUES")]
+    pub vary: Option<String>,
+    /// Points of a range.
+    #[arg(long, default_value_t = 7, requires = "vary", value_parser = clap::value_parser!(u8).range(2..=50))]
+    pub points: u8,
+    /// Write a report to open in a browser.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
     /// Print one JSON object instead of text.
     #[arg(long)]
     pub json: bool,

@@ -18,5 +18,6 @@ pub mod series;
 pub mod settings_file;
 pub mod sinks;
 pub mod site;
+pub mod size;
 pub mod weather;
 pub mod winter;

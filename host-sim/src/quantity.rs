@@ -400,6 +400,12 @@ fn in_unit(value: f64, dimension: Dimension, name: &str) -> f64 {
         })
 }
 
+/// What follows the number at the beginning of a text: its unit, or nothing.
+pub fn unit_of(text: &str) -> &str {
+    let trimmed = text.trim();
+    trimmed[number_length(trimmed)..].trim_start()
+}
+
 /// How many bytes at the start are a decimal number.
 fn number_length(text: &str) -> usize {
     let bytes = text.as_bytes();

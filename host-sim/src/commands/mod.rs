@@ -4,6 +4,7 @@ mod drill;
 mod listen;
 mod replay;
 mod send_settings;
+mod size;
 mod winter;
 
 use std::io::IsTerminal as _;
@@ -44,6 +45,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Drill(args)) => drill::run(&args),
         Some(Verb::Listen(args)) => listen::run(&args),
         Some(Verb::SendSettings(args)) => send_settings::run(&args),
+        Some(Verb::Size(args)) => size::run(&args),
         Some(Verb::Settings(shown)) => {
             output::print(&settings_file::to_toml(&RawSettings::DEFAULT, shown.units))?;
             Ok(Outcome::Done)

@@ -75,6 +75,39 @@ pub struct BalancePoint {
     pub flow_l_s: f64,
 }
 
+/// Conductances through which the slab loses its heat.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SlabLosses {
+    /// Slab core to air, W/K.
+    pub to_air_w_k: f64,
+    /// Air to outdoors: glazing and infiltration, W/K.
+    pub envelope_w_k: f64,
+    /// Slab edge to outdoors, W/K.
+    pub edge_w_k: f64,
+}
+
+impl SlabLosses {
+    /// Of this plant with `film_w_m2k` between floor and air.
+    pub fn of(config: &PlantConfig, film_w_m2k: f64, curtain_drawn: bool) -> SlabLosses {
+        let cover_m2k_w = config.floor.tube_depth_m / config.floor.conductivity_w_mk;
+        SlabLosses {
+            to_air_w_k: config.floor.heated_area_m2() / (1.0 / film_w_m2k + cover_m2k_w),
+            envelope_w_k: config.house.envelope_w_k(curtain_drawn),
+            edge_w_k: config.house.edge_w_k(),
+        }
+    }
+
+    /// Slab core to outdoors by way of the air, W/K.
+    pub fn through_air_w_k(&self) -> f64 {
+        1.0 / (1.0 / self.to_air_w_k + 1.0 / self.envelope_w_k)
+    }
+
+    /// Slab core to outdoors in all, W/K.
+    pub fn total_w_k(&self) -> f64 {
+        self.through_air_w_k() + self.edge_w_k
+    }
+}
+
 /// Steady state with the store's tube plane at `store_c`.
 pub fn balance_point(
     config: &PlantConfig,
@@ -107,12 +140,9 @@ fn solve(
     point: &FlowPoint,
     film_w_m2k: f64,
 ) -> BalancePoint {
-    let area_m2 = config.floor.heated_area_m2();
-    let cover_m2k_w = config.floor.tube_depth_m / config.floor.conductivity_w_mk;
-    let to_air = area_m2 / (1.0 / film_w_m2k + cover_m2k_w);
-    let envelope = config.house.envelope_w_k(options.curtain_drawn);
-    let edge = config.house.edge_w_k();
-    let through_air = 1.0 / (1.0 / to_air + 1.0 / envelope);
+    let losses = SlabLosses::of(config, film_w_m2k, options.curtain_drawn);
+    let (to_air, envelope, edge) = (losses.to_air_w_k, losses.envelope_w_k, losses.edge_w_k);
+    let through_air = losses.through_air_w_k();
     let water = |slab_c: f64| {
         loop_temperatures(
             point.capacity_w_k,

@@ -8,10 +8,10 @@ use super::fluid::Properties;
 use super::tube::Tube;
 use core::f64::consts::PI;
 
-/// End of fully laminar flow in the transition rule.
-const LAMINAR_END: f64 = 2300.0;
-/// Start of fully turbulent flow in the transition rule.
-const TURBULENT_START: f64 = 4000.0;
+/// Reynolds number at which fully laminar flow ends in the transition rule.
+pub const LAMINAR_END: f64 = 2300.0;
+/// Reynolds number at which fully turbulent flow begins in the transition rule.
+pub const TURBULENT_START: f64 = 4000.0;
 
 /// Laminar mean Nusselt number over a tube of `inside_m` and `length_m`, constant wall temperature.
 pub fn nusselt_laminar(reynolds: f64, prandtl: f64, inside_m: f64, length_m: f64) -> f64 {

@@ -10,10 +10,10 @@ mod balance;
 mod cautions;
 mod closing;
 pub mod page;
-mod palette;
+pub(crate) mod palette;
 pub mod plot;
 mod run;
-mod show;
+pub(crate) mod show;
 mod terminal;
 mod tiles;
 mod timeline;
@@ -33,6 +33,7 @@ use page::Page;
 
 pub use cautions::CAUTIONS;
 pub use terminal::terminal;
+pub(crate) use terminal::wrap_at;
 pub use winter::{DayHeat, Variant, WinterExtras};
 
 /// What the numbers stand for.

@@ -8,15 +8,15 @@ use plotly::common::{DashType, PatternShape};
 
 use crate::series::CurveName;
 
-pub(super) const BLACK: &str = "#000000";
-pub(super) const ORANGE: &str = "#E69F00";
+pub(crate) const BLACK: &str = "#000000";
+pub(crate) const ORANGE: &str = "#E69F00";
 pub(super) const SKY: &str = "#56B4E9";
-pub(super) const GREEN: &str = "#009E73";
+pub(crate) const GREEN: &str = "#009E73";
 pub(super) const YELLOW: &str = "#F0E442";
-pub(super) const BLUE: &str = "#0072B2";
-pub(super) const VERMILLION: &str = "#D55E00";
+pub(crate) const BLUE: &str = "#0072B2";
+pub(crate) const VERMILLION: &str = "#D55E00";
 pub(super) const PURPLE: &str = "#CC79A7";
-pub(super) const GREY: &str = "#999999";
+pub(crate) const GREY: &str = "#999999";
 pub(super) const LIGHT: &str = "#DDDDDD";
 
 /// Fill of a reason.

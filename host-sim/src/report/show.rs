@@ -4,51 +4,51 @@ use crate::quantity::{Dimension, Units, convert};
 
 /// How to show numbers.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Show(pub(super) Units);
+pub(crate) struct Show(pub(crate) Units);
 
 impl Show {
     /// A temperature for a plot, in the shown unit.
-    pub(super) fn degrees(self, celsius: f64) -> f64 {
+    pub(crate) fn degrees(self, celsius: f64) -> f64 {
         convert(celsius, Dimension::Temperature, self.0).0
     }
 
-    pub(super) fn degree_unit(self) -> &'static str {
+    pub(crate) fn degree_unit(self) -> &'static str {
         Dimension::Temperature.display_unit(self.0)
     }
 
-    pub(super) fn temperature(self, celsius: f64) -> String {
+    pub(crate) fn temperature(self, celsius: f64) -> String {
         self.number(celsius, Dimension::Temperature, 1)
     }
 
-    pub(super) fn difference(self, kelvin: f64) -> String {
+    pub(crate) fn difference(self, kelvin: f64) -> String {
         self.number(kelvin, Dimension::TemperatureDifference, 1)
     }
 
-    pub(super) fn rate(self, kelvin_per_hour: f64) -> String {
+    pub(crate) fn rate(self, kelvin_per_hour: f64) -> String {
         self.number(kelvin_per_hour, Dimension::TemperatureRate, 2)
     }
 
     /// Kelvin times hours.
-    pub(super) fn degree_hours(self, kelvin_hours: f64) -> String {
+    pub(crate) fn degree_hours(self, kelvin_hours: f64) -> String {
         let (value, unit) = convert(kelvin_hours, Dimension::TemperatureDifference, self.0);
         format!("{} {unit}·h", fixed(value, 1))
     }
 
     /// Heat, kWh. Electricity stays in kWh everywhere: that is how it is sold.
-    pub(super) fn heat(self, kwh: f64) -> String {
+    pub(crate) fn heat(self, kwh: f64) -> String {
         self.scaled(kwh, Dimension::Energy)
     }
 
-    pub(super) fn heat_value(self, kwh: f64) -> f64 {
+    pub(crate) fn heat_value(self, kwh: f64) -> f64 {
         convert(kwh, Dimension::Energy, self.0).0
     }
 
-    pub(super) fn heat_unit(self) -> &'static str {
+    pub(crate) fn heat_unit(self) -> &'static str {
         Dimension::Energy.display_unit(self.0)
     }
 
     /// Heat with its band.
-    pub(super) fn heat_within(self, kwh: f64, error_kwh: Option<f64>) -> String {
+    pub(crate) fn heat_within(self, kwh: f64, error_kwh: Option<f64>) -> String {
         let (value, unit) = convert(kwh, Dimension::Energy, self.0);
         match error_kwh {
             Some(error) => {
@@ -60,21 +60,23 @@ impl Show {
         }
     }
 
-    pub(super) fn mass(self, kilograms: f64) -> String {
+    pub(crate) fn mass(self, kilograms: f64) -> String {
         self.scaled(kilograms, Dimension::Mass)
     }
 
     /// A heat loss coefficient, W/K.
-    pub(super) fn heat_loss(self, watts_per_kelvin: f64) -> String {
+    pub(crate) fn heat_loss(self, watts_per_kelvin: f64) -> String {
         self.scaled(watts_per_kelvin, Dimension::HeatLoss)
     }
 
-    fn number(self, value: f64, dimension: Dimension, digits: usize) -> String {
+    /// A value in its base unit with so many digits after the point.
+    pub(crate) fn number(self, value: f64, dimension: Dimension, digits: usize) -> String {
         let (value, unit) = convert(value, dimension, self.0);
         format!("{} {unit}", fixed(value, digits))
     }
 
-    fn scaled(self, value: f64, dimension: Dimension) -> String {
+    /// With three digits or so.
+    pub(crate) fn scaled(self, value: f64, dimension: Dimension) -> String {
         let (value, unit) = convert(value, dimension, self.0);
         format!("{} {unit}", fixed(value, digits_for(value)))
     }
@@ -91,7 +93,7 @@ const fn digits_for(value: f64) -> usize {
 }
 
 /// Fixed digits, without a negative zero.
-pub(super) fn fixed(value: f64, digits: usize) -> String {
+pub(crate) fn fixed(value: f64, digits: usize) -> String {
     let text = format!("{value:.digits$}");
     let is_zero = text
         .trim_start_matches('-')
@@ -104,17 +106,17 @@ pub(super) fn fixed(value: f64, digits: usize) -> String {
 }
 
 /// Hours.
-pub(super) fn hours(hours: f64) -> String {
+pub(crate) fn hours(hours: f64) -> String {
     format!("{} h", fixed(hours, 1))
 }
 
 /// Electricity, kWh.
-pub(super) fn electricity(kwh: f64) -> String {
+pub(crate) fn electricity(kwh: f64) -> String {
     format!("{} kWh", fixed(kwh, digits_for(kwh)))
 }
 
 /// A length of time in its largest fitting unit.
-pub(super) fn length(ms: u64) -> String {
+pub(crate) fn length(ms: u64) -> String {
     let seconds = ms as f64 / 1_000.0;
     match seconds {
         ..120.0 => format!("{} s", fixed(seconds, 0)),
@@ -125,7 +127,7 @@ pub(super) fn length(ms: u64) -> String {
 }
 
 /// "1 call", "2 calls".
-pub(super) fn counted(count: u64, word: &str) -> String {
+pub(crate) fn counted(count: u64, word: &str) -> String {
     let ending = if count == 1 { "" } else { "s" };
     format!("{count} {word}{ending}")
 }

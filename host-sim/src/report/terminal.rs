@@ -162,13 +162,17 @@ fn alarms(numbers: &SummaryNumbers, left: usize) -> Vec<String> {
     lines
 }
 
-/// Breaks at blanks so that no line is too long, where a blank allows it.
 fn wrap(text: &str) -> Vec<String> {
+    wrap_at(text, WIDTH)
+}
+
+/// Breaks at blanks so that no line is longer than `width`, where a blank allows it.
+pub(crate) fn wrap_at(text: &str, width: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     for word in text.split_whitespace() {
         let length = line.chars().count();
-        if length > 0 && length + 1 + word.chars().count() > WIDTH {
+        if length > 0 && length + 1 + word.chars().count() > width {
             lines.push(std::mem::take(&mut line));
         }
         if !line.is_empty() {

@@ -160,10 +160,16 @@ fn rounded(value: f64) -> f64 {
     format!("{value:.1e}").parse().unwrap_or(value)
 }
 
-fn circuit_length(section: &str, floor: &FloorConfig) -> Option<Lint> {
-    let (_, longest_m) = LONGEST_CIRCUIT
+/// Longest usual circuit of a tube, m; `None` for tube wider than practice has a figure for.
+pub(crate) fn longest_usual_m(tube: &Tube) -> Option<f64> {
+    LONGEST_CIRCUIT
         .into_iter()
-        .find(|(bore_m, _)| floor.tube.inside_m <= *bore_m)?;
+        .find(|(bore_m, _)| tube.inside_m <= *bore_m)
+        .map(|(_, longest_m)| longest_m)
+}
+
+fn circuit_length(section: &str, floor: &FloorConfig) -> Option<Lint> {
+    let longest_m = longest_usual_m(&floor.tube)?;
     (floor.circuit_length_m > longest_m).then(|| {
         lint(
             format!("{section}.circuit_length"),

@@ -5,6 +5,7 @@
 //! printing the documented demonstration file are all done from that table. A key left out keeps the demonstration
 //! site's value, and [`Site::left_out`] names it.
 
+mod change;
 mod document;
 pub(crate) mod error;
 mod keys;
@@ -17,9 +18,11 @@ use std::path::{Path, PathBuf};
 use crate::plant::config::PlantConfig;
 use crate::weather::{DiffuseModel, GROUND_ALBEDO, Glazing};
 
+pub use change::{ChangeError, Changeable, Setting};
 pub use document::demo_toml;
 pub use error::{Fault, SiteError};
 pub use lints::Lint;
+pub(crate) use lints::longest_usual_m;
 
 /// Everything a site file says.
 #[derive(Debug, Clone, PartialEq)]

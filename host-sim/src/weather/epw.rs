@@ -34,12 +34,15 @@ const HEADER_LINES: usize = 8;
 /// Reads an EPW file; `file` is its name in messages.
 pub(super) fn parse(bytes: &[u8], file: &str) -> Result<WeatherYear, WeatherError> {
     let mut lines = cells::lines(bytes).map(|(number, line)| Line::cut(file, number, line));
-    let station = lines
+    let mut station = lines
         .next()
         .map_or_else(|| Err(no_header(file)), |line| station(&line))?;
     let periods = lines
         .by_ref()
         .take(HEADER_LINES - 1)
+        .inspect(|line| {
+            station.heating_design_c = station.heating_design_c.or(heating_design_c(line));
+        })
         .find(|line| {
             line.cells
                 .first()
@@ -98,7 +101,19 @@ fn station(line: &Line<'_>) -> Result<Station, WeatherError> {
         longitude_deg: line.required(7, "longitude °", -180.0, 180.0)?,
         utc_offset_h: line.required(8, "time zone h", -12.0, 14.0)?,
         elevation_m: line.required(9, "elevation m", -500.0, 9000.0)?,
+        heating_design_c: None,
     })
+}
+
+/// The 99.6 % heating dry bulb in a DESIGN CONDITIONS line: the second cell after the word Heating, which the month of the
+/// coldest weather follows. Nothing that is not plainly there is an error: files without it are common.
+fn heating_design_c(line: &Line<'_>) -> Option<f64> {
+    let mut cells = line.cells.iter().copied();
+    let is_design = cells.next()?.eq_ignore_ascii_case(b"DESIGN CONDITIONS");
+    let mut values = cells.skip_while(|cell| !cell.eq_ignore_ascii_case(b"Heating"));
+    let cell = values.nth(2).filter(|_| is_design)?;
+    let celsius: f64 = std::str::from_utf8(cell).ok()?.parse().ok()?;
+    (-80.0..=30.0).contains(&celsius).then_some(celsius)
 }
 
 fn row(line: &Line<'_>, cells: usize) -> Result<RawRow, WeatherError> {

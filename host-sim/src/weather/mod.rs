@@ -40,6 +40,8 @@ pub struct Station {
     pub utc_offset_h: f64,
     /// Height above the sea, m.
     pub elevation_m: f64,
+    /// Heating dry bulb of 99.6 % from many years' records (ASHRAE), °C, where the file's head has it.
+    pub heating_design_c: Option<f64>,
 }
 
 /// One row: the hour that ends at the stamp, in local standard time.

@@ -106,6 +106,7 @@ fn real_files_have_their_known_figures() {
     assert_eq!(golden.station.longitude_deg, -105.18);
     assert_eq!(golden.station.utc_offset_h, -7.0);
     assert_eq!(golden.station.elevation_m, 1829.0);
+    assert_eq!(golden.station.heating_design_c, Some(-18.8));
     assert!(golden.notes.is_empty());
     let first = golden.hours[0];
     assert_eq!(
@@ -123,6 +124,7 @@ fn real_files_have_their_known_figures() {
 
     let chicago = WeatherYear::parse(CHICAGO, "chicago").unwrap();
     assert_eq!(extremes(&chicago), (-22.8, 382, 365));
+    assert_eq!(chicago.station.heating_design_c, Some(-20.0));
     assert_eq!(chicago.hours.len(), 8760);
 }
 

@@ -101,6 +101,7 @@ fn station(file: &str, number: usize, bytes: &[u8]) -> Result<Station, WeatherEr
         latitude_deg: line.required(4, "latitude °", -90.0, 90.0)?,
         longitude_deg: line.required(5, "longitude °", -180.0, 180.0)?,
         elevation_m: line.required(6, "elevation m", -500.0, 9000.0)?,
+        heating_design_c: None,
     })
 }
 

@@ -96,11 +96,8 @@ pub(super) const CURTAIN: Section = Section {
 };
 
 fn set_curtain(site: &mut SiteConfig, is_fitted: bool) {
-    let usual = Curtain {
-        u_w_m2k: 1.7,
-        air_changes_per_h: 0.5,
-    };
-    site.plant.house.curtain = is_fitted.then(|| site.plant.house.curtain.unwrap_or(usual));
+    site.plant.house.curtain =
+        is_fitted.then(|| site.plant.house.curtain.unwrap_or(Curtain::USUAL));
 }
 
 #[rustfmt::skip]

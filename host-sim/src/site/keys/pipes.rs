@@ -6,9 +6,7 @@ use super::macros::{choice, quantity, tube};
 use super::{Key, Kind, Section};
 use crate::plant::config::Surroundings;
 use crate::plant::fluid::Fluid;
-
-/// Mass fraction a glycol gets before the file says its own.
-const USUAL_GLYCOL: f64 = 0.3;
+use crate::plant::glycol::USUAL_SHARE;
 
 #[rustfmt::skip]
 pub(super) const FLUID: Section = Section {
@@ -32,8 +30,8 @@ pub(super) const FLUID: Section = Section {
                 write: |site, text| {
                     let fluid = match text {
                         "water" => Fluid::Water,
-                        "propylene glycol" => Fluid::Propylene(USUAL_GLYCOL),
-                        "ethylene glycol" => Fluid::Ethylene(USUAL_GLYCOL),
+                        "propylene glycol" => Fluid::Propylene(USUAL_SHARE),
+                        "ethylene glycol" => Fluid::Ethylene(USUAL_SHARE),
                         _ => return false,
                     };
                     site.plant.fluid = fluid;

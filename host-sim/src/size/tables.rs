@@ -1,0 +1,296 @@
+//! The figures that come in rows.
+
+use super::freeze::{FreezeTimes, RunFreeze};
+use super::lines::{Figure, duration};
+use super::{Check, Sweep, Verdict};
+use crate::quantity::{Dimension, Units};
+use crate::report::page::Table;
+use crate::report::show::{Show, fixed};
+
+/// A table under its heading, with a sentence on how to read it.
+pub(super) struct Headed {
+    pub(super) heading: String,
+    pub(super) remark: String,
+    pub(super) table: Table,
+}
+
+fn headed(
+    heading: impl Into<String>,
+    remark: impl Into<String>,
+    head: &[&str],
+    rows: Vec<Vec<String>>,
+) -> Headed {
+    Headed {
+        heading: heading.into(),
+        remark: remark.into(),
+        table: Table {
+            head: head.iter().map(|&cell| cell.to_owned()).collect(),
+            rows,
+            numbers: head.len() - 1,
+        },
+    }
+}
+
+/// All of a check.
+pub(super) fn tables(check: &Check, units: Units) -> Vec<Headed> {
+    let show = Show(units);
+    let mut tables = vec![balance(check, show), tiring(check, show)];
+    let [supply, ret] = &check.freeze;
+    if supply.rows == ret.rows {
+        tables.push(freeze("Still water in the pipe runs", supply, show));
+    } else {
+        tables.push(freeze("Still water in the supply run", supply, show));
+        tables.push(freeze("Still water in the return run", ret, show));
+    }
+    tables.push(edge(check, show));
+    tables.push(settings(check, units));
+    tables
+}
+
+fn balance(check: &Check, show: Show) -> Headed {
+    let power = |watts| show.number(watts, Dimension::Power, 0);
+    let rows = check
+        .balance
+        .iter()
+        .map(|row| {
+            vec![
+                row.name.clone(),
+                show.temperature(row.slab.outdoor_c),
+                show.temperature(row.slab.air_c),
+                power(row.slab.heat_w),
+                show.temperature(row.slab.supply_c),
+                show.temperature(row.slab.return_c),
+                show.temperature(row.air.outdoor_c),
+                show.temperature(row.air.slab_c),
+                held(check, row.slab.outdoor_c),
+            ]
+        })
+        .collect();
+    headed(
+        "Down to which cold the store alone holds",
+        format!(
+            "The slab's core held at {hold}; in the two columns before the last the air held at {hold}. The verdict is the slab's \
+             on the design night of {}.",
+            show.temperature(check.question.design_c),
+            hold = show.temperature(check.question.hold_c),
+        ),
+        &[
+            "case",
+            "slab to",
+            "air then",
+            "heat",
+            "supply",
+            "return",
+            "air to",
+            "slab then",
+            "verdict",
+        ],
+        rows,
+    )
+}
+
+/// Whether the slab is held on the design night without a boiler.
+fn held(check: &Check, outdoor_c: f64) -> String {
+    let holds = outdoor_c <= check.question.design_c;
+    Verdict::fine_if(holds).words().to_owned()
+}
+
+fn tiring(check: &Check, show: Show) -> Headed {
+    let rows = check
+        .tiring
+        .iter()
+        .map(|row| {
+            vec![
+                format!("{} d", fixed(row.days, 0)),
+                show.temperature(row.floor_c),
+                show.temperature(row.air_c),
+                show.number(row.heat_w, Dimension::Power, 0),
+                show.temperature(row.outdoor_c),
+                held(check, row.outdoor_c),
+                show.temperature(row.earth_alone_c),
+                show.temperature(row.earth_alone_outdoor_c),
+            ]
+        })
+        .collect();
+    headed(
+        "How the store tires",
+        format!(
+            "The circulator runs without pause against a slab at {}, from the beginning of winter on. The last two columns are \
+             the earth straight below alone, without walls, store air and sides. The verdict is the slab's on the design night of {}.",
+            show.temperature(check.question.hold_c),
+            show.temperature(check.question.design_c)
+        ),
+        &[
+            "after",
+            "floor",
+            "store air",
+            "heat",
+            "slab to",
+            "verdict",
+            "earth alone",
+            "slab to",
+        ],
+        rows,
+    )
+}
+
+fn freeze(heading: &str, run: &RunFreeze, show: Show) -> Headed {
+    let time = |seconds: Option<f64>| seconds.map_or_else(|| "never".to_owned(), duration);
+    let to_freezing = |times: &FreezeTimes| time(times.to_freezing_s);
+    let last = run.rows.len().saturating_sub(1);
+    let rows = run
+        .rows
+        .iter()
+        .enumerate()
+        .map(|(place, row)| {
+            let around = show.temperature(row.around_c);
+            vec![
+                if place == last {
+                    format!("{around}, design night")
+                } else {
+                    around
+                },
+                to_freezing(&row.as_built),
+                time(row.as_built.to_ice_s),
+                time(row.as_built.to_solid_s),
+                to_freezing(&row.bare),
+                to_freezing(&row.bare_windy),
+                to_freezing(&row.thick),
+            ]
+        })
+        .collect();
+    headed(
+        heading,
+        format!(
+            "From {}, by the heat of the water alone. As built: to {}, to the first ice if it supercools, and from there to solid; \
+             then to {} for the same pipe bare, bare in wind, and with 25 mm of its insulation. Reckon with the first.",
+            show.temperature(run.start_c),
+            show.temperature(run.freezing_c),
+            show.temperature(run.freezing_c)
+        ),
+        &[
+            "air", "as built", "to ice", "to solid", "bare", "in wind", "25 mm",
+        ],
+        rows,
+    )
+}
+
+fn edge(check: &Check, show: Show) -> Headed {
+    let time = |seconds: Option<f64>| seconds.map_or_else(|| "never".to_owned(), duration);
+    let rows = check
+        .edge
+        .iter()
+        .map(|row| {
+            vec![
+                show.number(row.depth_m, Dimension::Length, 2),
+                time(row.bare_s),
+                time(row.insulated_s),
+            ]
+        })
+        .collect();
+    headed(
+        "Still tube behind the slab's edge",
+        format!(
+            "Time from {} to freezing on the design night of {}.",
+            show.temperature(check.question.hold_c),
+            show.temperature(check.question.design_c)
+        ),
+        &["behind the edge", "edge bare", "edge insulated"],
+        rows,
+    )
+}
+
+/// What the controller's settings should say of this loop.
+fn settings(check: &Check, units: Units) -> Headed {
+    let show = Show(units);
+    let exposed_s = check
+        .freeze
+        .iter()
+        .filter(|run| run.is_exposed)
+        .map(|run| run.time_constant_s)
+        .reduce(f64::min)
+        .unwrap_or(0.0);
+    let quoted = |value: String| format!("\"{value}\"");
+    let row = |name: &str, value: String| vec![name.to_owned(), value];
+    let rows = vec![
+        row(
+            "flow",
+            quoted(show.number(check.pump.flow_l_s, Dimension::FlowRate, 3)),
+        ),
+        row(
+            "specific_heat",
+            quoted(format!(
+                "{} J/kgK",
+                fixed(check.heat.specific_heat_j_kgk, 0)
+            )),
+        ),
+        row(
+            "pump_power",
+            quoted(format!("{} W", fixed(check.pump.electrical_w, 0))),
+        ),
+        row(
+            "transit",
+            quoted(format!("{} s", fixed(check.heat.transit_s, 0))),
+        ),
+        row("loop_yield", fixed(check.floors[0].effectiveness, 2)),
+        row("exposed_time", quoted(format!("{} s", fixed(exposed_s, 0)))),
+    ];
+    headed(
+        "For the controller's settings",
+        "First guesses; the controller learns the yield while it runs.",
+        &["key", "value"],
+        rows,
+    )
+}
+
+/// A sweep's points.
+pub(super) fn sweep(sweep: &Sweep, units: Units) -> Headed {
+    let show = Show(units);
+    let rows = sweep
+        .points
+        .iter()
+        .map(|point| {
+            let verdict = match point.verdict {
+                Verdict::Look => format!("look at {}", point.look_at),
+                verdict => verdict.words().to_owned(),
+            };
+            vec![
+                shown_setting(sweep, point.number, &point.setting, units),
+                show.number(point.circuit_length_m, Dimension::Length, 0),
+                show.number(point.flow_l_s, Dimension::FlowRate, 3),
+                Figure::Velocity(point.velocity_m_s).text(units),
+                fixed(point.reynolds, 0),
+                show.number(point.conductance_w_k, Dimension::HeatLoss, 0),
+                show.temperature(point.slab_outdoor_c),
+                show.temperature(point.tired_outdoor_c),
+                show.temperature(point.air_outdoor_c),
+                show.number(point.backup_w, Dimension::Power, 0),
+                verdict,
+            ]
+        })
+        .collect();
+    let mut remark = "What a fresh store holds the slab and the air in, and the slab after a week without pause."
+        .to_owned();
+    if let Some(note) = sweep.note {
+        remark.push_str(&format!(" Here {note}."));
+    }
+    headed(
+        format!("Sweep of {}", sweep.key),
+        remark,
+        &[
+            "value", "circuit", "flow", "velocity", "Reynolds", "loop", "slab to", "week",
+            "air to", "boiler", "verdict",
+        ],
+        rows,
+    )
+}
+
+/// A point's value in the person's units, or as typed.
+fn shown_setting(sweep: &Sweep, number: Option<f64>, typed: &str, units: Units) -> String {
+    match (units, number, sweep.dimension) {
+        (Units::Us, Some(number), Some(dimension)) => {
+            crate::quantity::format(number, dimension, units)
+        }
+        _ => typed.to_owned(),
+    }
+}
