@@ -209,4 +209,4 @@ fn the_trace_is_the_same_to_the_byte_on_every_machine() {
 }
 
 const PLANT_SHA256: &str = "187467316b3383de04b3694c81af7a50bc073675fbfb5f35253f687e32872eb7";
-const TRACE_SHA256: &str = "fe9bc85e8e3e024fd1d528dee680f806f2f709e28333be721fce4fd8de763e2e";
+const TRACE_SHA256: &str = "510c4360369479abbb1dc04469ee7d7a3a7a5f6e35bd84627caab7be056a9645";

@@ -77,6 +77,10 @@ const SLUSH_PAUSE: Duration = Duration::from_mins(2);
 const LONGEST_REST: Duration = Duration::from_hours(2);
 const LONGEST_REST_COLD: Duration = Duration::from_hours(1);
 const VERY_COLD: Celsius = Celsius::from_milli(-6_000);
+/// Slab and its water this far above the end of a frost run are well clear of freezing.
+/// Status: judgement; with the water's word void after four hours the slab would have to cool by
+/// more than a kelvin an hour to freeze meanwhile.
+const WELL_CLEAR: Kelvin = Kelvin::from_milli(1_000);
 /// Idle time of an exposed run is kept within this.
 const EXPOSED_LEAST: Duration = Duration::from_mins(5);
 const EXPOSED_MOST: Duration = Duration::from_mins(120);
@@ -321,7 +325,9 @@ impl Frost {
             .then(|| Cause::time(What::Rest, view.estimate.resting_for, idle))
     }
 
-    /// Below freezing nobody trusts a reading for long: run and look.
+    /// Below freezing nobody trusts a reading for long: run and look. As long as slab and water agree
+    /// that the slab is well clear there is nothing to look for, and the first water out of the slab
+    /// is enough to say so: a warm slab's heat is not to be carried into the store.
     fn look(&mut self, view: &View<'_>) -> Option<Cause> {
         let limit = if view.outdoor_mean_below(VERY_COLD) {
             LONGEST_REST_COLD
@@ -332,11 +338,19 @@ impl Frost {
             return None;
         };
         let longest_run = view.settings.purge + SAMPLE_JUDGED;
+        let estimate = view.estimate;
+        let clear = |slab: Option<Celsius>| {
+            slab.is_some_and(|slab| slab >= view.settings.frost_off + WELL_CLEAR)
+        };
+        let warm = !estimate.slab_disputed
+            && clear(view.readings.slab.good())
+            && clear(estimate.water_slab);
         if self.look {
-            let looked = view.estimate.moving_for >= view.settings.purge + SETTLED;
+            let told = warm && estimate.water_slab_age < estimate.moving_for;
+            let looked = told || estimate.moving_for >= view.settings.purge + SETTLED;
             self.look = !(looked || view.guard.pump && view.guard.pump_for >= longest_run);
         } else {
-            self.look = !view.guard.pump && view.guard.pump_for >= limit;
+            self.look = !view.guard.pump && view.guard.pump_for >= limit && !warm;
         }
         let rested = if view.guard.pump {
             limit

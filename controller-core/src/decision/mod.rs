@@ -401,7 +401,7 @@ impl Decision {
             };
         }
         if boiler.wants_pump || view.guard.boiler {
-            return Wish::run(Normal, R::Backup, boiler.cause(view, demand));
+            return Wish::run(Normal, R::Backup, boiler.cause(view));
         }
         if self.owed > Duration::ZERO {
             return Wish::short_run(

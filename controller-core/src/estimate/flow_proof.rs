@@ -39,6 +39,11 @@ const SEEN: Kelvin = Kelvin::from_milli(500);
 const NONE: Kelvin = Kelvin::from_milli(300);
 /// Rest after which the water in the slab has the slab's temperature and is seen on its way out.
 const RESTED: Duration = Duration::from_mins(10);
+/// After water this far above the slab the concrete about the tube is warmer than the slab's reading
+/// for so long: water that does not cool in it then may well be moving. Status: judgement; under an
+/// hour in the model.
+const HOT: Kelvin = Kelvin::from_milli(8_000);
+const HEATED: Duration = Duration::from_mins(90);
 /// A pipe sensor that moves less than this does not move: one step of the usual sensor.
 const STUCK: Kelvin = Kelvin::from_milli(63);
 
@@ -52,6 +57,8 @@ pub(super) struct FlowWatch {
     difference_moved: Kelvin,
     /// How long the water has left the slab as it came, though the slab is far colder or warmer.
     uncooled_for: Duration,
+    /// Time since moving water was hot.
+    hot_ago: Duration,
     judged: bool,
     verdict: FlowProof,
 }
@@ -80,6 +87,7 @@ impl FlowWatch {
         return_moved: Kelvin::ZERO,
         difference_moved: Kelvin::ZERO,
         uncooled_for: Duration::ZERO,
+        hot_ago: Duration::MAX,
         judged: false,
         verdict: FlowProof::Inconclusive,
     };
@@ -88,6 +96,7 @@ impl FlowWatch {
         if input.forget {
             self.verdict = FlowProof::Inconclusive;
         }
+        self.hot_ago = self.hot_ago + input.step;
         if input.moving_for == Duration::ZERO {
             self.start = None;
             self.judged = false;
@@ -97,6 +106,9 @@ impl FlowWatch {
             self.judged = true; // a run with a reading missing tells nothing
             return self.verdict;
         };
+        if input.slab.is_some_and(|slab| supply - slab >= HOT) {
+            self.hot_ago = Duration::ZERO;
+        }
         let Some((supply_start, return_start)) = self.start else {
             self.begin(supply, ret, input, settings);
             return self.verdict;
@@ -105,7 +117,8 @@ impl FlowWatch {
         self.return_moved = self.return_moved.max((ret - return_start).abs());
         let difference = (supply - ret) - (supply_start - return_start);
         self.difference_moved = self.difference_moved.max(difference.abs());
-        let uncooled = (supply - ret).abs() < NONE
+        let uncooled = self.hot_ago >= HEATED
+            && (supply - ret).abs() < NONE
             && input
                 .slab
                 .is_some_and(|slab| (supply - slab).abs().scaled(input.loop_yield) >= EXPECTED);
@@ -140,7 +153,7 @@ impl FlowWatch {
             .is_some_and(|slab| (slab - ret).abs() >= EXPECTED);
         // Water that moved a moment ago need not move the readings again.
         let stood = input.rested >= RESTED || matches!(self.verdict, FlowProof::Absent(_));
-        self.expected = stood && (by_store || by_slab);
+        self.expected = stood && self.hot_ago >= HEATED && (by_store || by_slab);
         self.start = Some((supply, ret));
         self.supply_moved = Kelvin::ZERO;
         self.return_moved = Kelvin::ZERO;

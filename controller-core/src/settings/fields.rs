@@ -290,7 +290,7 @@ settings! {
     Horizon horizon: Duration = hours(4), hours(0), hours(12),
         "How far the slab is predicted ahead; 0 h turns looking ahead off.";
 
-    StartDifference start_difference: Kelvin = k(2_500), k(1_500), k(6_000),
+    StartDifference start_difference: Kelvin = k(1_500), k(1_000), k(6_000),
         "Store above slab at which a run is worth starting.";
     StopDifference stop_difference: Kelvin = k(800), k(400), k(2_000),
         "Supply less return below which a run is not worth going on.";

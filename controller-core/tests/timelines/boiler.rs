@@ -187,15 +187,24 @@ fn a_fire_that_dies_is_noticed() {
 }
 
 #[test]
-fn enough_is_half_a_kelvin_over_the_band_s_centre() {
+fn enough_is_half_a_kelvin_over_the_end_of_a_frost_run() {
     let mut bench = heating(1.7, |_| {});
     bench.set(Sensor::Return, 6.0);
     bench.pass(mins(30));
-    bench.slab_to(4.4);
+    bench.slab_to(3.3);
     bench.pass(mins(5));
-    assert!(bench.boiler(), "set 4.1 in this weather");
-    bench.slab_to(4.8);
+    assert!(bench.boiler(), "a frost run ends at 3.0");
+    bench.slab_to(3.8);
     bench.wait_for(mins(5), "the end", |r| !r.outputs.boiler_call);
+    assert!(bench.pump(), "the earth goes on");
+}
+
+#[test]
+fn after_a_call_the_circulator_overruns() {
+    let mut bench = heating(1.7, |_| {});
+    bench.set(Sensor::Return, 6.0);
+    bench.slab_to(4.8);
+    bench.wait_for(mins(40), "the end", |r| !r.outputs.boiler_call);
     assert!(bench.pump());
     bench.step();
     assert_eq!(bench.reason(), "post_run");

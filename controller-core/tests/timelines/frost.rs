@@ -4,6 +4,7 @@ use controller_core::alarm::Alarm;
 use controller_core::restart::Restart;
 use controller_core::sensor::{ReadFault, Sensor};
 use controller_core::settings::Mode;
+use controller_core::units::Kelvin;
 use controller_core::{Command, FrostKind, Switch};
 
 use crate::support::{Bench, Plant, hours, mins, secs, settings};
@@ -207,8 +208,9 @@ fn no_exposed_run_no_extra_starts() {
 #[test]
 fn in_frosty_weather_the_circulator_looks_after_a_rest() {
     for (outdoor, longest) in [(-1.0, hours(2)), (-8.0, hours(1))] {
-        let mut bench = Bench::new();
-        bench.read(8.0, 8.0, 9.0, outdoor);
+        let plain = settings(|raw| raw.reset_max = Kelvin::ZERO);
+        let mut bench = Bench::booted(plain, Restart::ORDINARY);
+        bench.read(8.0, 8.0, 3.8, outdoor);
         bench.until(mins(20));
         let at = bench.wait_for(hours(3), "a look", |r| r.outputs.circulator);
         assert_eq!(frost(&bench), Some(FrostKind::Look));
@@ -217,6 +219,34 @@ fn in_frosty_weather_the_circulator_looks_after_a_rest() {
         let ran = bench.wait_for(mins(20), "the end of the look", |r| !r.outputs.circulator);
         assert!(ran >= mins(11) && ran <= mins(12), "{ran:?}");
     }
+}
+
+#[test]
+fn a_slab_well_clear_of_freezing_is_looked_at_briefly_and_seldom() {
+    let mut bench = Bench::new();
+    bench.read(8.0, 8.0, 9.0, -8.0);
+    bench.until(mins(20));
+    // Nothing is known of the water yet.
+    bench.wait_for(hours(1), "a look", |r| r.outputs.circulator);
+    assert_eq!(frost(&bench), Some(FrostKind::Look));
+    let ran = bench.wait_for(mins(5), "its end", |r| !r.outputs.circulator);
+    assert!(ran >= secs(120) && ran <= secs(160), "the first water: {ran:?}");
+    // Its word is void after four hours.
+    let rested = bench.wait_for(hours(5), "the next look", |r| r.outputs.circulator);
+    assert!(rested >= mins(235) && rested <= mins(242), "{rested:?}");
+}
+
+#[test]
+fn a_slab_that_reads_warm_alone_is_looked_at_as_ever() {
+    let mut bench = Bench::new();
+    // The water out of the slab says otherwise.
+    bench.read(3.7, 3.7, 9.0, -8.0);
+    bench.until(mins(20));
+    bench.wait_for(hours(1), "a look", |r| r.outputs.circulator);
+    let ran = bench.wait_for(mins(20), "its end", |r| !r.outputs.circulator);
+    assert!(ran >= mins(11) && ran <= mins(12), "{ran:?}");
+    let rested = bench.wait_for(hours(2), "the next look", |r| r.outputs.circulator);
+    assert!(rested <= hours(1) + secs(20), "{rested:?}");
 }
 
 #[test]

@@ -6,7 +6,7 @@ mod share;
 mod trigger;
 
 use limits::{Limit, Limits};
-use trigger::{ENOUGH, enough, trigger};
+use trigger::{enough, enough_slab, trigger};
 
 use super::View;
 use super::demand::Wanted;
@@ -86,11 +86,10 @@ pub(super) struct Report {
 
 impl Report {
     /// What asks for heat, or until when it goes on.
-    pub(super) fn cause(&self, view: &View<'_>, demand: &Wanted) -> Cause {
+    pub(super) fn cause(&self, view: &View<'_>) -> Cause {
         self.trigger.unwrap_or_else(|| {
             let slab = view.slab().unwrap_or(Celsius::ZERO);
-            let enough = demand.slab_set + ENOUGH;
-            Cause::point(What::Slab, slab, enough, view.readings.slab.age)
+            Cause::point(What::Slab, slab, enough_slab(view), view.readings.slab.age)
         })
     }
 }
@@ -190,7 +189,7 @@ impl Boiler {
         }
         let trigger = trigger(view, demand, store_hold);
         self.served = self.asked && (self.served || view.guard.boiler);
-        self.asked = trigger.is_some() || (self.served && !enough(view, demand));
+        self.asked = trigger.is_some() || (self.served && !enough(view));
         let wanted = (self.asked || for_harm) && duty > 0;
         let retry = if view
             .slab()

@@ -7,8 +7,9 @@ use crate::fallback::CallOn;
 use crate::reason::{Cause, What};
 use crate::units::{Celsius, Kelvin};
 
-/// Slab above its set temperature at which a call ends, K.
-pub(super) const ENOUGH: Kelvin = Kelvin::from_milli(500);
+/// Slab above the end of a frost run at which a call ends, K: wood keeps the slab from freezing, the
+/// earth may warm it further.
+const ENOUGH: Kelvin = Kelvin::from_milli(500);
 /// Limits of the rows of the matrix that do not go by the slab.
 const RETURN_COLD: Celsius = Celsius::from_milli(3_000);
 const SUPPLY_COLD: Celsius = Celsius::from_milli(5_000);
@@ -93,12 +94,17 @@ pub(super) fn trigger(view: &View<'_>, demand: &Wanted, store_hold: bool) -> Opt
     }
 }
 
+/// Slab at which a call for its sake ends, °C.
+pub(super) fn enough_slab(view: &View<'_>) -> Celsius {
+    view.settings.frost_off + ENOUGH
+}
+
 /// Is it warm enough to end what was asked for?
-pub(super) fn enough(view: &View<'_>, demand: &Wanted) -> bool {
+pub(super) fn enough(view: &View<'_>) -> bool {
     match view.row.call.on {
         CallOn::Everything | CallOn::Slab | CallOn::WaterOrOutdoor | CallOn::Water => view
             .slab()
-            .is_none_or(|slab| slab >= demand.slab_set + ENOUGH),
+            .is_none_or(|slab| slab >= enough_slab(view)),
         CallOn::Outdoor => !view.outdoor_mean_below(view.settings.backup_outdoor + LEAVE_ABOVE),
         CallOn::ColdReturn => view
             .readings
