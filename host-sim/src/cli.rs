@@ -29,6 +29,7 @@ Try first:
   host-sim size                                                    is the demo's loop right, before the pour?
   host-sim winter --report winter.html                             the demo house through a winter
   host-sim drill                                                   everything that can go wrong, rehearsed
+  host-sim tonight --help                                          light the fire tonight?
   host-sim settings > settings.toml                                every setting, to edit
   host-sim site > site.toml                                        the demo house, to edit
 With a unit on the serial line:
@@ -53,6 +54,8 @@ pub enum Verb {
     Listen(Listen),
     /// Send a settings file to a unit over the serial line: checked here, then there, and read back.
     SendSettings(SendSettings),
+    /// This afternoon: will the store alone hold the slab until morning, or light the fire by when?
+    Tonight(Tonight),
     /// Print a settings file with every setting, its range and meaning.
     Settings(Shown),
     /// Print the demo site file with every key, its range and meaning.
@@ -243,6 +246,91 @@ pub struct Size {
     #[arg(long, default_value_t = 7, requires = "vary", value_parser = clap::value_parser!(u8).range(2..=50))]
     pub points: u8,
     /// Write a report to open in a browser.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
+}
+
+/// Shown at the foot of `tonight --help`.
+const TONIGHT: &str = "\
+For example:
+  host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --clear --slab \"6 °C\" --store \"8 °C\" --outdoor \"-2 °C\" --now 18:00
+  host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --log house.csv --report tonight.html
+
+Exit code 0: the store alone holds in at least nine of ten nights that fit readings and forecast; 1: it does not; 2: the input cannot be used.
+";
+
+/// `tonight`
+#[derive(Debug, Args)]
+#[command(after_help = format!("{TONIGHT}\n{CAUTION}"))]
+pub struct Tonight {
+    /// Forecast low of the night, such as "-9 °C".
+    #[arg(
+        long,
+        value_name = "T",
+        allow_hyphen_values = true,
+        conflicts_with = "forecast"
+    )]
+    pub low: Option<String>,
+    /// Forecast high of the next day, such as "-1 °C".
+    #[arg(
+        long,
+        value_name = "T",
+        allow_hyphen_values = true,
+        conflicts_with = "forecast"
+    )]
+    pub high: Option<String>,
+    /// A clear night.
+    #[arg(long, conflicts_with = "cloudy")]
+    pub clear: bool,
+    /// A cloudy night; without either word both are reckoned with.
+    #[arg(long)]
+    pub cloudy: bool,
+    /// Forecast by the hour instead: a table with time and outdoor_c, or an EPW or TMY3 file by month and day.
+    #[arg(long, value_name = "FILE")]
+    pub forecast: Option<PathBuf>,
+    /// What the slab's sensor shows now.
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
+    pub slab: Option<String>,
+    /// What the thermometer in the store shows now.
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
+    pub store: Option<String>,
+    /// What the outdoor sensor shows now.
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
+    pub outdoor: Option<String>,
+    /// A recent log instead of readings, CSV, - for standard input; its newest row is the moment asked from.
+    #[arg(long, value_name = "FILE")]
+    pub log: Option<PathBuf>,
+    /// A column of the log under another name: supply_c=Header, outdoor_f=Header.
+    #[arg(long = "column", value_name = "NAME=HEADER", requires = "log")]
+    pub columns: Vec<ColumnMapping>,
+    /// Order of day and month where the log's dates leave it open.
+    #[arg(long, value_name = "dmy|mdy", requires = "log")]
+    pub date_order: Option<DateOrder>,
+    /// Time of the readings, local standard time: 18:00 (today) or "2025-01-15 18:00". With a log: refuse one that ended hours before.
+    #[arg(long, value_name = "TIME")]
+    pub now: Option<String>,
+    /// End of the night; without it two hours after sunrise.
+    #[arg(long, value_name = "HH:MM")]
+    pub until: Option<String>,
+    /// Site file; without one the demo site is used.
+    #[arg(long, value_name = "FILE")]
+    pub site: Option<PathBuf>,
+    /// Settings file; without one the demo's settings are used.
+    #[arg(long, value_name = "FILE")]
+    pub settings: Option<PathBuf>,
+    /// How many nights that fit readings and forecast are run.
+    #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u32).range(20..=20_000))]
+    pub nights: u32,
+    /// Seed of everything random.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Write a page with the night drawn, to open in a browser.
     #[arg(long, value_name = "FILE.html")]
     pub report: Option<PathBuf>,
     /// Print one JSON object instead of text.

@@ -19,5 +19,6 @@ pub mod settings_file;
 pub mod sinks;
 pub mod site;
 pub mod size;
+pub mod tonight;
 pub mod weather;
 pub mod winter;

@@ -230,7 +230,10 @@ fn a_slab_well_clear_of_freezing_is_looked_at_briefly_and_seldom() {
     bench.wait_for(hours(1), "a look", |r| r.outputs.circulator);
     assert_eq!(frost(&bench), Some(FrostKind::Look));
     let ran = bench.wait_for(mins(5), "its end", |r| !r.outputs.circulator);
-    assert!(ran >= secs(120) && ran <= secs(160), "the first water: {ran:?}");
+    assert!(
+        ran >= secs(120) && ran <= secs(160),
+        "the first water: {ran:?}"
+    );
     // Its word is void after four hours.
     let rested = bench.wait_for(hours(5), "the next look", |r| r.outputs.circulator);
     assert!(rested >= mins(235) && rested <= mins(242), "{rested:?}");

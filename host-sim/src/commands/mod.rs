@@ -5,6 +5,7 @@ mod listen;
 mod replay;
 mod send_settings;
 mod size;
+mod tonight;
 mod winter;
 
 use std::io::IsTerminal as _;
@@ -46,6 +47,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Listen(args)) => listen::run(&args),
         Some(Verb::SendSettings(args)) => send_settings::run(&args),
         Some(Verb::Size(args)) => size::run(&args),
+        Some(Verb::Tonight(args)) => tonight::run(&args),
         Some(Verb::Settings(shown)) => {
             output::print(&settings_file::to_toml(&RawSettings::DEFAULT, shown.units))?;
             Ok(Outcome::Done)

@@ -155,6 +155,15 @@ impl Circuit {
         }
     }
 
+    /// Looks up every flow of a path for water of `coldest_c` to `warmest_c`, so that copies made afterwards share the work.
+    pub fn look_up_flows(&mut self, path: Path, coldest_c: f64, warmest_c: f64) {
+        let mut water_c = coldest_c;
+        while water_c <= warmest_c {
+            self.table.at(path, water_c);
+            water_c += operating::STEP_K;
+        }
+    }
+
     /// Water in the pipe where it enters the slab, °C; at rest it drifts to the house air.
     #[inline]
     pub fn supply_c(&self) -> f64 {

@@ -143,6 +143,13 @@ impl Columns {
         self.temperature_c[cell] = value_c;
     }
 
+    /// Moves one cell in every column, K.
+    pub fn shift(&mut self, cell: usize, kelvin: f64) {
+        for t in &mut self.temperature_c[cell] {
+            *t += kelvin;
+        }
+    }
+
     /// Attaches a conductance from a cell to an outside temperature, W/(m² K) per zone.
     pub fn attach_sink(&mut self, cell: usize, conductance_w_m2k: Zones) {
         self.sink_w_m2k[cell] = conductance_w_m2k;

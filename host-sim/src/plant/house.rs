@@ -101,6 +101,16 @@ impl House {
         self.air_c
     }
 
+    /// Moves the air, K.
+    pub(super) fn shift_air(&mut self, kelvin: f64) {
+        self.air_c += kelvin;
+    }
+
+    /// Moves barrels or beds, K.
+    pub(super) fn shift_mass(&mut self, kelvin: f64) {
+        self.mass_c += kelvin;
+    }
+
     /// Barrels or beds, °C, if there are any.
     pub fn mass_c(&self) -> Option<f64> {
         self.config.mass.map(|_| self.mass_c)

@@ -8,6 +8,7 @@
 //!
 //! The plant never decides anything: it obeys relays.
 
+pub mod adjust;
 pub mod balance;
 pub mod boiler;
 pub mod circuit;
@@ -201,6 +202,18 @@ impl Plant {
             blocked_by_ice: self.circuit.is_blocked(),
             ice_fraction: self.circuit.ice_fraction(),
         }
+    }
+
+    /// What perfect sensors would show at the end of the last step.
+    #[inline]
+    pub fn truth(&self) -> &Readings {
+        &self.now
+    }
+
+    /// Tube plane of the store floor, mean, °C.
+    #[inline]
+    pub fn store_floor_c(&self) -> f64 {
+        self.store.floor.core_mean_c()
     }
 
     /// The configuration it was built from.

@@ -206,7 +206,7 @@ pub fn path(piping: Option<Piping>, boiler_called: bool) -> Path {
 /// Coldest and warmest water in the table, °C, and its step, K.
 const COLDEST_C: f64 = -20.0;
 const WARMEST_C: f64 = 100.0;
-const STEP_K: f64 = 0.5;
+pub(super) const STEP_K: f64 = 0.5;
 
 /// Flow points on first use.
 #[derive(Clone, Debug, PartialEq)]

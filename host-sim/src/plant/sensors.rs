@@ -42,7 +42,7 @@ impl Readings {
 }
 
 /// A standard normal number, nearly: mean 0, variance 1, |x| < 8.
-fn normal(random: &mut ChaCha8Rng) -> f64 {
+pub(crate) fn normal(random: &mut ChaCha8Rng) -> f64 {
     // Variance of 48 coins is 12, of the even spread 1/12.
     const SCALE: f64 = 0.287_677_980_891_230_5; // 1/√(12 + 1/12)
     let bits = random.next_u64();

@@ -257,6 +257,14 @@ impl Floor {
         heat_w
     }
 
+    /// Moves the slab's own cells, all zones alike: those of the tube plane by `core_k`, the others by `beside_k`.
+    pub(super) fn shift_slab(&mut self, core_k: f64, beside_k: f64) {
+        for cell in self.first_slab_cell..self.columns.len() {
+            let by = if cell == self.core { core_k } else { beside_k };
+            self.columns.shift(cell, by);
+        }
+    }
+
     /// Heat stored in the columns above 0 °C, J.
     pub fn stored_j(&self) -> f64 {
         self.zone_m2 * self.columns.stored_j_m2().iter().sum::<f64>()

@@ -53,6 +53,10 @@ pub struct Store {
     wall_waves: [YearlyWave; ZONES],
     lateral_c: f64,
     wall_far_c: Zones,
+    /// Thickness of the cells of quick and deep earth and of the walls' stone, m.
+    quick_m: Vec<f64>,
+    deep_m: Vec<f64>,
+    stone_cell_m: f64,
     /// Time since the last slow step, s, and heat passed meanwhile, J/m².
     waiting_s: f64,
     to_deep_j_m2: Zones,
@@ -152,6 +156,9 @@ impl Store {
             wall_waves,
             lateral_c: start_c,
             wall_far_c,
+            quick_m: quick_cells.iter().map(|cell| cell.thickness_m).collect(),
+            deep_m: deep_cells.iter().map(|cell| cell.thickness_m).collect(),
+            stone_cell_m: stone.thickness_m,
             waiting_s: 0.0,
             to_deep_j_m2: [0.0; ZONES],
             to_walls_j_m2: [0.0; ZONES],
@@ -162,6 +169,32 @@ impl Store {
     #[inline]
     pub fn air_c(&self) -> f64 {
         self.air_c
+    }
+
+    /// Moves floor and air by `kelvin`, earth and walls by what is left of it at their depth (`share_at`, 1 at the surface).
+    pub(super) fn shift(&mut self, kelvin: f64, air_k: f64, share_at: &impl Fn(f64) -> f64) {
+        self.air_c += air_k;
+        let slab_from = self.floor.lowest_slab_cell();
+        self.floor.shift_slab(kelvin, kelvin);
+        let mut depth_m = 0.0;
+        for cell in (0..slab_from).rev() {
+            let thickness_m = self.quick_m[cell];
+            let by = kelvin * share_at(depth_m + thickness_m / 2.0);
+            self.floor.columns.shift(cell, by);
+            depth_m += thickness_m;
+        }
+        for cell in (0..self.deep.len()).rev() {
+            let thickness_m = self.deep_m[cell];
+            let by = kelvin * share_at(depth_m + thickness_m / 2.0);
+            self.deep.shift(cell, by);
+            depth_m += thickness_m;
+        }
+        // A wall's own thickness stands for its depth; the earth behind it, in paths of different length, keeps its warmth.
+        let stone_from = self.walls.len().saturating_sub(STONE_CELLS);
+        for cell in stone_from..self.walls.len() {
+            let behind_m = (self.walls.len() - 1 - cell) as f64 * self.stone_cell_m;
+            self.walls.shift(cell, air_k * share_at(behind_m));
+        }
     }
 
     fn lateral_cell(&self) -> usize {

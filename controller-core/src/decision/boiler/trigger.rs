@@ -102,9 +102,9 @@ pub(super) fn enough_slab(view: &View<'_>) -> Celsius {
 /// Is it warm enough to end what was asked for?
 pub(super) fn enough(view: &View<'_>) -> bool {
     match view.row.call.on {
-        CallOn::Everything | CallOn::Slab | CallOn::WaterOrOutdoor | CallOn::Water => view
-            .slab()
-            .is_none_or(|slab| slab >= enough_slab(view)),
+        CallOn::Everything | CallOn::Slab | CallOn::WaterOrOutdoor | CallOn::Water => {
+            view.slab().is_none_or(|slab| slab >= enough_slab(view))
+        }
         CallOn::Outdoor => !view.outdoor_mean_below(view.settings.backup_outdoor + LEAVE_ABOVE),
         CallOn::ColdReturn => view
             .readings
