@@ -56,6 +56,8 @@ pub enum Verb {
     SendSettings(SendSettings),
     /// This afternoon: will the store alone hold the slab until morning, or light the fire by when?
     Tonight(Tonight),
+    /// Compare with simpler controls: what is each rule worth?
+    Worth(Worth),
     /// Print a settings file with every setting, its range and meaning.
     Settings(Shown),
     /// Print the demo site file with every key, its range and meaning.
@@ -138,6 +140,37 @@ pub struct Winter {
     /// Where results go.
     #[command(flatten)]
     pub results: Results,
+}
+
+/// `worth`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION)]
+pub struct Worth {
+    /// Site file; without one the demo site is used.
+    #[arg(long, value_name = "FILE")]
+    pub site: Option<PathBuf>,
+    /// Settings file; without one the demo's settings are used.
+    #[arg(long, value_name = "FILE")]
+    pub settings: Option<PathBuf>,
+    /// Weather files, EPW or TMY3, each a winter; without one the site's, or the demo's. One alone is also run with a cold
+    /// snap.
+    #[arg(long, value_name = "FILE")]
+    pub weather: Vec<PathBuf>,
+    /// First day; only month and day count, since weather files are typical years.
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "2025-10-15")]
+    pub from: jiff::civil::Date,
+    /// Number of days, 1 to 365.
+    #[arg(long, default_value_t = 182, value_parser = clap::value_parser!(u32).range(1..=365))]
+    pub days: u32,
+    /// Seed of sensor scatter and noise, and of the cold snap.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
 }
 
 /// `drill`

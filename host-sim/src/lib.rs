@@ -19,6 +19,8 @@ pub mod settings_file;
 pub mod sinks;
 pub mod site;
 pub mod size;
+pub mod stepper;
 pub mod tonight;
 pub mod weather;
 pub mod winter;
+pub mod worth;

@@ -15,6 +15,7 @@ use controller_core::{Controller, Inputs, StepReport};
 use crate::metrics::Extra;
 use crate::output::{Cancel, Cancelled};
 use crate::plant::{OutdoorConditions, Plant, PlantConfig, Readings, Relays, TrueState};
+use crate::stepper::{Stepped, Stepper};
 use crate::weather::{Conditions, Series as WeatherSeries};
 
 /// Length of a plant step at rest unless said otherwise, s.
@@ -126,6 +127,20 @@ pub struct PlantDay {
     pub store_end_c: f64,
 }
 
+/// What a watcher of a run sees at one step of the controller.
+pub struct Seen<'a> {
+    /// The house at the end of the plant's step.
+    pub plant: &'a Plant,
+    /// The same in numbers.
+    pub state: &'a TrueState,
+    /// The relays from now on.
+    pub relays: Relays,
+    /// End of the plant's step, s since the start.
+    pub now_s: u64,
+    /// How long the relays stand, ms.
+    pub stands_ms: u64,
+}
+
 const DAY_S: u64 = 86_400;
 const JOULES_PER_KWH: f64 = 3.6e6;
 /// Plant steps at rest between looks at Ctrl-C.
@@ -140,17 +155,44 @@ impl Run<'_> {
     pub fn go<E: From<Cancelled>>(
         &self,
         cancel: &Cancel,
-        mut step: impl FnMut(&StepReport, u64, &Extra) -> Result<(), E>,
+        step: impl FnMut(&StepReport, u64, &Extra) -> Result<(), E>,
+    ) -> Result<PlantTotals, E> {
+        let start = Instant::from_millis(0);
+        let mut controller = Controller::boot(self.settings.clone(), start, Restart::ORDINARY);
+        self.go_with(&mut controller, cancel, step)
+    }
+
+    /// The same with a controller that may run elsewhere; it is booted first.
+    ///
+    /// # Errors
+    /// As [`Run::go`].
+    pub fn go_with<S: Stepper, E: From<Cancelled>>(
+        &self,
+        controller: &mut S,
+        cancel: &Cancel,
+        step: impl FnMut(&S::Report, u64, &Extra) -> Result<(), E>,
+    ) -> Result<PlantTotals, E> {
+        self.go_watched(controller, cancel, step, |_| ())
+    }
+
+    /// The same; `watch` sees the house itself at every step of the controller.
+    ///
+    /// # Errors
+    /// As [`Run::go`].
+    pub fn go_watched<S: Stepper, E: From<Cancelled>>(
+        &self,
+        controller: &mut S,
+        cancel: &Cancel,
+        mut step: impl FnMut(&S::Report, u64, &Extra) -> Result<(), E>,
+        mut watch: impl FnMut(&Seen<'_>),
     ) -> Result<PlantTotals, E> {
         let end_s = self.weather.duration_s();
         let mut config = self.plant.clone();
         config.start.ground_day = self.weather.conditions(0).day_of_year;
         let mut plant = Plant::new(&config, self.seed);
-        let mut controller = Controller::boot(
-            self.settings.clone(),
-            Instant::from_millis(0),
-            Restart::ORDINARY,
-        );
+        let start = Instant::from_millis(0);
+        controller.begin(start);
+        controller.boot(self.settings, start, Restart::ORDINARY);
         let mut relays = Relays::default();
         let mut totals = Totals::new();
         let rest_step_s = u64::from(self.plant_step_s.clamp(1, PLANT_STEP_S));
@@ -187,19 +229,27 @@ impl Run<'_> {
                     break;
                 };
                 relays = Relays {
-                    circulator: report.outputs.circulator,
-                    boiler_call: report.outputs.boiler_call,
+                    circulator: report.outputs().circulator,
+                    boiler_call: report.outputs().boiler_call,
                 };
                 let until = report
-                    .next
+                    .next()
                     .min(Instant::from_millis(end_s * 1_000))
                     .max(now);
+                let stands_ms = u64::from(until.since(now).as_millis());
+                watch(&Seen {
+                    plant: &plant,
+                    state: &state,
+                    relays,
+                    now_s: now_s + length_s,
+                    stands_ms,
+                });
                 let extra = Extra {
                     air_c: Some(readings.air_c),
                     store_c: Some(readings.store_c),
                     ..Extra::default()
                 };
-                step(&report, u64::from(until.since(now).as_millis()), &extra)?;
+                step(&report, stands_ms, &extra)?;
             }
             now_s += length_s;
         }
@@ -207,7 +257,7 @@ impl Run<'_> {
     }
 }
 
-fn conditions(c: &Conditions) -> OutdoorConditions {
+pub(crate) fn conditions(c: &Conditions) -> OutdoorConditions {
     OutdoorConditions {
         air_c: c.air_c,
         dew_point_c: c.dew_point_c,

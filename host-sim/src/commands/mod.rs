@@ -7,6 +7,7 @@ mod send_settings;
 mod size;
 mod tonight;
 mod winter;
+mod worth;
 
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
@@ -48,6 +49,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::SendSettings(args)) => send_settings::run(&args),
         Some(Verb::Size(args)) => size::run(&args),
         Some(Verb::Tonight(args)) => tonight::run(&args),
+        Some(Verb::Worth(args)) => worth::run(&args),
         Some(Verb::Settings(shown)) => {
             output::print(&settings_file::to_toml(&RawSettings::DEFAULT, shown.units))?;
             Ok(Outcome::Done)

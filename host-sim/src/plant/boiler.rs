@@ -83,6 +83,8 @@ pub struct Boiler {
     lag_share: f64,
     /// Hour of day at the step before.
     last_hour: f64,
+    /// How long the present call has waited for its fire, s.
+    unanswered_s: f64,
 }
 
 /// Circumstances of one step.
@@ -111,6 +113,7 @@ impl Boiler {
             lag_dt_s: f64::NAN,
             lag_share: 0.0,
             last_hour: f64::NAN,
+            unanswered_s: 0.0,
         }
     }
 
@@ -183,20 +186,34 @@ impl Boiler {
                 )
             }
             BoilerKind::HandFired(fire) => {
-                self.tend(&fire, around);
+                self.tend(&fire, dt_s, call, around);
                 let heat_w = self.burn(&fire, dt_s, call, around);
                 self.jacket(&fire, dt_s, call, draw, around.air_c, heat_w)
             }
         }
     }
 
-    fn tend(&mut self, fire: &HandFiredConfig, around: &Surround) {
-        if let Tending::Daily { hours, below_c } = fire.tending {
-            let struck = |hour: f64| self.last_hour < hour && around.hour >= hour;
-            if hours.into_iter().any(struck) && around.air_c < below_c && !around.no_fuel {
-                self.fuel_kg = fire.charge_kg;
-                self.alight = true;
+    fn tend(&mut self, fire: &HandFiredConfig, dt_s: f64, call: bool, around: &Surround) {
+        let is_fed = match fire.tending {
+            Tending::Daily { hours, below_c } => {
+                let struck = |hour: f64| self.last_hour < hour && around.hour >= hour;
+                hours.into_iter().any(struck) && around.air_c < below_c
             }
+            Tending::OnCall { answer_s } => {
+                let needs_wood = !self.alight || self.fuel_kg < FADING_SHARE * fire.charge_kg;
+                self.unanswered_s = if call && needs_wood {
+                    self.unanswered_s + dt_s
+                } else {
+                    0.0
+                };
+                self.unanswered_s > answer_s
+            }
+            Tending::ByHand => false,
+        };
+        if is_fed && !around.no_fuel {
+            self.fuel_kg = fire.charge_kg;
+            self.alight = true;
+            self.unanswered_s = 0.0;
         }
         self.last_hour = around.hour;
     }

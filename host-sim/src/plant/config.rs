@@ -339,6 +339,11 @@ pub enum Tending {
         /// Only when the outdoor air is below this, °C.
         below_c: f64,
     },
+    /// When the boiler is called and there is no fire, or hardly any wood left: filled and lit.
+    OnCall {
+        /// How long the call waits for it, s.
+        answer_s: f64,
+    },
 }
 
 /// One sensor's imperfections.

@@ -521,6 +521,16 @@ fn optional_parts_come_and_go() {
 }
 
 #[test]
+fn a_fire_may_be_tended_on_call() {
+    let site = parsed("[boiler]\ntending = \"on call\"\nanswer = \"20 min\"\n");
+    let Some(BoilerKind::HandFired(fire)) = site.config.plant.boiler.map(|boiler| boiler.kind)
+    else {
+        panic!("hand-fired");
+    };
+    assert_eq!(fire.tending, Tending::OnCall { answer_s: 1_200.0 });
+}
+
+#[test]
 fn the_store_floor_is_not_the_slab() {
     let site = parsed(
         "[store_floor]\nlayout = \"counter-flow\"\ncircuits = 2\ntube = \"1/2 in\"\ntube_inside = \"12.0 mm\"\n",

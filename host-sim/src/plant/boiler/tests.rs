@@ -312,3 +312,38 @@ fn injection_gives_heat_at_once_up_to_its_power() {
         1e-9,
     );
 }
+
+#[test]
+fn a_call_is_answered_after_its_time_and_fed_while_it_stands() {
+    let fire = HandFiredConfig {
+        tending: Tending::OnCall { answer_s: 900.0 },
+        ..HandFiredConfig::default()
+    };
+    let config = BoilerConfig {
+        kind: BoilerKind::HandFired(fire),
+        ..BoilerConfig::default()
+    };
+    let mut boiler = Boiler::new(&config, 20.0);
+    let draw = Some(Draw {
+        inlet_c: 6.0,
+        capacity_w_k: 250.0,
+    });
+    for _ in 0..600 {
+        boiler.step(60.0, false, draw, &AROUND);
+    }
+    assert_eq!(boiler.burnt_kg(), 0.0, "nobody called");
+    for _ in 0..15 {
+        boiler.step(60.0, true, draw, &AROUND);
+    }
+    assert!(!boiler.is_alight());
+    boiler.step(60.0, true, draw, &AROUND);
+    assert!(boiler.is_alight());
+    for _ in 0..24 * 60 {
+        boiler.step(60.0, true, draw, &AROUND);
+    }
+    assert!(
+        boiler.is_alight() && boiler.burnt_kg() > 2.0 * fire.charge_kg,
+        "a call that stands is fed again: {} kg",
+        boiler.burnt_kg()
+    );
+}

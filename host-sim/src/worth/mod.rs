@@ -1,0 +1,261 @@
+//! What each rule of the decision is worth: this controller, the same with one refinement after
+//! another switched off, and plain controls, through the same winters of the same house.
+//!
+//! Everything is counted from the model. Plain controls are also given the call limit at which they
+//! keep the slab exactly as well, since a control that lets the slab freeze burns little wood.
+
+pub mod count;
+pub mod plain;
+mod show;
+
+use controller_core::Controller;
+use controller_core::restart::Restart;
+use controller_core::settings::{RawSettings, Settings};
+use controller_core::time::{Duration, Instant};
+use controller_core::units::{Celsius, Kelvin, KelvinPerHour};
+use rayon::prelude::*;
+use serde::Serialize;
+
+use crate::output::{Cancel, Cancelled};
+use crate::plant::PlantConfig;
+use crate::weather::Series;
+use crate::winter::{PLANT_STEP_S, Run};
+
+pub use count::Count;
+use plain::{Plain, PlainRules, PumpRule};
+pub use show::text;
+
+/// One winter of the comparison.
+#[derive(Debug)]
+pub struct Winter {
+    /// In words.
+    pub name: String,
+    /// Its weather.
+    pub weather: Series,
+}
+
+/// A refinement that settings can switch off.
+struct Refinement {
+    name: &'static str,
+    switch_off: fn(&mut RawSettings),
+}
+
+/// Every refinement with how it is switched off. What has no switch (purge, memory of the store, proof of
+/// heat, harm test) is compared as a whole by the plain controls.
+const REFINEMENTS: [Refinement; 6] = [
+    Refinement {
+        name: "no look ahead",
+        switch_off: |raw| raw.horizon = Duration::ZERO,
+    },
+    Refinement {
+        name: "no outdoor reset",
+        switch_off: |raw| raw.reset_max = Kelvin::ZERO,
+    },
+    Refinement {
+        name: "no patience in sampling",
+        switch_off: |raw| raw.sample_interval_max = raw.sample_interval,
+    },
+    Refinement {
+        name: "store forgotten at once",
+        switch_off: |raw| raw.doubt_rate = KelvinPerHour::from_milli(500),
+    },
+    Refinement {
+        name: "no call by outdoor cold",
+        switch_off: |raw| raw.backup_outdoor = Celsius::from_milli(-20_000),
+    },
+    Refinement {
+        name: "call on a bare threshold",
+        switch_off: |raw| raw.backup_emergency = raw.backup_slab - Kelvin::from_milli(1),
+    },
+];
+
+/// One line of the table.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Line {
+    /// What ran.
+    pub name: String,
+    /// All winters together.
+    pub total: Count,
+    /// Winter by winter, in their order.
+    pub winters: Vec<Count>,
+}
+
+/// The whole comparison.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Worth {
+    /// The winters' names.
+    pub winters: Vec<String>,
+    /// This controller.
+    pub ours: Line,
+    /// It with one refinement off.
+    pub without: Vec<Line>,
+    /// Plain controls with the settings' call limit.
+    pub plain: Vec<Line>,
+    /// The plain pair with the call limit at which it keeps the slab as well, °C, if there is one.
+    pub equal: Option<Equal>,
+}
+
+/// The plain pair made to keep the slab as well as this controller.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Equal {
+    /// Its call limit, °C.
+    pub call_below_c: f64,
+    /// What it came to.
+    pub line: Line,
+}
+
+/// The question.
+pub struct Comparison<'a> {
+    /// The house.
+    pub plant: &'a PlantConfig,
+    /// The controller's settings.
+    pub settings: &'a Settings,
+    /// The winters.
+    pub winters: &'a [Winter],
+    /// Seed of everything random.
+    pub seed: u64,
+}
+
+/// Call limits tried for the plain pair, °C.
+const LIMITS_C: (f64, f64) = (0.5, 8.0);
+/// Halvings of that range: to a hundredth of a kelvin.
+const HALVINGS: u32 = 10;
+
+impl Comparison<'_> {
+    /// Runs everything, on all cores.
+    ///
+    /// # Errors
+    /// Ctrl-C.
+    pub fn run(&self, cancel: &Cancel, done: &(dyn Fn() + Sync)) -> Result<Worth, Cancelled> {
+        let ours = self.ours("this controller", self.settings, cancel, done)?;
+        let without = REFINEMENTS
+            .par_iter()
+            .filter_map(|refinement| {
+                let mut raw = *self.settings.raw();
+                (refinement.switch_off)(&mut raw);
+                // Where the settings' rules do not allow it, it cannot be switched off alone.
+                let settings = Settings::check(raw).ok()?;
+                (settings != *self.settings)
+                    .then(|| self.ours(refinement.name, &settings, cancel, done))
+            })
+            .collect::<Result<Vec<_>, _>>()?;
+        let limit = self.settings.backup_slab;
+        let plain = [
+            ("plain thermostats", PumpRule::Thermostat),
+            ("plain differential", PumpRule::Differential),
+        ]
+        .into_par_iter()
+        .map(|(name, pump)| self.plain(name, pump, limit, cancel, done))
+        .collect::<Result<Vec<_>, _>>()?;
+        let equal = self.equal(ours.total.below_target_kh, cancel, done)?;
+        Ok(Worth {
+            winters: self.winters.iter().map(|w| w.name.clone()).collect(),
+            ours,
+            without,
+            plain,
+            equal,
+        })
+    }
+
+    /// Runs of one winter each, for a bar.
+    #[must_use]
+    pub fn runs(&self) -> u64 {
+        (1 + REFINEMENTS.len() + 2 + HALVINGS as usize + 2) as u64 * self.winters.len() as u64
+    }
+
+    fn ours(
+        &self,
+        name: &str,
+        settings: &Settings,
+        cancel: &Cancel,
+        done: &(dyn Fn() + Sync),
+    ) -> Result<Line, Cancelled> {
+        self.line(name, |weather| {
+            let start = Instant::from_millis(0);
+            let mut controller = Controller::boot(settings.clone(), start, Restart::ORDINARY);
+            let counted = count::count(&self.through(settings, weather), &mut controller, cancel);
+            done();
+            counted
+        })
+    }
+
+    fn plain(
+        &self,
+        name: &str,
+        pump: PumpRule,
+        call_below: Celsius,
+        cancel: &Cancel,
+        done: &(dyn Fn() + Sync),
+    ) -> Result<Line, Cancelled> {
+        self.line(name, |weather| {
+            let rules = PlainRules { pump, call_below };
+            let mut control = Plain::new(rules, self.settings, Instant::from_millis(0));
+            let run = self.through(self.settings, weather);
+            let counted = count::count(&run, &mut control, cancel);
+            done();
+            counted
+        })
+    }
+
+    fn through<'b>(&'b self, settings: &'b Settings, weather: &'b Series) -> Run<'b> {
+        Run {
+            plant: self.plant,
+            settings,
+            weather,
+            seed: self.seed,
+            plant_step_s: PLANT_STEP_S,
+        }
+    }
+
+    fn line(
+        &self,
+        name: &str,
+        count: impl Fn(&Series) -> Result<Count, Cancelled> + Sync,
+    ) -> Result<Line, Cancelled> {
+        let winters = self
+            .winters
+            .par_iter()
+            .map(|winter| count(&winter.weather))
+            .collect::<Result<Vec<_>, _>>()?;
+        Ok(Line {
+            name: name.to_owned(),
+            total: winters.iter().copied().fold(Count::default(), Count::plus),
+            winters,
+        })
+    }
+
+    /// A higher limit calls earlier and keeps the slab better: halving finds where it is as good.
+    fn equal(
+        &self,
+        wanted_kh: f64,
+        cancel: &Cancel,
+        done: &(dyn Fn() + Sync),
+    ) -> Result<Option<Equal>, Cancelled> {
+        let name = "plain pair, slab kept as well";
+        let at = |limit_c: f64| {
+            let limit = Celsius::from_milli((limit_c * 1e3) as i32);
+            self.plain(name, PumpRule::Differential, limit, cancel, done)
+        };
+        let (mut low_c, mut high_c) = LIMITS_C;
+        let mut best = at(high_c)?;
+        if best.total.below_target_kh > wanted_kh {
+            return Ok(None);
+        }
+        for _ in 0..HALVINGS {
+            let middle_c = f64::midpoint(low_c, high_c);
+            let line = at(middle_c)?;
+            if line.total.below_target_kh <= wanted_kh {
+                (high_c, best) = (middle_c, line);
+            } else {
+                low_c = middle_c;
+            }
+        }
+        Ok(Some(Equal {
+            call_below_c: high_c,
+            line: best,
+        }))
+    }
+}
+
+#[cfg(test)]
+mod tests;
