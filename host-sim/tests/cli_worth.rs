@@ -44,8 +44,7 @@ fn a_table_a_person_reads() {
 #[test]
 fn what_cannot_be_compared_is_refused() {
     let folder = Folder::new();
-    let summer = folder.path("summer.toml");
-    std::fs::write(&summer, "mode = \"summer\"\n").expect("written");
+    let summer = folder.file("summer.toml", "mode = \"summer\"\n");
     let out = host_sim(&["worth", "--settings", text(&summer)]);
     assert_eq!(out.status.code(), Some(2));
     let message = String::from_utf8_lossy(&out.stderr);
@@ -56,4 +55,5 @@ fn what_cannot_be_compared_is_refused() {
     let out = host_sim(&["worth", "--weather", text(&summer)]);
     assert_eq!(out.status.code(), Some(2));
     assert!(out.stdout.is_empty());
+    assert_eq!(folder.names(), ["summer.toml"], "nothing is written");
 }

@@ -78,8 +78,8 @@ fn the_pair_made_equal_is_no_worse_than_asked() {
             .equal(0.05, &Cancel::new(), &count)
             .expect("not stopped")
             .expect("a limit");
-        assert!(equal.line.total.below_target_kh <= 0.05);
-        assert_eq!(done.into_inner(), u64::from(HALVINGS) + 1);
+        assert!(equal.line.total.below_target_kh <= 0.05 + AS_WELL_KH);
+        assert_eq!(done.into_inner(), LIMITS.len() as u64);
     });
 }
 
