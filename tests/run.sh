@@ -14,17 +14,20 @@ have() { command -v "$1" >/dev/null 2>&1; }
 have cc || need+=(gcc libc6-dev)
 cross=none
 if [ -z "$quick" ]; then
-  if have rustup && rustup target list --installed 2>/dev/null | grep -q thumbv6m-none-eabi; then
-    cross=rustup
-  elif have rustup && rustup target add thumbv6m-none-eabi thumbv7em-none-eabihf >/dev/null 2>&1; then
+  if have rustup && rustup target add thumbv6m-none-eabi thumbv7m-none-eabi thumbv7em-none-eabihf >/dev/null 2>&1; then
     cross=rustup
   else
     # Debian's compiler with its library source builds the bare-metal targets.
     cross=debian
     [ -x /usr/bin/cargo ] && [ -d /usr/lib/rustlib/src/rust/library ] || need+=(rustc-web cargo-web rust-web-src)
+    [ -x /usr/bin/cargo-clippy ] || need+=(rust-web-clippy)
     have ld.lld-19 || need+=(lld-19)
   fi
   have nm || need+=(binutils)
+  have arm-none-eabi-as || need+=(binutils-arm-none-eabi)
+  have qemu-system-arm || need+=(qemu-system-arm)
+  have node || need+=(nodejs)
+  have npm || need+=(npm)
 fi
 if ! cargo fmt --version >/dev/null 2>&1 || ! cargo clippy --version >/dev/null 2>&1; then
   if have rustup; then rustup component add rustfmt clippy; else need+=(rustfmt-web rust-web-clippy); fi
@@ -41,12 +44,15 @@ say "formatting"
 cargo fmt --all --check
 say "lints"
 cargo clippy --workspace --all-targets --locked -- -D warnings
+cargo clippy -p firmware-app --features defmt --locked -- -D warnings
 say "documentation"
 RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --quiet
 
 if [ "$cross" != none ]; then
   say "bare-metal builds ($cross)"
   tests/cross.sh "$cross"
+  say "firmware ($cross)"
+  tests/firmware.sh "$cross"
 fi
 
 # Last, so that the test runner's own lines close the run.

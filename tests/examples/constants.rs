@@ -42,7 +42,7 @@ fn main() {
 }
 
 /// The whole page.
-pub fn page() -> String {
+pub(crate) fn page() -> String {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../controller-core/src");
     let mut files = Vec::new();
     visit(&root, &mut files);
@@ -73,17 +73,17 @@ pub fn page() -> String {
 }
 
 /// One number of the code.
-pub struct Constant {
+pub(crate) struct Constant {
     /// As the code calls it.
-    pub name: String,
+    pub(crate) name: String,
     /// As the code writes it.
-    pub value: String,
+    pub(crate) value: String,
     /// Its doc line, or that of the group it stands in.
-    pub doc: String,
+    pub(crate) doc: String,
 }
 
 /// All constants at the left margin of one file, up to its tests.
-pub fn constants(text: &str) -> Vec<Constant> {
+pub(crate) fn constants(text: &str) -> Vec<Constant> {
     let text = text
         .split("#[cfg(test)]\nmod tests")
         .next()

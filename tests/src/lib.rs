@@ -1,5 +1,7 @@
 //! Helpers shared by the system tests.
 
+pub mod emulated;
+
 use std::path::PathBuf;
 
 use host_sim::plant::OutdoorConditions;

@@ -26,11 +26,14 @@
 pub mod app;
 pub mod bindings;
 pub mod board;
+pub mod bus_quality;
 pub mod duty;
 pub mod history;
 pub mod lamp;
 pub mod line;
 pub mod link;
+mod log;
+pub mod note;
 pub mod one_wire;
 pub mod record;
 pub mod relay;
@@ -42,6 +45,8 @@ pub mod value;
 
 #[cfg(test)]
 mod fakes;
+#[cfg(test)]
+mod mock_tests;
 
 pub use app::App;
 pub use board::{Board, Hardware, Layout, ReadShare, Watchdog};

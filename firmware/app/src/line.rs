@@ -123,16 +123,25 @@ pub struct Output {
 impl Output {
     /// Puts out a line whole, with its checksum, or counts it as lost.
     pub fn line(&mut self, write: impl FnOnce(&mut LineWriter<'_>) -> fmt::Result) {
+        // Everything that does not hang on `write` stands apart: there are dozens of these in an image.
         let before = self.waiting.len();
-        let mut writer = LineWriter {
+        let mut writer = self.writer();
+        let body = write(&mut writer);
+        if body.and_then(|()| writer.end()).is_err() {
+            self.take_back(before);
+        }
+    }
+
+    #[inline(never)]
+    fn writer(&mut self) -> LineWriter<'_> {
+        LineWriter {
             waiting: &mut self.waiting,
             digest: CRC.digest(),
-        };
-        let body = write(&mut writer);
-        let sum = writer.digest.clone().finalize();
-        if body.is_ok() && write!(writer, "~{sum:04x}").is_ok() && writer.end().is_ok() {
-            return;
         }
+    }
+
+    #[inline(never)]
+    fn take_back(&mut self, before: usize) {
         while self.waiting.len() > before {
             let _ = self.waiting.pop_back();
         }
@@ -164,7 +173,11 @@ pub struct LineWriter<'a> {
 }
 
 impl LineWriter<'_> {
+    /// Checksum and line end.
+    #[inline(never)]
     fn end(&mut self) -> fmt::Result {
+        let sum = self.digest.clone().finalize();
+        write!(self, "~{sum:04x}")?;
         for byte in *b"\r\n" {
             self.waiting.push_back(byte).map_err(|_| fmt::Error)?;
         }

@@ -6,10 +6,10 @@
 
 use core::ops::Range;
 
-use crc::{CRC_32_ISO_HDLC, Crc};
+use crc::{CRC_32_ISO_HDLC, Crc, NoTable};
 use embedded_storage::nor_flash::NorFlash;
 
-static CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
+static CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
 
 /// Bytes of a slot taken by serial number and checksum.
 pub const OVERHEAD: usize = 8;

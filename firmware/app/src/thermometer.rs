@@ -1,6 +1,6 @@
 //! DS18B20 thermometers on the bus.
 //!
-//! Frames are judged by the core. On top, two marker bytes are kept in every chip's alarm registers
+//! Frames are judged by the core; a garbled one is read again. On top, two marker bytes are kept in every chip's alarm registers
 //! (never copied to its EEPROM): where they have reverted, the chip lost power, and an exact 85.00 °C
 //! is its power-on value whatever its other bytes say.
 //! Source: DS18B20 data sheet (commands, scratchpad layout, conversion time).
@@ -11,6 +11,7 @@ use controller_core::units::Celsius;
 use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{InputPin, OutputPin};
 
+use crate::bus_quality::Share;
 use crate::one_wire::{BusFault, OneWire, Rom};
 
 /// Family code in the first byte of a DS18B20's identity.
@@ -39,8 +40,35 @@ pub fn start_all<P: InputPin + OutputPin, D: DelayNs>(
     bus.write(CONVERT)
 }
 
-/// Reads one chip after its conversion. Never fails: what went wrong is in the sample.
-pub fn read<P: InputPin + OutputPin, D: DelayNs>(bus: &mut OneWire<P, D>, rom: &Rom) -> Sample {
+/// One chip's reading, and what it took.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Read {
+    /// The reading; what went wrong is in it.
+    pub sample: Sample,
+    /// Frames it took, and how many of them failed their checksum.
+    pub share: Share,
+}
+
+/// Times a garbled frame is read again: one takes 11 ms, and the conversion's result stays.
+const AGAIN: u16 = 3;
+
+/// Reads one chip after its conversion, again if the frame is garbled. Never fails.
+pub fn read<P: InputPin + OutputPin, D: DelayNs>(bus: &mut OneWire<P, D>, rom: &Rom) -> Read {
+    let mut share = Share::default();
+    loop {
+        share.frames = share.frames.saturating_add(1);
+        let sample = read_once(bus, rom);
+        if sample != Sample::Failed(ReadFault::Checksum) {
+            return Read { sample, share };
+        }
+        share.garbled = share.garbled.saturating_add(1);
+        if share.frames > AGAIN {
+            return Read { sample, share };
+        }
+    }
+}
+
+fn read_once<P: InputPin + OutputPin, D: DelayNs>(bus: &mut OneWire<P, D>, rom: &Rom) -> Sample {
     let frame = match frame(bus, rom) {
         Ok(frame) => frame,
         Err(BusFault::Shorted) => return Sample::Failed(ReadFault::Short),

@@ -16,7 +16,7 @@ fn measure(wire: &Wire, bus: &mut Bus, n: usize) -> Sample {
     let _ = start_all(bus);
     wire.wait_ms(760);
     let rom = wire.chip(n, |chip| chip.rom);
-    read(bus, &rom)
+    read(bus, &rom).sample
 }
 
 fn celsius(sixteenths: i16) -> Sample {
@@ -103,6 +103,33 @@ fn every_fault_of_a_chip_has_its_name() {
 }
 
 #[test]
+fn a_garbled_frame_is_read_again_up_to_three_times() {
+    let wire = Wire::new(vec![Chip::new(1, 400)]);
+    let mut bus = bus(&wire);
+    let rom = wire.chip(0, |chip| chip.rom);
+    assert_eq!(measure(&wire, &mut bus, 0), celsius(400));
+    for garbled in 0..6_u16 {
+        wire.chip(0, |chip| chip.garble_next = garbled.into());
+        let good = garbled <= 3;
+        let expected = Read {
+            sample: if good {
+                celsius(400)
+            } else {
+                Sample::Failed(ReadFault::Checksum)
+            },
+            share: Share {
+                garbled: garbled.min(4),
+                frames: if good { garbled + 1 } else { 4 },
+            },
+        };
+        assert_eq!(read(&mut bus, &rom), expected);
+    }
+    // Whoever is not there is not asked again.
+    wire.chip(0, |chip| chip.present = false);
+    assert_eq!(read(&mut bus, &rom).share.frames, 1);
+}
+
+#[test]
 fn a_replaced_chip_is_not_read_under_the_old_name() {
     let wire = Wire::new(vec![Chip::new(1, 400)]);
     let mut bus = bus(&wire);
@@ -111,7 +138,10 @@ fn a_replaced_chip_is_not_read_under_the_old_name() {
     wire.add(Chip::new(9, 320));
     start_all(&mut bus).unwrap();
     wire.wait_ms(760);
-    assert_eq!(read(&mut bus, &old), Sample::Failed(ReadFault::Absent));
+    assert_eq!(
+        read(&mut bus, &old).sample,
+        Sample::Failed(ReadFault::Absent)
+    );
 }
 
 #[test]
@@ -138,7 +168,10 @@ fn a_power_on_value_is_told_from_a_real_85() {
         let _ = start_all(&mut bus);
         wire.wait_ms(760);
         wire.chip(0, Chip::power_on);
-        assert_eq!(read(&mut bus, &rom), Sample::Failed(ReadFault::PowerOn));
+        assert_eq!(
+            read(&mut bus, &rom).sample,
+            Sample::Failed(ReadFault::PowerOn)
+        );
         assert_eq!(measure(&wire, &mut bus, 0), celsius(100));
     }
 }
@@ -154,7 +187,7 @@ fn a_failing_pin_is_reported_at_every_call_and_never_keeps_the_wire_low() {
     loop {
         wire.fail_call(calls);
         wire.wait_ms(1);
-        let sample = read(&mut bus, &rom);
+        let sample = read(&mut bus, &rom).sample;
         if !wire.failed() {
             assert_eq!(sample, celsius(400));
             break;

@@ -5,7 +5,7 @@ use std::io::{BufRead as _, IsTerminal as _, Write as _};
 
 use anyhow::{Context as _, anyhow, bail};
 use controller_core::settings::{Field, Key, Kind, RawSettings};
-use firmware_app::app::NOTE;
+use firmware_app::note;
 use serde::Serialize;
 
 use super::Outcome;
@@ -75,7 +75,7 @@ pub(super) fn run(args: &SendSettings) -> anyhow::Result<Outcome> {
     let mut conversation = Conversation::open(&mut port)?;
     let now = settings::read(&mut conversation)?;
     let changes = difference::changes(&now, wanted);
-    let steps = difference::steps(&now, wanted, NOTE).ok_or_else(|| {
+    let steps = difference::steps(&now, wanted, note::LONGEST).ok_or_else(|| {
         anyhow!(
             "{}: found more changes that only go together than the unit takes at once; expected less; send a file that is \
              nearer to the unit's settings first",

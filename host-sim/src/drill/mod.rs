@@ -20,7 +20,7 @@ pub use file::{
     Drill, DrillError, Event, Expectation, FaultChanges, House, Reset, SensorName, Water, parse,
 };
 pub use row::Row;
-pub use run::{Outcome, RunError, Step, run};
+pub use run::{Outcome, RunError, Step, run, run_with};
 pub use sensor::Doing;
 pub use show::{Timeline, list, table};
 pub use values::{Mass, Point, Power, Span};

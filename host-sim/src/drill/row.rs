@@ -1,8 +1,9 @@
 //! One step as named cells: the trace's columns, and what only a drill knows.
 
-use controller_core::StepReport;
 use controller_core::time::Instant;
 use controller_core::trace;
+
+use crate::stepper::Stepped;
 
 /// Columns beside the trace's.
 const OWN: [&str; 6] = [
@@ -48,18 +49,24 @@ pub struct Row {
 }
 
 impl Row {
-    pub(super) fn set(&mut self, report: &StepReport, origin: Instant, note: &str, beside: Beside) {
+    pub(super) fn set(
+        &mut self,
+        report: &impl Stepped,
+        origin: Instant,
+        note: &str,
+        beside: Beside,
+    ) {
         use std::fmt::Write as _;
         self.line.clear();
         self.ends.clear();
         let bit = u8::from;
+        report.write_row(origin, note, &mut self.line);
         // Writing into a string cannot fail.
-        let _ = report.row.write_csv(origin, note, &mut self.line);
         let _ = write!(
             self.line,
             ",{},{},{:.3},{:.4},{},{}",
             beside.upload,
-            report.row.status.starts_last_hour,
+            report.starts_last_hour(),
             beside.true_slab_c,
             beside.flow_l_s,
             bit(beside.fire),

@@ -4,7 +4,7 @@
 use controller_core::restart::{BootHistory, Restart};
 use controller_core::settings::Settings;
 use controller_core::time::Instant;
-use controller_core::{Command, Controller, Event as CoreEvent, Inputs, StepReport};
+use controller_core::{Command, Controller, Inputs, StepReport};
 use sha2::{Digest, Sha256};
 
 use super::check::{Check, Verdict};
@@ -15,12 +15,13 @@ use crate::metrics::Extra;
 use crate::plant::Relays;
 use crate::replay::settings_note;
 use crate::settings_file::hex;
+use crate::stepper::{Stepped, Stepper, Taken};
 
 /// One step of the controller in a drill.
 #[derive(Debug)]
-pub struct Step<'a> {
+pub struct Step<'a, R = StepReport> {
     /// What it came to.
-    pub report: &'a StepReport,
+    pub report: &'a R,
     /// Time since the beginning, ms.
     pub now_ms: u64,
     /// How long it stands, ms.
@@ -78,11 +79,25 @@ pub fn run(
     drill: &Drill,
     watch: &mut dyn FnMut(&Step<'_>) -> std::io::Result<()>,
 ) -> Result<Outcome, RunError> {
-    let mut runner = Runner::new(drill, drill.clock_ms)?;
+    let start = Instant::from_millis(0);
+    let mut controller = Controller::boot(Settings::default(), start, Restart::ORDINARY);
+    run_with(drill, &mut controller, watch)
+}
+
+/// The same with a controller that may run elsewhere; it is booted first.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_with<S: Stepper>(
+    drill: &Drill,
+    controller: &mut S,
+    watch: &mut Watch<'_, S::Report>,
+) -> Result<Outcome, RunError> {
+    let mut runner = Runner::new(drill, controller, drill.clock_ms)?;
     runner.go(watch)?;
     let (mut verdicts, digest, steps) = runner.finish();
     if let Some(clock_ms) = drill.same_trace_at_clock_ms {
-        let mut other = Runner::new(drill, clock_ms)?;
+        let mut other = Runner::new(drill, controller, clock_ms)?;
         other.go(&mut |_| Ok(()))?;
         let (_, other, _) = other.finish();
         verdicts.push(Verdict {
@@ -101,15 +116,20 @@ pub fn run(
     Ok(Outcome { verdicts, steps })
 }
 
+/// Hears of every step.
+type Watch<'w, R> = dyn FnMut(&Step<'_, R>) -> std::io::Result<()> + 'w;
+
 /// A long dark is one of this length, ms, as the firmware counts it.
 const LONG_DARK_MS: u64 = 3_600_000;
 
-struct Runner<'a> {
+struct Runner<'a, 'c, S> {
     drill: &'a Drill,
+    controller: &'c mut S,
+    /// Booted and not without power.
+    runs: bool,
     settings: Settings,
     clock_ms: u64,
     house: House,
-    controller: Option<Controller>,
     relays: Relays,
     checks: Vec<Check<'a>>,
     row: Row,
@@ -134,15 +154,17 @@ struct Runner<'a> {
     steps: u64,
 }
 
-impl<'a> Runner<'a> {
-    fn new(drill: &'a Drill, clock_ms: u64) -> Result<Self, RunError> {
+impl<'a, 'c, S: Stepper> Runner<'a, 'c, S> {
+    fn new(drill: &'a Drill, controller: &'c mut S, clock_ms: u64) -> Result<Self, RunError> {
         let settings = drill.checked_settings().map_err(RunError::Drill)?;
         let mut history = BootHistory::default();
         let _ = history.boot(0);
+        controller.begin(Instant::from_millis(clock_ms));
         let mut runner = Self {
             drill,
             house: House::new(drill).map_err(RunError::Drill)?,
-            controller: None,
+            controller,
+            runs: false,
             relays: Relays::default(),
             checks: drill.expect.iter().map(Check::new).collect(),
             row: Row::default(),
@@ -176,18 +198,13 @@ impl<'a> Runner<'a> {
         Instant::from_millis(self.clock_ms + now_ms)
     }
 
-    fn go(
-        &mut self,
-        watch: &mut dyn FnMut(&Step<'_>) -> std::io::Result<()>,
-    ) -> Result<(), RunError> {
+    fn go(&mut self, watch: &mut Watch<'_, S::Report>) -> Result<(), RunError> {
         let end_ms = self.drill.length.0;
         loop {
-            let wanted_ms = match (&self.boot, &self.controller) {
+            let wanted_ms = match (&self.boot, self.runs) {
                 (Some((at_ms, _)), _) => *at_ms,
-                (None, Some(controller)) => {
-                    controller.next().as_millis() - self.clock_ms + self.late_ms
-                }
-                (None, None) => return Ok(()),
+                (None, true) => self.controller.next().as_millis() - self.clock_ms + self.late_ms,
+                (None, false) => return Ok(()),
             };
             let reset_ms = self.resets.map(|(_, at_ms)| at_ms);
             let happens_ms = [self.next_ms, reset_ms].into_iter().flatten().min();
@@ -204,11 +221,9 @@ impl<'a> Runner<'a> {
                 self.event(now_ms);
             } else if let Some((_, restart)) = self.boot.take() {
                 self.house.power(true);
-                self.controller = Some(Controller::boot(
-                    self.settings.clone(),
-                    self.instant(now_ms),
-                    restart,
-                ));
+                let now = self.instant(now_ms);
+                self.controller.boot(&self.settings, now, restart);
+                self.runs = true;
             } else {
                 self.step(now_ms, end_ms, watch)?;
             }
@@ -219,47 +234,44 @@ impl<'a> Runner<'a> {
         &mut self,
         now_ms: u64,
         end_ms: u64,
-        watch: &mut dyn FnMut(&Step<'_>) -> std::io::Result<()>,
+        watch: &mut Watch<'_, S::Report>,
     ) -> Result<(), RunError> {
         self.late_ms = 0;
         let now = self.instant(now_ms);
         let (samples, extra) = self.house.read();
-        let Some(controller) = &mut self.controller else {
-            return Ok(());
-        };
-        let before = *controller.settings().raw();
+        let before = *self.controller.settings().raw();
         let inputs = Inputs {
             samples,
             command: self.command,
             settings: self.upload.as_ref(),
             ..Inputs::default()
         };
-        let Some(report) = controller.step(now, &inputs) else {
+        let Some(report) = self.controller.step(now, &inputs) else {
             return Ok(());
         };
-        self.settings = controller.settings().clone();
+        self.settings = self.controller.settings().clone();
         let mut note = String::new();
         let mut upload = if std::mem::take(&mut self.refused) {
             "refused"
         } else {
             ""
         };
-        match report.row.event {
-            CoreEvent::Command(_) => self.command = None,
-            CoreEvent::Settings => {
+        match report.taken() {
+            Taken::Command => self.command = None,
+            Taken::Settings => {
                 note = settings_note(&before, self.settings.raw());
                 upload = "adopted";
                 self.upload = None;
             }
-            CoreEvent::None | CoreEvent::Boot(_) | CoreEvent::Stalled(_) => {}
+            Taken::Nothing => {}
         }
+        let outputs = report.outputs();
         self.relays = Relays {
-            circulator: report.outputs.circulator,
-            boiler_call: report.outputs.boiler_call,
+            circulator: outputs.circulator,
+            boiler_call: outputs.boiler_call,
         };
         let post_run = self.settings.post_run;
-        self.overrun_owed =
-            report.row.status.boiler_off_for < post_run && report.outputs.circulator;
+        self.overrun_owed = report.boiler_off_for() < post_run && outputs.circulator;
         let origin = Instant::from_millis(self.clock_ms);
         self.row.set(
             &report,
@@ -275,10 +287,10 @@ impl<'a> Runner<'a> {
         }
         if self.drill.same_trace_at_clock_ms.is_some() {
             self.line.clear();
-            let _ = report.row.write_csv(origin, &note, &mut self.line);
+            report.write_row(origin, &note, &mut self.line);
             self.digest.update(self.line.as_bytes());
         }
-        let until = report.next.min(self.instant(end_ms)).max(now);
+        let until = report.next().min(self.instant(end_ms)).max(now);
         watch(&Step {
             report: &report,
             now_ms,
@@ -374,7 +386,7 @@ impl<'a> Runner<'a> {
         if reset.settings_lost {
             self.settings = Settings::default();
         }
-        self.controller = None;
+        self.runs = false;
         self.relays = Relays::default();
         self.house.power(false);
         self.boot = Some((boot_ms, restart));

@@ -226,7 +226,7 @@ impl<B: Board> App<B> {
     fn identify(&mut self, until: Instant, mut chips: Vec<(Rom, Option<Celsius>), MOST_CHIPS>) {
         let mut warmest: Option<(Rom, Kelvin)> = None;
         for (rom, first) in &mut chips {
-            let Some(read) = thermometer::read(&mut self.bus, rom).value() else {
+            let Some(read) = thermometer::read(&mut self.bus, rom).sample.value() else {
                 continue;
             };
             let rise = read - *first.get_or_insert(read);

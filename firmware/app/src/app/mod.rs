@@ -11,15 +11,18 @@ use controller_core::time::{Duration, Instant};
 use controller_core::trace::TraceRow;
 use controller_core::{Command, Controller, Event, Inputs, Outputs};
 use embedded_hal::digital::{InputPin, OutputPin};
-use heapless::{Deque, String};
+use heapless::Deque;
 
 use crate::bindings::{Bindings, Source};
 use crate::board::{Board, Hardware, ReadShare, Watchdog};
+use crate::bus_quality::BusQuality;
 use crate::duty::{Controlled, Healthy, Sensed, Written};
 use crate::history::{self, History};
 use crate::lamp::{self, Pattern};
 use crate::line::{Input, Output};
-use crate::one_wire::OneWire;
+use crate::log;
+use crate::note::Note;
+use crate::one_wire::{OneWire, Rom};
 use crate::record::{KEEP_EVERY_S, Record};
 use crate::relay::Panel;
 use crate::request::{Refusal, Request};
@@ -32,8 +35,6 @@ use show::Listing;
 const POLL: Duration = Duration::from_millis(250);
 /// A step this much overdue is no decision any more.
 const OVERDUE: Duration = Duration::from_secs(5);
-/// Longest description of changed settings a trace row carries.
-pub const NOTE: usize = 512;
 
 /// Counts of what went wrong without stopping anything.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -63,7 +64,7 @@ impl Counters {
 /// Settings on their way to the controller.
 struct Adoption {
     settings: Settings,
-    note: String<NOTE>,
+    note: Note,
 }
 
 /// One unit's firmware.
@@ -71,6 +72,7 @@ pub struct App<B: Board> {
     bus: OneWire<B::Bus, B::Delay>,
     analog: B::Analog,
     feedback: Option<B::Feedback>,
+    bus_quality: BusQuality,
     panel: Panel<B::Relay>,
     lamp: B::Lamp,
     flash: B::Flash,
@@ -121,6 +123,7 @@ impl<B: Board> App<B> {
             bus: OneWire::new(hardware.bus, hardware.delay),
             analog: hardware.analog,
             feedback: hardware.feedback,
+            bus_quality: BusQuality::default(),
             panel,
             lamp: hardware.lamp,
             flash,
@@ -151,6 +154,7 @@ impl<B: Board> App<B> {
             guided: Guided::Nothing,
             counters: Counters::default(),
         };
+        log::info!("boot {}, outputs held {}", boot.restart, boot.held);
         app.save();
         app.greet();
         app
@@ -224,12 +228,20 @@ impl<B: Board> App<B> {
         let bindings = self.bindings;
         BySensor::from_fn(|sensor| match bindings.get(sensor) {
             Source::Unbound => Sample::Failed(ReadFault::Absent),
-            Source::Chip(rom) => thermometer::read(&mut self.bus, rom),
+            Source::Chip(rom) => self.read_chip(rom),
             Source::Thermistor(channel) => match self.analog.read_share(*channel) {
                 Ok(share) => ntc::from_share(share),
                 Err(_) => Sample::Failed(ReadFault::Missing),
             },
         })
+    }
+
+    fn read_chip(&mut self, rom: &Rom) -> Sample {
+        let read = thermometer::read(&mut self.bus, rom);
+        if self.bus_quality.add(read.share).is_some() {
+            self.advise_on_bus();
+        }
+        read.sample
     }
 
     /// Steps the controller if there are samples for it.
@@ -272,6 +284,9 @@ impl<B: Board> App<B> {
                 self.after(command);
             }
             Event::None | Event::Boot(_) | Event::Stalled(_) => self.adoption = adoption,
+        }
+        if self.outputs != report.outputs {
+            log::info!("{} because of {}", report.outputs, row.reason);
         }
         self.outputs = report.outputs;
         self.log(&row);
@@ -328,6 +343,7 @@ impl<B: Board> App<B> {
             .lamp
             .set_state(lamp::is_lit(pattern, self.now.as_millis()).into());
         if written.is_err() {
+            log::warning!("an output does not follow");
             Counters::count(&mut self.counters.output_faults);
         }
         written.ok()
@@ -349,6 +365,7 @@ impl<B: Board> App<B> {
             started: self.logged.is_none(),
         };
         if self.history.append(&mut self.flash, short).is_err() {
+            log::warning!("a row was not stored");
             Counters::count(&mut self.counters.flash_faults);
         }
         self.logged = Some((self.now, row.outputs));
@@ -385,6 +402,7 @@ impl<B: Board> App<B> {
         };
         let saved = self.store.save(&mut self.flash, &kept).is_ok();
         if !saved {
+            log::warning!("settings and record were not stored");
             Counters::count(&mut self.counters.flash_faults);
         }
         saved

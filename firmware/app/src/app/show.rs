@@ -9,7 +9,9 @@ use controller_core::trace;
 use super::App;
 use crate::bindings::{Source, holder};
 use crate::board::Board;
+use crate::bus_quality::REMEDY;
 use crate::history;
+use crate::log;
 use crate::one_wire::{BusFault, Search};
 use crate::request::HELP;
 use crate::thermometer;
@@ -115,12 +117,16 @@ impl<B: Board> App<B> {
                 });
             }
         }
+        if self.bus_quality.is_noisy() {
+            self.advise_on_bus();
+        }
         let (lost, rows) = (self.output.lost(), self.history.written());
+        let (frames, garbled) = (self.bus_quality.frames(), self.bus_quality.garbled());
         self.output.line(|line| {
             write!(
                 line,
                 "status lines={} wrong_checksum={} too_long={} not_text={} refused={} lines_lost={lost} \
-                 flash_faults={} output_faults={} log_rows={rows}",
+                 flash_faults={} output_faults={} log_rows={rows} frames={frames} garbled={garbled}",
                 counters.lines,
                 counters.wrong_checksum,
                 counters.too_long,
@@ -129,6 +135,20 @@ impl<B: Board> App<B> {
                 counters.flash_faults,
                 counters.output_faults,
             )
+        });
+    }
+
+    /// Says whether the sensor bus is noisy, and what to do then.
+    pub(super) fn advise_on_bus(&mut self) {
+        let (noisy, share) = (self.bus_quality.is_noisy(), self.bus_quality.last());
+        log::warning!("{} of {} frames garbled", share.garbled, share.frames);
+        self.output.line(|line| {
+            write!(
+                line,
+                "advice sensor_bus_noisy {} of {} frames garbled; ",
+                share.garbled, share.frames
+            )?;
+            line.write_str(if noisy { REMEDY } else { "over" })
         });
     }
 
@@ -220,7 +240,7 @@ impl<B: Board> App<B> {
                 return Listing::Nothing;
             }
         };
-        let sample = thermometer::read(&mut self.bus, &found);
+        let sample = thermometer::read(&mut self.bus, &found).sample;
         let held_by = holder(&self.bindings, Source::Chip(found));
         self.output.line(|line| {
             line.write_str("chip ")?;

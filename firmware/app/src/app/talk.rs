@@ -2,15 +2,16 @@
 
 use core::fmt::Write;
 
-use controller_core::settings::{Field, Problem, RawSettings, Settings};
-use heapless::String;
+use controller_core::settings::{Problem, RawSettings, Settings};
 
 use super::guided::Guided;
 use super::show::Listing;
-use super::{Adoption, App, Counters, NOTE};
+use super::{Adoption, App, Counters};
 use crate::bindings::{Source, holder};
 use crate::board::Board;
 use crate::line::{Line, LineFault, checksum};
+use crate::log;
+use crate::note;
 use crate::request::{Refusal, Request};
 use crate::value;
 
@@ -57,6 +58,7 @@ impl<B: Board> App<B> {
 
     pub(super) fn refuse(&mut self, refusal: Refusal) {
         Counters::count(&mut self.counters.refused);
+        log::info!("refused: {}", refusal.text());
         self.output.line(|line| {
             write!(line, "no {}", refusal.text())?;
             match refusal {
@@ -188,8 +190,8 @@ impl<B: Board> App<B> {
             return Err(Refusal::Busy);
         }
         let settings = self.checked_draft()?;
-        let note =
-            note(self.controller.settings().raw(), settings.raw()).ok_or(Refusal::TooMuch)?;
+        let before = self.controller.settings().raw();
+        let note = note::changes(before, settings.raw()).ok_or(Refusal::TooMuch)?;
         if !self.save_as(*settings.raw(), self.bindings) {
             return Err(Refusal::NotStored);
         }
@@ -223,17 +225,4 @@ impl<B: Board> App<B> {
             Source::Thermistor(channel) => write!(out, "input {channel}"),
         }
     }
-}
-
-/// What differs, as `name=bits` words; `None` if it is too much for one row.
-fn note(before: &RawSettings, after: &RawSettings) -> Option<String<NOTE>> {
-    let mut note = String::new();
-    for field in &Field::all() {
-        let bits = after.bits(field.key);
-        if bits != before.bits(field.key) {
-            let space = if note.is_empty() { "" } else { " " };
-            write!(note, "{space}{}={bits}", field.name).ok()?;
-        }
-    }
-    Some(note)
 }

@@ -14,6 +14,9 @@ use std::string::{String, ToString};
 use std::vec;
 use std::vec::Vec;
 
+#[path = "tests/waiting.rs"]
+mod waiting;
+
 type Nor = Flash<4096, 1>;
 
 struct Bench {

@@ -33,6 +33,8 @@ pub(crate) struct Chip {
     pub(crate) present: bool,
     /// Flipped into the sent checksum.
     pub(crate) corrupt: u8,
+    /// So many of the coming frames have a wrong checksum.
+    pub(crate) garble_next: u32,
     /// A clone whose byte 6 stays as after power-on.
     pub(crate) clone: bool,
     pad: [u8; 8],
@@ -52,6 +54,7 @@ impl Chip {
             sixteenths,
             present: true,
             corrupt: 0,
+            garble_next: 0,
             clone: false,
             pad: [0; 8],
             state: State::Idle,
@@ -136,7 +139,9 @@ impl Chip {
             }
             (State::Command, 0xBE) => {
                 let mut bytes = self.pad.to_vec();
-                bytes.push(crc(&bytes) ^ self.corrupt);
+                let garbled = self.garble_next > 0;
+                self.garble_next -= u32::from(garbled);
+                bytes.push(crc(&bytes) ^ self.corrupt ^ u8::from(garbled));
                 State::Send(bytes, 0)
             }
             (State::Command, 0x4E) => State::Receive(0),

@@ -10,8 +10,9 @@ mod stack;
 
 use controller_core::settings::{Field, RawSettings, Settings};
 use controller_core::time::Instant;
-use controller_core::{Controller, Inputs, StepReport};
-use firmware_app::link::{self, BAD, Frame, ROW};
+use controller_core::{Controller, Event, Inputs, StepReport};
+use firmware_app::link::{self, BAD, Frame, ROW, Reply};
+use firmware_app::note;
 use heapless::String;
 use semihosting::Stream;
 
@@ -44,6 +45,7 @@ fn main() -> ! {
     let input = Stream::open(b"sim.in\0", 1);
     let output = Stream::open(b"sim.out\0", 5);
     let mut raw = RawSettings::DEFAULT;
+    let mut origin = Instant::from_millis(0);
     let mut controller = None;
     let mut bytes = [0; link::SIZE];
     while input.read(&mut bytes) {
@@ -53,6 +55,10 @@ fn main() -> ! {
                 let field = Field::all().get(usize::from(place)).copied();
                 let taken = field.is_some_and(|field| raw.set_bits(field.key, bits));
                 output.write(&[u8::from(taken)]);
+            }
+            Some(Frame::Origin(at)) => {
+                origin = at;
+                output.write(&[1]);
             }
             Some(Frame::Boot(now, restart)) => {
                 let checked = Settings::check(raw);
@@ -64,19 +70,23 @@ fn main() -> ! {
                 samples,
                 feedback,
                 command,
+                settings,
             }) => {
+                let given = settings.then(|| Settings::check(raw).ok()).flatten();
                 let inputs = Inputs {
                     samples,
                     pump_feedback: feedback,
                     command,
-                    settings: None,
+                    settings: given.as_ref(),
                 };
-                let report = controller.as_mut().and_then(|c| decide(c, now, &inputs));
                 #[cfg(feature = "bug")]
                 if bytes[usize::from(bytes[3])] == 7 {
                     continue;
                 }
-                reply(&output, report);
+                match &mut controller {
+                    Some(controller) => step(&output, controller, now, origin, &inputs),
+                    None => output.write(&Reply::NONE.to_bytes()),
+                }
             }
             Some(Frame::End) => {
                 output.write(&stack::used().to_le_bytes());
@@ -87,20 +97,26 @@ fn main() -> ! {
     semihosting::end()
 }
 
-fn reply(output: &Stream, report: Option<StepReport>) {
-    let mut row = String::<ROW>::new();
-    let (next, outputs) = match &report {
-        Some(report) => {
-            let _ = report.row.write_csv(Instant::from_millis(0), "", &mut row);
-            let o = report.outputs;
-            let bits =
-                u8::from(o.circulator) | u8::from(o.boiler_call) << 1 | u8::from(o.alarm) << 2;
-            (report.next.as_millis(), bits)
-        }
-        None => (0, 0),
+/// Decides and answers.
+fn step(
+    output: &Stream,
+    controller: &mut Controller,
+    now: Instant,
+    origin: Instant,
+    inputs: &Inputs<'_>,
+) {
+    let before = inputs.settings.map(|_| *controller.settings().raw());
+    let Some(report) = decide(controller, now, inputs) else {
+        return output.write(&Reply::NONE.to_bytes());
     };
-    let [low, high, ..] = row.len().to_le_bytes();
-    let [a, b, c, d, e, f, g, h] = next.to_le_bytes();
-    output.write(&[low, high, a, b, c, d, e, f, g, h, outputs]);
+    let note = match (report.row.event, before) {
+        (Event::Settings, Some(before)) => note::changes(&before, controller.settings().raw()),
+        _ => None,
+    };
+    let mut row = String::<ROW>::new();
+    let _ = report
+        .row
+        .write_csv(origin, note.as_deref().unwrap_or(""), &mut row);
+    output.write(&Reply::new(&report, row.len()).to_bytes());
     output.write(row.as_bytes());
 }

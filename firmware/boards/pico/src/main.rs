@@ -7,6 +7,8 @@
 
 mod parts;
 mod pins;
+#[cfg(feature = "rtt")]
+mod rtt;
 
 use controller_core::restart::RestartCause;
 use embassy_executor::Spawner;

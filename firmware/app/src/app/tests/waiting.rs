@@ -1,0 +1,103 @@
+//! What a step could not take is given to the next; what the bus garbles is read again.
+
+use super::*;
+
+/// The events of these rows, those that say something.
+fn events(lines: &[String]) -> Vec<String> {
+    rows(lines)
+        .iter()
+        .map(|row| row[column("event")].to_string())
+        .filter(|event| !event.is_empty())
+        .collect()
+}
+
+#[test]
+fn settings_and_command_said_before_the_first_step_wait_for_their_turn() {
+    let bench = Bench::named();
+    let mut bench = bench.reboot(RestartCause::PowerOn);
+    // All of it before the sensors have been read once.
+    for text in ["mode summer", "set target 1.6", "apply"] {
+        bench.send(&format!("{text}~{:04x}\n", checksum(text.as_bytes())));
+    }
+    let events = events(&bench.run(45));
+    assert_eq!(events.len(), 3, "{events:?}");
+    assert!(events[0].starts_with("boot power_on "));
+    assert!(events[1].starts_with("settings target="), "{events:?}");
+    assert_eq!(events[2], "command mode=summer");
+    assert_eq!(bench.app.settings().mode, Mode::Summer);
+    assert!((bench.app.settings().target.to_bits() - 104_858).abs() <= 1);
+    let bench = bench.reboot(RestartCause::PowerOn);
+    assert_eq!(bench.app.settings().mode, Mode::Summer);
+    assert!((bench.app.settings().target.to_bits() - 104_858).abs() <= 1);
+}
+
+#[test]
+fn settings_and_command_given_to_a_step_that_boots_after_a_stall_are_given_again() {
+    let mut bench = Bench::named();
+    bench.run(25);
+    bench.ask("set target 1.6");
+    bench.ask("apply");
+    bench.ask("pump off");
+    let before = bench.run(0);
+    assert!(!events(&before).iter().any(|e| e.starts_with("settings")));
+    // The loop stands for two minutes, as a debugger or an endless erase would do.
+    bench.uptime += 120_000;
+    bench.wire.wait_ms(120_000);
+    let events = events(&bench.run(45));
+    assert_eq!(events.len(), 3, "{events:?}");
+    assert!(events[0].starts_with("boot stall "), "{events:?}");
+    assert!(events[1].starts_with("settings target="), "{events:?}");
+    assert_eq!(events[2], "command pump=off");
+}
+
+#[test]
+fn garbled_frames_are_read_again_counted_and_told() {
+    let mut bench = Bench::named();
+    bench.run(25);
+    let status = column("slab_status");
+    let counts = |bench: &mut Bench| {
+        let lines = bench.ask("status");
+        let line = lines.iter().find(|line| line.contains(" frames=")).unwrap();
+        let number = |key: &str| -> u32 {
+            let word = line.split(' ').find_map(|word| word.strip_prefix(key));
+            word.unwrap().parse().unwrap()
+        };
+        (number("frames="), number("garbled="))
+    };
+    let (frames, garbled) = counts(&mut bench);
+    assert!(frames >= 8 && garbled == 0, "{frames} {garbled}");
+    // Three garbled frames at every step: the readings show nothing, the advice comes.
+    let mut lines = vec![];
+    for _ in 0..60 {
+        bench.wire.chip(2, |chip| chip.garble_next = 3);
+        lines.extend(bench.run(10));
+    }
+    assert!(rows(&lines).iter().all(|row| row[status] == "frame"));
+    let advice: Vec<_> = lines.iter().filter(|l| l.starts_with("advice ")).collect();
+    assert_eq!(advice.len(), 1, "{advice:?}");
+    assert!(
+        advice[0].starts_with("advice sensor_bus_noisy 1"),
+        "{advice:?}"
+    );
+    assert!(advice[0].contains(" of 25") && advice[0].contains("pull-up"));
+    let (_, garbled) = counts(&mut bench);
+    assert!((170..=190).contains(&garbled), "{garbled}");
+    assert!(
+        bench
+            .ask("status")
+            .iter()
+            .any(|l| l.starts_with("advice sensor_bus_noisy "))
+    );
+    // Repaired: over after two blocks at most.
+    let lines = bench.run(2 * 700);
+    assert!(
+        lines
+            .iter()
+            .any(|l| l.starts_with("advice ") && l.ends_with("over"))
+    );
+    assert!(!bench.ask("status").iter().any(|l| l.starts_with("advice ")));
+    // More than the repeats can mend is a missing reading.
+    bench.wire.chip(2, |chip| chip.corrupt = 4);
+    let lines = bench.run(25);
+    assert_eq!(rows(&lines).last().unwrap()[status], "checksum");
+}

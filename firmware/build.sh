@@ -1,0 +1,22 @@
+#!/usr/bin/env bash
+# Builds one board's image: firmware/build.sh pico|nucleo-l476|emulated [CARGO ARGUMENT …]
+#
+# With rustup's compiler where rustup has the target or can fetch it, else with Debian's (packages
+# rustc-web, cargo-web, rust-web-src, lld-19). TOOLCHAIN=rustup or TOOLCHAIN=debian decides otherwise.
+# Says where the image is.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+board=${1:-}
+config=firmware/boards/$board/.cargo/config.toml
+if [ -z "$board" ] || [ ! -f "$config" ]; then
+  echo "usage: firmware/build.sh BOARD [CARGO ARGUMENT …]; boards: $(cd firmware/boards && ls -d */.cargo | cut -d/ -f1 | xargs)" >&2
+  exit 2
+fi
+shift
+target=$(sed -n 's/^target = "\(.*\)"/\1/p' "$config")
+how=${TOOLCHAIN:-}
+if [ -z "$how" ]; then
+  if command -v rustup >/dev/null && rustup target add "$target" >/dev/null 2>&1; then how=rustup; else how=debian; fi
+fi
+tests/bare.sh "$how" "firmware/boards/$board" "$target" build --release "$@"
+echo "firmware/boards/$board/target/$target/release/firmware-$board"

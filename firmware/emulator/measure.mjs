@@ -1,0 +1,38 @@
+// What a decision costs on the Pico: node measure.mjs IMAGE [HOURS]
+//
+// Four chips at their places, a frost night; counts the instructions from the entry of the core's step to
+// its return, the deepest stack, and the share of time in which the processor works. The emulator's cycles are
+// approximate, its instructions exact. Needs arm-none-eabi-nm.
+import { execFileSync } from 'node:child_process';
+import { Board } from './board.mjs';
+import { Bus, Ds18b20 } from './onewire.mjs';
+import { Serial } from './serial.mjs';
+
+const [image, hours = '1'] = process.argv.slice(2);
+if (!image) { console.error('usage: node measure.mjs IMAGE [HOURS]'); process.exit(2); }
+const symbol = execFileSync('arm-none-eabi-nm', ['-C', image], { encoding: 'utf8' }).split('\n')
+  .find((line) => /controller_core::controller::State>?::run$/.test(line));
+if (!symbol) throw new Error('the step has no symbol of its own in this image');
+const entry = parseInt(symbol.split(' ')[0], 16) & ~1;
+
+const board = new Board(image), bus = new Bus(board, 15), serial = new Serial(board);
+const chips = [2.5, 1.9, 1.2, -9].map((celsius, n) => bus.add(new Ds18b20(0x1200 + n * 37, celsius)));
+board.run(1500);
+['supply', 'return', 'slab', 'outdoor'].forEach((name, n) => { serial.say(`bind ${name} ${chips[n].identity}`); board.run(600); });
+
+const { core } = board.mcu, counts = [];
+const step = core.executeInstruction.bind(core);
+let from = null, back = null, busy = 0;
+core.executeInstruction = () => {
+  if (from === null && core.PC === entry) { from = board.instructions; back = core.LR & ~1; }
+  else if (from !== null && core.PC === back) { counts.push(board.instructions - from); from = null; }
+  const cycles = step();
+  busy += cycles;
+  return cycles;
+};
+const start = board.ms;
+for (let n = 0; n < Number(hours) * 60 && !board.stopped; n++) { board.run(60e3); serial.take(); }
+if (board.stopped) throw new Error(`stopped: ${board.stopped}`);
+const mean = counts.reduce((sum, n) => sum + n, 0) / counts.length;
+console.log(`${counts.length} decisions, instructions: least ${Math.min(...counts)}, mean ${mean.toFixed(0)}, most ${Math.max(...counts)}`);
+console.log(`stack at most ${board.stackUsed} bytes, processor at work ${(100 * busy * 8e-6 / (board.ms - start)).toFixed(2)} % of the time`);

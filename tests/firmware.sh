@@ -1,0 +1,40 @@
+#!/usr/bin/env bash
+# Builds every image, holds the Pico's to its size, runs it in its emulator, and compares the emulated
+# board with the controller on this machine: tests/firmware.sh rustup|debian
+# Needs node, npm, the tools of binutils-arm-none-eabi and qemu-system-arm; tests/run.sh installs them.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+export TOOLCHAIN=$1
+
+# Flash the Pico's image may take: 96 KiB.
+PICO_MOST=98304
+
+for directory in firmware/boards/*/ firmware/stepcount; do
+  (cd "$directory" && cargo fmt --check)
+done
+for config in firmware/boards/*/.cargo/config.toml; do
+  target=$(sed -n 's/^target = "\(.*\)"/\1/p' "$config")
+  tests/bare.sh "$1" "${config%/.cargo/*}" "$target" clippy --quiet -- -D warnings
+done
+echo "boards: formatted, no lints"
+
+firmware/build.sh pico --quiet --features rtt >/dev/null
+echo "pico: builds with the debugger's log"
+pico=$(firmware/build.sh pico --quiet)
+used=$(arm-none-eabi-size "$pico" | awk 'NR == 2 { print $1 + $2 }')
+echo "$pico: $used of $PICO_MOST bytes of flash"
+if [ "$used" -gt "$PICO_MOST" ]; then
+  echo "the Pico's image is too large" >&2
+  exit 1
+fi
+firmware/build.sh nucleo-l476 --quiet
+if firmware/build.sh emulated --quiet --features bug >/dev/null 2>&1; then
+  echo "the panic check cannot fail: a planted panic linked" >&2
+  exit 1
+fi
+emulated=$(firmware/build.sh emulated --quiet)
+echo "$emulated: no panic path in the application; a planted panic does not link, as it must"
+
+(cd firmware/emulator && npm ci --no-audit --no-fund --loglevel=error && npm test)
+
+EMULATED_IMAGE=$PWD/$emulated cargo test -p system-tests --locked --test emulated -- --ignored
