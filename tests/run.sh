@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Installs what the tests need and runs all of them. Needs only git, cargo and apt on the machine;
-# `tests/run.sh quick` leaves out what needs the cross compiler.
+# `tests/run.sh quick` leaves out the fuzzing and what needs the cross compiler.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 quick=${1:-}
@@ -12,6 +12,7 @@ as_root() { if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi; }
 need=()
 have() { command -v "$1" >/dev/null 2>&1; }
 have cc || need+=(gcc libc6-dev)
+have c++ || [ -n "$quick" ] || need+=(g++)
 cross=none
 if [ -z "$quick" ]; then
   if have rustup && rustup target add thumbv6m-none-eabi thumbv7m-none-eabi thumbv7em-none-eabihf >/dev/null 2>&1; then
@@ -53,6 +54,11 @@ if [ "$cross" != none ]; then
   tests/cross.sh "$cross"
   say "firmware ($cross)"
   tests/firmware.sh "$cross"
+fi
+
+if [ -z "$quick" ]; then
+  say "fuzzing, a short run"
+  tests/fuzz.sh 20
 fi
 
 # Last, so that the test runner's own lines close the run.

@@ -415,4 +415,6 @@ impl Guard {
 }
 
 #[cfg(test)]
+mod states;
+#[cfg(test)]
 mod tests;

@@ -244,6 +244,35 @@ pub fn value_text(field: &Field, bits: i32, units: Units) -> String {
     }
 }
 
+/// A setting's bits as text with unit that reads back as the same bits: as people read it where that will do, with
+/// more decimals where not.
+fn exact_text(field: &Field, bits: i32, units: Units) -> String {
+    let shown = value_text(field, bits, units);
+    let Some(scale) = Scale::of(field.kind) else {
+        return shown;
+    };
+    let reads_back = |text: &String| {
+        let number = quantity::parse(text, scale.dimension).ok();
+        number.and_then(|number| scale.bits(number)) == Some(bits)
+    };
+    if reads_back(&shown) {
+        return shown;
+    }
+    let number = f64::from(bits) / scale.per_unit;
+    let (number, unit) = match field.kind {
+        Kind::Ratio => (number, String::new()),
+        _ => {
+            let (number, unit) = quantity::convert(number, scale.dimension, units);
+            (number, format!(" {unit}"))
+        }
+    };
+    // Nine decimals are finer than the finest bit, that of a flow, 1.5e-8 L/s.
+    (0..=9)
+        .map(|decimals| format!("{number:.decimals$}{unit}"))
+        .find(reads_back)
+        .unwrap_or(shown)
+}
+
 /// The core's refusal, at its place in the file.
 fn refused(raw: &RawSettings, problem: CoreProblem, places: &Places, text: &str) -> Problem {
     let key = problem.key();
@@ -291,57 +320,17 @@ fn unknown_problem(text: &str) -> Problem {
     }
 }
 
-/// A setting's bits as text that reads back to the same bits: as [`value_text`] where that does, else
-/// in SI with as many decimals as that takes.
-#[must_use]
-pub fn exact_text(field: &Field, bits: i32, units: Units) -> String {
-    let shown = value_text(field, bits, units);
-    let Some(scale) = Scale::of(field.kind) else {
-        return shown;
-    };
-    let reads_back = |text: &str| {
-        let number = match field.kind {
-            Kind::Ratio => text.parse().ok(),
-            _ => quantity::parse(text, scale.dimension).ok(),
-        };
-        number.and_then(|number| scale.bits(number)) == Some(bits)
-    };
-    let number = f64::from(bits) / scale.per_unit;
-    let unit = match field.kind {
-        Kind::Ratio => String::new(),
-        _ => format!(" {}", scale.dimension.base_unit()),
-    };
-    // Nine decimals tell 1/65536 of any unit here apart.
-    std::iter::once(shown.clone())
-        .chain((0..=9).map(|decimals| format!("{number:.decimals$}{unit}")))
-        .find(|text| reads_back(text))
-        .unwrap_or(shown)
-}
-
-/// Settings as a file: every setting with its meaning and range.
+/// Settings as a file: every setting with its meaning and range. [`parse`] reads the same settings from it, to the bit,
+/// in either system of units.
 #[must_use]
 pub fn to_toml(settings: &RawSettings, units: Units) -> String {
-    document(settings, units, value_text)
-}
-
-/// As [`to_toml`], and reading it gives the same settings to the last bit.
-#[must_use]
-pub fn to_exact_toml(settings: &RawSettings, units: Units) -> String {
-    document(settings, units, exact_text)
-}
-
-fn document(
-    settings: &RawSettings,
-    units: Units,
-    text_of: fn(&Field, i32, Units) -> String,
-) -> String {
     let mut text = String::from(
         "# Settings of the slab controller. Physical values stand in quotes with their unit, SI or US.\n\
          # A setting left out keeps its default.\n",
     );
     for field in Field::all() {
         let bits = settings.bits(field.key);
-        let value = text_of(&field, bits, units);
+        let value = exact_text(&field, bits, units);
         let value = match field.kind {
             Kind::Switch | Kind::Count | Kind::Ratio => value,
             _ => format!("\"{value}\""),

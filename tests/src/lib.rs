@@ -1,6 +1,7 @@
 //! Helpers shared by the system tests.
 
 pub mod emulated;
+pub mod fuzz;
 
 use std::path::PathBuf;
 

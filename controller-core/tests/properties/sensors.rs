@@ -53,6 +53,30 @@ fn run(sensor: Sensor, stretches: &[(Sample, u8)], mut see: impl FnMut(Sample, &
 proptest! {
     #![proptest_config(config(400))]
 
+    /// Whatever the fault, a sensor without one usable read for its time is lost.
+    #[test]
+    fn a_sensor_that_says_nothing_usable_is_lost_in_time(
+        sensor in sensor(),
+        stretches in stretches(),
+        fault in prop_oneof![
+            Just(ReadFault::Absent), Just(ReadFault::Missing), Just(ReadFault::Checksum),
+            Just(ReadFault::PowerOn), Just(ReadFault::Short), Just(ReadFault::Impossible),
+        ],
+    ) {
+        let mut all = stretches;
+        all.push((Sample::Failed(fault), 31)); // beyond the 300 s after which silence is loss
+        let bad = Settings::default().stale_bad.as_secs() / CYCLE.as_secs();
+        let (mut failing, mut last) = (0_u32, Trust::Suspect);
+        run(sensor, &all, |sample, reading| {
+            failing = if sample.value().is_none() { failing + 1 } else { 0 };
+            if failing > bad {
+                assert_eq!(reading.trust, Trust::Bad, "after {failing} reads");
+            }
+            last = reading.trust;
+        });
+        assert_eq!(last, Trust::Bad);
+    }
+
     /// Smoothing never leaves the range of what was read.
     #[test]
     fn the_smoothed_value_stays_within_what_was_read(

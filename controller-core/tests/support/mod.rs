@@ -9,9 +9,12 @@
     reason = "a module of several test binaries, each of which uses its own part"
 )]
 
+mod alive;
 mod plant;
 mod watch;
 
+#[allow(unused_imports, reason = "lives are for the properties only")]
+pub use alive::{Alive, EDGES, Happens, Says, Stretch, is_boot};
 pub use plant::Plant;
 pub use watch::Watch;
 

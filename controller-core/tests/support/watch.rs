@@ -3,9 +3,9 @@
 use controller_core::alarm::Alarm;
 use controller_core::reason::Reason;
 use controller_core::sensor::{Sensor, Trust};
-use controller_core::settings::{BoilerKind, Mode, Settings};
+use controller_core::settings::{BoilerKind, Mode, SUSPECT_MARGIN, Settings};
 use controller_core::time::{Duration, Instant};
-use controller_core::{BoilerState, Event, Flow, StepReport};
+use controller_core::{BoilerState, Command, Event, Flow, FlowProof, StepReport};
 
 /// The past, as far as the rules need it.
 #[derive(Clone, Debug)]
@@ -28,6 +28,8 @@ pub struct Watch {
     overrun_until: Option<Instant>,
     /// Frost asks and the circulator still rests, since.
     frost_waits: Option<Instant>,
+    /// The last call that showed no heat, unless a person has said to try again.
+    failed: Option<Instant>,
     /// How long each reason stood.
     pub reason_time: Vec<(Reason, u64)>,
     pub steps: u64,
@@ -98,6 +100,7 @@ impl Watch {
             run_reasons: Vec::new(),
             overrun_until: None,
             frost_waits: None,
+            failed: None,
             reason_time: Vec::new(),
             steps: 0,
             starts: 0,
@@ -224,6 +227,16 @@ impl Watch {
                 "started {after_boot:?} after a boot"
             );
             let urgent = URGENT.contains(&row.reason);
+            assert!(
+                !row.summary.tripped || stood >= Duration::from_mins(15),
+                "looked {stood:?} after overheating"
+            );
+            assert!(
+                row.reason != Reason::Exercise
+                    || !self.unchanged(now)
+                    || stood >= settings.exercise_interval,
+                "exercised after {stood:?}"
+            );
             if self.unchanged(now) {
                 let rest = if urgent {
                     settings.frost_min_off.max(Duration::from_secs(10))
@@ -296,7 +309,12 @@ impl Watch {
                 "a call on a hot slab"
             );
             assert!(!row.summary.tripped, "a call in a trip");
+            assert!(
+                !matches!(row.estimate.flow_proof, FlowProof::Absent(_)),
+                "a call without flow"
+            );
         }
+        self.failures(report);
         if on == was {
             return;
         }
@@ -315,6 +333,14 @@ impl Watch {
                 now.since(self.pump_changed) >= settings.purge || !self.unchanged(now),
                 "called before the purge"
             );
+            let retried = self.failed.map(|at| now.since(at));
+            assert!(
+                retried.is_none_or(|after| after >= Duration::from_hours(1)),
+                "called again {retried:?} after a call without heat"
+            );
+            if !row.summary.manual {
+                Self::no_steep_rise(report, settings);
+            }
             if self.unchanged(now) {
                 assert!(
                     stood >= settings.boiler_min_off(),
@@ -336,6 +362,44 @@ impl Watch {
             }
         }
         self.boiler_changed = now;
+    }
+
+    /// Notes a call that failed.
+    fn failures(&mut self, report: &StepReport) {
+        let row = &report.row;
+        let before = self
+            .last
+            .as_ref()
+            .map_or(0, |last| last.row.summary.failed_calls);
+        if row.summary.failed_calls > before {
+            self.failed = Some(row.now);
+        }
+        if row.event == Event::Command(Command::Acknowledge) {
+            self.failed = None;
+        }
+    }
+
+    /// Water far above a slab that rises fast starts no call, but in an emergency.
+    fn no_steep_rise(report: &StepReport, settings: &Settings) {
+        let row = &report.row;
+        let readings = &row.readings;
+        let (Some(supply), Some(slab), Some(slope)) = (
+            readings.supply.value,
+            readings.slab.value,
+            row.estimate.slab_slope,
+        ) else {
+            return;
+        };
+        // A doubted slab counts half a kelvin colder, and its water may be colder still.
+        let water = row.estimate.water_slab;
+        let coldest = water.map_or(slab, |water| slab.min(water));
+        let emergency = coldest <= settings.backup_emergency + SUSPECT_MARGIN;
+        assert!(
+            emergency
+                || supply - slab <= settings.supply_slab_max
+                || slope <= settings.slab_rise_max,
+            "a call on a slab that rises fast"
+        );
     }
 
     fn reason(&self, report: &StepReport) {

@@ -27,20 +27,38 @@ fn overheated_water_in_a_call_stops_both_on_the_second_read() {
     assert!(!bench.pump() && !bench.boiler());
     assert_eq!(bench.reason(), "overheat");
     assert!(bench.alarm(Alarm::Overheat) && bench.report().outputs.alarm);
-    // A quarter of an hour, then a minute's look.
+    // A quarter of an hour, in which water at rest cools, then a minute's look.
+    bench.set(Sensor::Supply, 53.0);
     let rest = bench.wait_for(mins(20), "a look", |r| r.outputs.circulator);
     assert!(rest >= mins(15) && rest <= mins(16), "{rest:?}");
     let look = bench.wait_for(mins(5), "its end", |r| !r.outputs.circulator);
     assert!(look >= secs(60) && look <= secs(80), "{look:?}");
     assert!(bench.alarm(Alarm::Overheat), "still hot");
+    bench.set(Sensor::Supply, 51.0);
+    bench.pass(mins(10));
+    assert!(!bench.pump());
     bench.set(Sensor::Supply, 8.0);
-    let rest = bench.wait_for(mins(20), "a look", |r| r.outputs.circulator);
-    assert!(rest >= mins(15), "{rest:?}");
+    let rest = bench.wait_for(mins(10), "a look", |r| r.outputs.circulator);
+    assert!(rest >= mins(4), "{rest:?}");
     bench.wait_for(mins(3), "the end of the trip", |r| {
         !r.row.alarms.has(Alarm::Overheat)
     });
     assert!(bench.pump(), "frost goes on in the same run");
     assert_eq!(bench.reason(), "frost");
+}
+
+#[test]
+fn a_supply_stuck_hot_after_a_call_is_told_by_water_at_rest_that_does_not_cool() {
+    let mut bench = calling();
+    bench.set(Sensor::Supply, 70.0);
+    bench.wait_for(mins(1), "the stop", |r| !r.outputs.circulator);
+    let rest = bench.wait_for(mins(20), "frost", |r| r.outputs.circulator);
+    assert!(rest >= mins(15) && rest <= mins(16), "{rest:?}");
+    bench.always(hours(3), "circulation, no call", |r| {
+        r.outputs.circulator && !r.outputs.boiler_call
+    });
+    let supply = bench.report().row.readings.supply;
+    assert_ne!(supply.trust, Trust::Good);
 }
 
 #[test]

@@ -335,7 +335,7 @@ fn read_settings(args: &Listen, port: &mut SerialPort, path: &Path) -> anyhow::R
     drop(OutputFile::create(path, &[])?);
     let mut conversation = Conversation::open(port)?;
     let settings = settings::read(&mut conversation)?;
-    let toml = settings_file::to_exact_toml(&settings, args.shown.units);
+    let toml = settings_file::to_toml(&settings, args.shown.units);
     output::write_atomic(path, &[], |file| {
         std::io::Write::write_all(file, toml.as_bytes())
     })?;

@@ -197,6 +197,7 @@ impl fmt::Display for LogError {
             write!(f, ", line {line}")?;
         }
         if let Some(ErrorColumn { header, field }) = column {
+            let header = quote(header.as_bytes());
             write!(f, ", column \"{header}\" (field {field})")?;
         }
         write!(f, ": {kind}")
@@ -220,7 +221,7 @@ impl fmt::Display for LogErrorKind {
                 list(headers)
             ),
             LogErrorKind::UnknownHeader { header, headers } => {
-                write!(f, "found no header \"{header}\"; expected one of {}; correct the --column option", list(headers))
+                write!(f, "found no header \"{}\"; expected one of {}; correct the --column option", quote(header.as_bytes()), list(headers))
             }
             LogErrorKind::RepeatedColumn { name, first, second } => write!(
                 f,
@@ -296,7 +297,7 @@ fn list(headers: &[String]) -> String {
     let mut text = headers
         .iter()
         .take(SHOWN)
-        .map(String::as_str)
+        .map(|header| quote(header.as_bytes()))
         .collect::<Vec<_>>()
         .join(", ");
     if headers.len() > SHOWN {

@@ -16,10 +16,10 @@ pub(super) struct Head {
 }
 
 impl Head {
-    /// Reads it from the log's first bytes.
-    pub(super) fn read(start: &[u8]) -> Result<Head, LogErrorKind> {
+    /// Reads it from the log's first bytes. What is wrong comes with its line, if it is in one.
+    pub(super) fn read(start: &[u8]) -> Result<Head, (Option<u64>, LogErrorKind)> {
         if start.starts_with(b"\xFF\xFE") || start.starts_with(b"\xFE\xFF") {
-            return Err(LogErrorKind::Utf16);
+            return Err((None, LogErrorKind::Utf16));
         }
         let mut at = if start.starts_with(b"\xEF\xBB\xBF") {
             3
@@ -31,7 +31,7 @@ impl Head {
         loop {
             let rest = &start[at..];
             if rest.is_empty() {
-                return Err(LogErrorKind::NoHeader);
+                return Err((None, LogErrorKind::NoHeader));
             }
             let whole = memchr(b'\n', rest).map_or(rest.len(), |end| end + 1);
             let line = rest[..whole].trim_ascii();
@@ -39,11 +39,13 @@ impl Head {
             let announcement = announced_delimiter(line);
             if announcement.is_none() && !line.is_empty() && line[0] != b'#' {
                 if line.contains(&0) {
-                    return Err(LogErrorKind::Utf16);
+                    return Err((None, LogErrorKind::Utf16));
                 }
                 let delimiter = announced.unwrap_or_else(|| likely_delimiter(line));
                 let mut records = Records::new(rest, delimiter);
-                records.advance()?;
+                records
+                    .advance()
+                    .map_err(|fault| (Some(lines + 1), fault.into()))?;
                 let headers = (0..records.fields().count())
                     .map(|field| text(records.fields().get(field)).trim().to_owned())
                     .collect();

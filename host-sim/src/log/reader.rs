@@ -87,7 +87,7 @@ impl LogReader {
     ) -> Result<LogReader, LogError> {
         let refuse = |line, kind| LogError::new(name, line, None, kind);
         let total_bytes = input.length();
-        let mut head = Head::read(&input.start).map_err(|kind| refuse(None, kind))?;
+        let mut head = Head::read(&input.start).map_err(|(line, kind)| refuse(line, kind))?;
         let headers = std::mem::take(&mut head.headers);
         let columns = Columns::resolve(headers, &options.columns, &options.extra_columns)
             .map_err(|kind| refuse(Some(head.header_line), kind))?;

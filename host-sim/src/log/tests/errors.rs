@@ -76,6 +76,16 @@ fn long_and_unprintable_cells_are_shortened() {
 }
 
 #[test]
+fn an_unusable_header_is_placed_and_unprintable_ones_are_shown_escaped() {
+    let error = error("# remark\ntime_s,\"slab_c\n0,3\n");
+    assert_eq!(error.line(), Some(2), "{error}");
+    let error = super::error("time_s,slab\u{1b}[2J\n0,3\n");
+    assert!(error.to_string().contains("slab\\u{1b}[2J"), "{error}");
+    let error = super::error("time_s,slab_c,slab\u{7}\n0,3\n");
+    assert!(!error.to_string().contains('\u{7}'), "{error}");
+}
+
+#[test]
 fn a_row_in_front_of_an_error_is_no_less_an_error() {
     assert_eq!(rows("time_s,slab_c\n0,3\n0,4\n").len(), 1);
     assert_eq!(error("time_s,slab_c\n0,3\n0,?\n").line(), Some(3));

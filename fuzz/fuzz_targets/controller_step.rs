@@ -1,0 +1,4 @@
+#![no_main]
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
+    system_tests::fuzz::controller_step(bytes);
+});
