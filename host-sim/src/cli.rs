@@ -29,6 +29,7 @@ Try first:
   host-sim size                                                    is the demo's loop right, before the pour?
   host-sim winter --report winter.html                             the demo house through a winter
   host-sim drill                                                   everything that can go wrong, rehearsed
+  host-sim tune --write found.toml --report tune.html              settings for this site, found in minutes
   host-sim tonight --help                                          light the fire tonight?
   host-sim settings > settings.toml                                every setting, to edit
   host-sim site > site.toml                                        the demo house, to edit
@@ -56,6 +57,8 @@ pub enum Verb {
     SendSettings(SendSettings),
     /// This afternoon: will the store alone hold the slab until morning, or light the fire by when?
     Tonight(Tonight),
+    /// Find settings for this site: which hold the slab, and what do they cost?
+    Tune(Tune),
     /// Compare with simpler controls: what is each rule worth?
     Worth(Worth),
     /// Print a settings file with every setting, its range and meaning.
@@ -165,6 +168,63 @@ pub struct Worth {
     /// Seed of sensor scatter and noise, and of the cold snap.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
+}
+
+/// `tune`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION)]
+pub struct Tune {
+    /// Site file; without one the demo site is used.
+    #[arg(long, value_name = "FILE")]
+    pub site: Option<PathBuf>,
+    /// Settings to start from and compare with; without one the demo's.
+    #[arg(long, value_name = "FILE")]
+    pub settings: Option<PathBuf>,
+    /// Weather file to tune on, EPW or TMY3; may be given again. Seeded cold snaps over the first make at least three winters.
+    #[arg(long, value_name = "FILE")]
+    pub weather: Vec<PathBuf>,
+    /// Weather file kept back to judge by; may be given again. Two other cold snaps over the first winter are always kept back.
+    #[arg(long, value_name = "FILE")]
+    pub keep_back: Vec<PathBuf>,
+    /// First day; only month and day count, since weather files are typical years.
+    #[arg(long, value_name = "YYYY-MM-DD", default_value = "2025-10-15")]
+    pub from: jiff::civil::Date,
+    /// Number of days, 1 to 365.
+    #[arg(long, default_value_t = 182, value_parser = clap::value_parser!(u32).range(1..=365))]
+    pub days: u32,
+    /// How wrong the slab and outdoor sensors may be, either way.
+    #[arg(long, default_value = "0.5 K", value_name = "DIFFERENCE")]
+    pub sensor_error: String,
+    /// Candidates tried on the coldest weeks.
+    #[arg(long, default_value_t = 400, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub candidates: u32,
+    /// Candidates tried on whole winters.
+    #[arg(long, default_value_t = 24, value_parser = clap::value_parser!(u32).range(2..=10_000))]
+    pub finalists: u32,
+    /// Seed of the search, the cold snaps and the sensors' noise: same seed, same answer.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Cores used; 0 for all. The answer does not depend on it.
+    #[arg(long, default_value_t = 0, value_name = "N", value_parser = clap::value_parser!(u16).range(0..=1024))]
+    pub cores: u16,
+    /// Keep what was tried in a file, and go on from it.
+    #[arg(long, value_name = "FILE")]
+    pub resume: Option<PathBuf>,
+    /// Write another of the bargains instead of the one found, by its number in the table.
+    #[arg(long, value_name = "NUMBER")]
+    pub take: Option<usize>,
+    /// Write the settings found, with comments.
+    #[arg(long, value_name = "FILE.toml")]
+    pub write: Option<PathBuf>,
+    /// Write a report to open in a browser.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
     /// Print one JSON object instead of text.
     #[arg(long)]
     pub json: bool,

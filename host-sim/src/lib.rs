@@ -21,6 +21,7 @@ pub mod site;
 pub mod size;
 pub mod stepper;
 pub mod tonight;
+pub mod tune;
 pub mod weather;
 pub mod winter;
 pub mod worth;

@@ -75,6 +75,8 @@ pub struct Extra {
     pub air_c: Option<f64>,
     /// Store, by a sensor of its own or by the model, °C.
     pub store_c: Option<f64>,
+    /// Slab where its sensor is, without the sensor's error, by the model, °C.
+    pub slab_true_c: Option<f64>,
     /// Did the circulator run by the log?
     pub logged_circulator: Option<bool>,
     /// Was the boiler called by the log?

@@ -239,7 +239,14 @@ pub fn value_text(field: &Field, bits: i32, units: Units) -> String {
             if kind == Kind::Ratio {
                 return number.to_string();
             }
-            quantity::format(number, scale.dimension, units)
+            let text = quantity::format(number, scale.dimension, units);
+            // "2.17 h" is not 130 min: what is written must read back as it was.
+            let reads_back = quantity::parse(&text, scale.dimension)
+                .is_ok_and(|number| scale.bits(number) == Some(bits));
+            if kind == Kind::Time && !reads_back {
+                return time_text(bits);
+            }
+            text
         }),
     }
 }
@@ -271,6 +278,15 @@ fn exact_text(field: &Field, bits: i32, units: Units) -> String {
         .map(|decimals| format!("{number:.decimals$}{unit}"))
         .find(reads_back)
         .unwrap_or(shown)
+}
+
+/// A time in the largest unit in which it is whole, else in seconds.
+fn time_text(milliseconds: i32) -> String {
+    match milliseconds {
+        ms if ms % 3_600_000 == 0 => format!("{} h", ms / 3_600_000),
+        ms if ms % 60_000 == 0 => format!("{} min", ms / 60_000),
+        ms => format!("{} s", f64::from(ms) / 1_000.0),
+    }
 }
 
 /// The core's refusal, at its place in the file.

@@ -116,3 +116,24 @@ proptest::proptest! {
         }
     }
 }
+
+#[test]
+fn times_read_back_as_they_were_written() {
+    let field = Key::HoldingTime.field();
+    for (minutes, text) in [
+        (60, "1 h"),
+        (90, "1.5 h"),
+        (130, "130 min"),
+        (1_470, "1470 min"),
+        (2_880, "2 d"),
+    ] {
+        assert_eq!(value_text(&field, minutes * 60_000, Units::Si), text);
+    }
+    assert_eq!(value_text(&field, 4_000_001, Units::Si), "4000.001 s");
+    let mut raw = RawSettings::DEFAULT;
+    for minutes in 30..=240 {
+        assert!(raw.set_bits(Key::HoldingTime, minutes * 60_000));
+        let read = parse(&to_toml(&raw, Units::Si), "written.toml").expect("settings");
+        assert_eq!(*read.raw(), raw, "{minutes} min");
+    }
+}

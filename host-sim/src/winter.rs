@@ -247,6 +247,7 @@ impl Run<'_> {
                 let extra = Extra {
                     air_c: Some(readings.air_c),
                     store_c: Some(readings.store_c),
+                    slab_true_c: Some(state.slab_sensor_c),
                     ..Extra::default()
                 };
                 step(&report, stands_ms, &extra)?;

@@ -6,6 +6,7 @@ mod replay;
 mod send_settings;
 mod size;
 mod tonight;
+mod tune;
 mod winter;
 mod worth;
 
@@ -50,6 +51,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Size(args)) => size::run(&args),
         Some(Verb::Tonight(args)) => tonight::run(&args),
         Some(Verb::Worth(args)) => worth::run(&args),
+        Some(Verb::Tune(args)) => tune::run(&args),
         Some(Verb::Settings(shown)) => {
             output::print(&settings_file::to_toml(&RawSettings::DEFAULT, shown.units))?;
             Ok(Outcome::Done)

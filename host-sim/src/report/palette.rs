@@ -10,27 +10,27 @@ use crate::series::CurveName;
 
 pub(crate) const BLACK: &str = "#000000";
 pub(crate) const ORANGE: &str = "#E69F00";
-pub(super) const SKY: &str = "#56B4E9";
+pub(crate) const SKY: &str = "#56B4E9";
 pub(crate) const GREEN: &str = "#009E73";
-pub(super) const YELLOW: &str = "#F0E442";
+pub(crate) const YELLOW: &str = "#F0E442";
 pub(crate) const BLUE: &str = "#0072B2";
 pub(crate) const VERMILLION: &str = "#D55E00";
-pub(super) const PURPLE: &str = "#CC79A7";
+pub(crate) const PURPLE: &str = "#CC79A7";
 pub(crate) const GREY: &str = "#999999";
-pub(super) const LIGHT: &str = "#DDDDDD";
+pub(crate) const LIGHT: &str = "#DDDDDD";
 
 /// Fill of a reason.
 #[derive(Clone, Debug)]
-pub(super) struct Fill {
-    pub(super) colour: &'static str,
-    pub(super) pattern: PatternShape,
+pub(crate) struct Fill {
+    pub(crate) colour: &'static str,
+    pub(crate) pattern: PatternShape,
 }
 
 const fn fill(colour: &'static str, pattern: PatternShape) -> Fill {
     Fill { colour, pattern }
 }
 
-pub(super) const fn reason(reason: Reason) -> Fill {
+pub(crate) const fn reason(reason: Reason) -> Fill {
     use PatternShape as P;
     match reason {
         Reason::Boot => fill(GREY, P::Cross),
@@ -53,7 +53,7 @@ pub(super) const fn reason(reason: Reason) -> Fill {
 }
 
 /// Stroke of a curve: colour, dash, width in pixels.
-pub(super) const fn curve(name: CurveName) -> (&'static str, DashType, f64) {
+pub(crate) const fn curve(name: CurveName) -> (&'static str, DashType, f64) {
     match name {
         CurveName::Slab => (BLACK, DashType::Solid, 2.0),
         CurveName::Supply => (VERMILLION, DashType::Solid, 1.0),

@@ -117,7 +117,7 @@ pub fn layout() -> Layout {
 }
 
 /// A legend in lines, from the left.
-pub(super) fn legend() -> Legend {
+pub(crate) fn legend() -> Legend {
     Legend::new()
         .orientation(Orientation::Horizontal)
         .x(0.0)

@@ -139,6 +139,12 @@ const DEMO: &[u8] = include_bytes!("../../data/golden-co-724666-tmy3.epw");
 /// Name of the demonstration weather in messages.
 const DEMO_LABEL: &str = "golden-co-724666-tmy3.epw (built in)";
 
+/// The hard weather beside it: Chicago IL, TMY3, public domain (see the README beside the file).
+const HARD: &[u8] = include_bytes!("../../data/chicago-il-725300-tmy3.epw");
+
+/// Name of the hard weather in messages.
+const HARD_LABEL: &str = "chicago-il-725300-tmy3.epw (built in)";
+
 impl WeatherYear {
     /// Reads a file, EPW or TMY3 by its content.
     ///
@@ -174,6 +180,14 @@ impl WeatherYear {
     /// None in a sound build; the error is kept so that nothing here can panic.
     pub fn demo() -> Result<Self, WeatherError> {
         Self::parse(DEMO, DEMO_LABEL)
+    }
+
+    /// The built-in hard weather.
+    ///
+    /// # Errors
+    /// As [`WeatherYear::demo`].
+    pub fn hard() -> Result<Self, WeatherError> {
+        Self::parse(HARD, HARD_LABEL)
     }
 
     /// The same year with every temperature `kelvin` higher (or lower, if negative).

@@ -1,0 +1,176 @@
+//! `host-sim tune`
+
+use std::io::{IsTerminal as _, Write as _};
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context as _, bail};
+use controller_core::settings::Mode;
+use indicatif::{ProgressBar, ProgressStyle};
+
+use super::{Outcome, settings};
+use crate::cli::Tune;
+use crate::output::{self, Cancel, OutputFile, OutputSet};
+use crate::quantity::{self, Dimension};
+use crate::site::Site;
+use crate::tune::resume::Memory;
+use crate::tune::screen::{Season, Winter};
+use crate::tune::{self, Budget, Stages, Task, winters};
+use crate::weather::WeatherYear;
+
+pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
+    let site = args
+        .site
+        .as_deref()
+        .map_or_else(|| Ok(Site::demo()), Site::read)?;
+    let (base, settings_name) = settings(args.settings.as_deref())?;
+    if base.mode != Mode::Winter {
+        bail!(
+            "{settings_name}: found mode = {}; expected winter, since winters are tuned for",
+            base.mode.name()
+        );
+    }
+    let error_k = quantity::parse(&args.sensor_error, Dimension::TemperatureDifference)
+        .context("--sensor-error")?;
+    if !(0.0..=2.0).contains(&error_k) {
+        bail!(
+            "--sensor-error: found \"{}\"; expected 0 K to 2 K",
+            args.sensor_error
+        );
+    }
+    let (tuned_on, kept_back) = winters(args, &site)?;
+    let notes = notes(&site, &tuned_on);
+    let task = Task {
+        site: site.config,
+        base,
+        tuned_on,
+        kept_back,
+        season: Season {
+            from: args.from,
+            days: args.days,
+        },
+        error_k,
+        budget: Budget {
+            candidates: args.candidates as usize,
+            finalists: args.finalists as usize,
+            last: 4,
+        },
+        seed: args.seed,
+        take: args.take,
+        notes,
+    };
+    let stages = Stages::new(&task)?;
+    let mut inputs: Vec<&Path> = args
+        .weather
+        .iter()
+        .chain(&args.keep_back)
+        .map(PathBuf::as_path)
+        .collect();
+    inputs.extend(args.site.as_deref());
+    inputs.extend(args.settings.as_deref());
+    let create = |path: &Option<PathBuf>| {
+        path.as_deref()
+            .map(|path| OutputFile::create(path, &inputs))
+            .transpose()
+    };
+    let (settings_file, report) = (create(&args.write)?, create(&args.report)?);
+    let cancel = Cancel::on_ctrl_c()?;
+    let bar = bar(stages.days(&task.budget));
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(usize::from(args.cores))
+        .build()
+        .context("--cores")?;
+    // Last of all: it begins a file.
+    let memory = match &args.resume {
+        Some(path)
+            if inputs.contains(&path.as_path())
+                || [&args.write, &args.report].contains(&&args.resume) =>
+        {
+            bail!(
+                "{}: found an input or output of this run; expected another name for the resume file",
+                path.display()
+            )
+        }
+        Some(path) => Memory::open(path, &task.sha256())?,
+        None => Memory::new(),
+    };
+    let tuned = pool.install(|| tune::tune(&task, &stages, memory, &cancel, &bar))?;
+    bar.finish_and_clear();
+
+    let units = args.shown.units;
+    let mut outputs = OutputSet::new();
+    if let Some(mut file) = settings_file {
+        file.write_all(tune::settings::file(&task, &tuned).as_bytes())?;
+        outputs.add(file)?;
+    }
+    if let Some(mut file) = report {
+        tune::page(&task, &stages, &tuned, &settings_name, units).write(&mut file)?;
+        outputs.add(file)?;
+    }
+    // Ctrl-C asked for the best so far: it is written.
+    outputs.persist(&Cancel::new())?;
+    let text = if args.json {
+        tune::json::to_json(&task, &tuned)?
+    } else {
+        tune::show::terminal(&task, &stages, &tuned, units)
+    };
+    output::print(&text)?;
+    Ok(if tuned.holds() {
+        Outcome::Done
+    } else {
+        Outcome::DoesNotHold
+    })
+}
+
+/// Winters to tune on, and winters kept back: the files given, else the site's, else the demo's with its hard one.
+fn winters(args: &Tune, site: &Site) -> anyhow::Result<(Vec<Winter>, Vec<Winter>)> {
+    let read = |paths: &[PathBuf]| {
+        paths
+            .iter()
+            .map(|path| WeatherYear::read(path))
+            .collect::<Result<Vec<_>, _>>()
+    };
+    let sites_own: Vec<PathBuf> = site.config.weather.iter().cloned().collect();
+    let files = if args.weather.is_empty() {
+        &sites_own
+    } else {
+        &args.weather
+    };
+    let (mut years, mut back) = (read(files)?, read(&args.keep_back)?);
+    if years.is_empty() {
+        years.push(WeatherYear::demo()?);
+        if back.is_empty() {
+            back.push(WeatherYear::hard()?);
+        }
+    }
+    let tuned_on = winters::tuned_on(years, args.seed)?;
+    let kept_back = winters::kept_back(back, &tuned_on[0], args.seed)?;
+    Ok((tuned_on, kept_back))
+}
+
+/// What is unusual, left out or filled in, in the site and the weather tuned on.
+fn notes(site: &Site, winters: &[Winter]) -> Vec<String> {
+    let mut notes: Vec<String> = site.lints.iter().map(ToString::to_string).collect();
+    if !site.left_out.is_empty() {
+        notes.push(format!(
+            "Not in the site file, so the demo site's values stand: {}.",
+            site.left_out.join(", ")
+        ));
+    }
+    for note in winters.iter().flat_map(|winter| &winter.year.notes) {
+        let note = note.to_string();
+        if !notes.contains(&note) {
+            notes.push(note);
+        }
+    }
+    notes
+}
+
+/// Days simulated, with the time left, where a person looks.
+fn bar(days: u64) -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let style = ProgressStyle::with_template("{bar:32} {percent:>3} %  {eta} left  {msg}")
+        .unwrap_or_else(|_| ProgressStyle::default_bar());
+    ProgressBar::new(days).with_style(style)
+}
