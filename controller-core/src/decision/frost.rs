@@ -4,7 +4,7 @@
 //! frost run that is still wanted.
 
 use super::{OUTLIVES_SENSOR, SAMPLE_JUDGED, View};
-use crate::estimate::{Flow, FlowProof, PROXY_VOID, SETTLED};
+use crate::estimate::{Flow, FlowProof, SETTLED};
 use crate::fallback::Always;
 use crate::reason::{Cause, What, words};
 use crate::time::Duration;
@@ -246,10 +246,7 @@ impl Frost {
                 winter && !self.chilled
             }
         };
-        let warm = view
-            .estimate
-            .water_slab
-            .is_some_and(|t| t >= BLIND_LEAVE && view.estimate.water_slab_age < PROXY_VOID);
+        let warm = view.estimate.water_slab.is_some_and(|t| t >= BLIND_LEAVE);
         let cause = || {
             let lost = crate::fallback::lost(view.readings).count_ones();
             Cause::count(What::SensorsLost, u8::try_from(lost).unwrap_or(4))

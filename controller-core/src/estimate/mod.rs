@@ -9,7 +9,7 @@ mod water;
 
 pub use flow::Flow;
 pub use flow_proof::FlowProof;
-pub(crate) use water::{PROXY_VOID, SETTLED};
+pub(crate) use water::SETTLED;
 
 use cross::{CrossCheck, CrossInput};
 use flow::FlowClock;

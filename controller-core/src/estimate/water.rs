@@ -21,7 +21,7 @@ const SLUG_REST: Duration = Duration::from_mins(10);
 /// Age at which the first water out of the slab no longer speaks for it beside the running water.
 const SLUG_FRESH: Duration = Duration::from_mins(60);
 /// Age at which nothing is known any more.
-pub(crate) const PROXY_VOID: Duration = Duration::from_hours(4);
+const PROXY_VOID: Duration = Duration::from_hours(4);
 /// How fast the slab is taken to cool while nothing is measured. Status: judgement.
 const PROXY_AGEING: KelvinPerHour = KelvinPerHour::from_milli(-300);
 /// Supply above slab between which the yield may be used.

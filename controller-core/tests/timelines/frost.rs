@@ -1,6 +1,7 @@
 //! Frost protection of the slab, the pipes and the run through open air.
 
 use controller_core::alarm::Alarm;
+use controller_core::reason::What;
 use controller_core::restart::Restart;
 use controller_core::sensor::{ReadFault, Sensor};
 use controller_core::settings::Mode;
@@ -273,6 +274,35 @@ fn after_a_long_dark_slush_is_tried_before_running() {
     assert!(bench.pump());
     assert_eq!(frost(&bench), Some(FrostKind::Slab));
     bench.always(mins(10), "running on", |r| r.outputs.circulator);
+}
+
+#[test]
+fn after_a_long_dark_in_mild_frost_there_is_no_slush_to_try() {
+    let restart = Restart {
+        long_dark: true,
+        ..Restart::ORDINARY
+    };
+    let mut bench = Bench::booted(settings(|_| {}), restart);
+    bench.read(4.0, 4.0, 2.0, -1.0);
+    bench.wait_for(mins(3), "frost", |r| r.outputs.circulator);
+    assert_eq!(frost(&bench), Some(FrostKind::Slab));
+    bench.always(mins(10), "running on", |r| r.outputs.circulator);
+}
+
+#[test]
+fn a_frost_run_says_which_of_slab_and_water_is_the_cold_one() {
+    let mut bench = Bench::new();
+    bench.read(6.0, 6.0, 2.1, 0.0);
+    bench.wait_for(mins(3), "frost", |r| r.outputs.circulator);
+    assert_eq!(bench.report().row.cause.what, What::Slab);
+    // The slab reads warm, the water out of it does not.
+    let mut bench = Bench::new();
+    bench.read(5.0, 2.0, 6.0, -8.0);
+    bench.wait_for(hours(2), "a look or a cold pipe", |r| r.outputs.circulator);
+    bench.wait_for(mins(20), "the water's word", |r| {
+        r.row.summary.frost == Some(FrostKind::Slab)
+    });
+    assert_eq!(bench.report().row.cause.what, What::WaterSlab);
 }
 
 #[test]
