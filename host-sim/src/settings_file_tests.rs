@@ -22,7 +22,7 @@ fn what_is_written_is_read_back_in_both_systems_of_units() {
 #[test]
 fn values_finer_than_people_read_are_written_with_more_decimals() {
     let odd = "transit = \"100 s\"\nslab_set = \"4.125 °C\"\nflow = \"0.0612345 L/s\"\n\
-               loop_yield = 0.612345\npump_power = \"45.678 W\"\n";
+               loop_yield = 0.712345\npump_power = \"45.678 W\"\n";
     let settings = parse(odd, "my.toml").unwrap();
     for units in [Units::Si, Units::Us] {
         let text = to_toml(settings.raw(), units);

@@ -199,14 +199,14 @@ impl Boiler {
                 let struck = |hour: f64| self.last_hour < hour && around.hour >= hour;
                 hours.into_iter().any(struck) && around.air_c < below_c
             }
-            Tending::OnCall { answer_s } => {
+            Tending::OnCall => {
                 let needs_wood = !self.alight || self.fuel_kg < FADING_SHARE * fire.charge_kg;
                 self.unanswered_s = if call && needs_wood {
                     self.unanswered_s + dt_s
                 } else {
                     0.0
                 };
-                self.unanswered_s > answer_s
+                self.unanswered_s > fire.answer_s
             }
             Tending::ByHand => false,
         };

@@ -325,6 +325,8 @@ pub struct HandFiredConfig {
     pub damper_closes_c: f64,
     /// When the person feeds it.
     pub tending: Tending,
+    /// How long a call waits for its fire where it is tended on call, s.
+    pub answer_s: f64,
 }
 
 /// The person's habit.
@@ -340,10 +342,7 @@ pub enum Tending {
         below_c: f64,
     },
     /// When the boiler is called and there is no fire, or hardly any wood left: filled and lit.
-    OnCall {
-        /// How long the call waits for it, s.
-        answer_s: f64,
-    },
+    OnCall,
 }
 
 /// One sensor's imperfections.
@@ -618,6 +617,7 @@ impl Default for HandFiredConfig {
                 hours: [7.0, 21.0],
                 below_c: 0.0,
             },
+            answer_s: 900.0,
         }
     }
 }

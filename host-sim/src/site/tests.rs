@@ -527,7 +527,7 @@ fn a_fire_may_be_tended_on_call() {
     else {
         panic!("hand-fired");
     };
-    assert_eq!(fire.tending, Tending::OnCall { answer_s: 1_200.0 });
+    assert_eq!((fire.tending, fire.answer_s), (Tending::OnCall, 1_200.0));
 }
 
 #[test]

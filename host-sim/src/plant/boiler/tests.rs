@@ -316,7 +316,7 @@ fn injection_gives_heat_at_once_up_to_its_power() {
 #[test]
 fn a_call_is_answered_after_its_time_and_fed_while_it_stands() {
     let fire = HandFiredConfig {
-        tending: Tending::OnCall { answer_s: 900.0 },
+        tending: Tending::OnCall,
         ..HandFiredConfig::default()
     };
     let config = BoilerConfig {

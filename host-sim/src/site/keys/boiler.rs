@@ -20,9 +20,6 @@ const USUAL_TENDING: Tending = Tending::Daily {
     below_c: 0.0,
 };
 
-/// How long a call waits for its fire before the file says its own, s.
-const USUAL_ANSWER_S: f64 = 900.0;
-
 /// A physical value of a hand-fired boiler.
 macro_rules! fire_quantity {
     ($name:literal, $dimension:ident, typical $typical:tt, possible $allowed:tt, $field:ident, $doc:literal) => {
@@ -42,7 +39,7 @@ macro_rules! tending_quantity {
         quantity!($name, $dimension, typical $typical, possible $allowed,
             |site| match fire(site)?.tending {
                 Tending::Daily { hours: $hours, below_c: $below } => Some($read),
-                Tending::OnCall { .. } | Tending::ByHand => None,
+                Tending::OnCall | Tending::ByHand => None,
             },
             |site, $value| if let Some(Tending::Daily { hours: $hours_mut, below_c: $below_mut }) =
                 fire_mut(site).map(|fire| &mut fire.tending) { $write; },
@@ -148,14 +145,14 @@ pub(super) const BOILER: Section = Section {
                 read: |site| {
                     fire(site).map(|fire| match fire.tending {
                         Tending::Daily { .. } => "daily",
-                        Tending::OnCall { .. } => "on call",
+                        Tending::OnCall => "on call",
                         Tending::ByHand => "by hand",
                     })
                 },
                 write: |site, text| {
                     let tending = match text {
                         "daily" => USUAL_TENDING,
-                        "on call" => Tending::OnCall { answer_s: USUAL_ANSWER_S },
+                        "on call" => Tending::OnCall,
                         "by hand" => Tending::ByHand,
                         _ => return false,
                     };
@@ -175,7 +172,7 @@ pub(super) const BOILER: Section = Section {
         tending_quantity!("fed_below", Temperature, typical (-10.0, 5.0), possible (-50.0, 40.0),
             |_, below_c| below_c, |_, below_c, limit_c| *below_c = limit_c,
             "Outdoor temperature below which the fire is fed."),
-        quantity!("answer", Duration, typical (300.0, 3600.0), possible (0.0, 43_200.0), answer_s, set_answer_s,
+        fire_quantity!("answer", Duration, typical (300.0, 3600.0), possible (0.0, 43_200.0), answer_s,
             "Time a call waits for its fire to be lit or fed, where it is tended on call."),
     ],
 };
@@ -235,19 +232,6 @@ fn set_mixing_c(site: &mut SiteConfig, limit_c: f64) {
         .and_then(|boiler| boiler.mixing_c.as_mut())
     {
         *mixing_c = limit_c;
-    }
-}
-
-fn answer_s(site: &SiteConfig) -> Option<f64> {
-    match fire(site)?.tending {
-        Tending::OnCall { answer_s } => Some(answer_s),
-        Tending::Daily { .. } | Tending::ByHand => None,
-    }
-}
-
-fn set_answer_s(site: &mut SiteConfig, seconds: f64) {
-    if let Some(Tending::OnCall { answer_s }) = fire_mut(site).map(|fire| &mut fire.tending) {
-        *answer_s = seconds;
     }
 }
 
