@@ -216,7 +216,7 @@ fn settings_are_checked_here_shown_sent_and_read_back() {
     );
 
     let shown = done(&host_sim(&["send-settings", port, file, "--dry-run"]));
-    assert!(shown.contains("target     1.5 °C    1.6 °C"), "{shown}");
+    assert!(shown.contains("target     1.5 °C  1.6 °C"), "{shown}");
     assert!(shown.contains("3 changes; nothing was sent"), "{shown}");
     let shown = done(&host_sim(&[
         "send-settings",
