@@ -70,8 +70,8 @@ fn answer(worth: &Worth) -> String {
         format!("{:.0} % {word}", percent.abs())
     };
     format!(
-        "Against a plain differential with a bare call at {:.2} °C, which keeps the slab as well: {} wood, {} boiler heat,\n\
-         {} electricity, {} circulator starts, {} useless calls.\n",
+        "Against a plain differential with a bare call at {:.2} °C, which keeps the slab as well:\n\
+         {} wood, {} boiler heat, {} electricity,\n{} circulator starts, {} useless calls.\n",
         equal.call_below_c,
         less(ours.wood_kg, plain.wood_kg),
         less(ours.boiler_heat_kwh, plain.boiler_heat_kwh),
