@@ -41,8 +41,8 @@ fn closed_loop_days(bencher: Bencher<'_, '_>, days: u32) {
         };
         let mut sinks = RunSinks::new(&settings, None, false, None);
         let totals = run
-            .go::<anyhow::Error>(&Cancel::new(), |report, stands_ms, extra| {
-                Ok(sinks.push(report, stands_ms, extra, "")?)
+            .go::<anyhow::Error>(&Cancel::new(), |report, seen| {
+                Ok(sinks.push(report, seen.stands_ms, &seen.extra, "")?)
             })
             .expect("nothing stops it");
         let (numbers, _) = sinks

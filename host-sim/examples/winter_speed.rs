@@ -47,9 +47,9 @@ fn winter(days: u32) -> anyhow::Result<u64> {
     };
     let mut sinks = RunSinks::new(&settings, None, false, None);
     let mut steps = 0;
-    run.go::<anyhow::Error>(&Cancel::new(), |report, stands_ms, extra| {
+    run.go::<anyhow::Error>(&Cancel::new(), |report, seen| {
         steps += 1;
-        Ok(sinks.push(report, stands_ms, extra, "")?)
+        Ok(sinks.push(report, seen.stands_ms, &seen.extra, "")?)
     })?;
     sinks.finish(&mut OutputSet::new())?;
     Ok(steps)

@@ -55,7 +55,7 @@ pub fn log() -> anyhow::Result<String> {
         "time,supply_c,return_c,slab_c,outdoor_c,air_c,store_c,circulator,boiler_call\n",
     );
     let mut next_s = begin_s;
-    run.go::<Cancelled>(&Cancel::new(), |report, _, extra| {
+    run.go::<Cancelled>(&Cancel::new(), |report, seen| {
         let now_s = report.row.now.as_millis() / 1_000;
         if now_s < next_s {
             return Ok(());
@@ -67,7 +67,8 @@ pub fn log() -> anyhow::Result<String> {
         let inputs = &report.row.inputs;
         let read = [inputs.supply, inputs.ret, inputs.slab, inputs.outdoor]
             .map(|sample| sample.value().map(|t| t.to_128ths()));
-        let other = [extra.air_c, extra.store_c].map(|t| t.map(|t| (t * 128.0).round() as i16));
+        let other =
+            [seen.extra.air_c, seen.extra.store_c].map(|t| t.map(|t| (t * 128.0).round() as i16));
         for value in read.into_iter().chain(other) {
             text.push(',');
             if let Some(value) = value {

@@ -49,6 +49,8 @@ pub struct MetricsOptions {
     pub pair_error_k: f64,
     /// Return to the store that counts as too warm.
     pub return_limit: Celsius,
+    /// Does the return pass the store during a call too?
+    pub return_to_store: bool,
     /// Wall clock of the first row; without one, days count from it.
     pub start: Option<DateTime>,
 }
@@ -63,6 +65,7 @@ impl MetricsOptions {
             conductance_w_k: settings.heat(Kelvin::from_milli(1_000)).to_fixed().to_num(),
             pair_error_k: PAIR_ERROR_K,
             return_limit: settings.return_limit(),
+            return_to_store: settings.return_to_store,
             start,
         }
     }
@@ -75,8 +78,6 @@ pub struct Extra {
     pub air_c: Option<f64>,
     /// Store, by a sensor of its own or by the model, °C.
     pub store_c: Option<f64>,
-    /// Slab where its sensor is, without the sensor's error, by the model, °C.
-    pub slab_true_c: Option<f64>,
     /// Did the circulator run by the log?
     pub logged_circulator: Option<bool>,
     /// Was the boiler called by the log?
@@ -169,7 +170,9 @@ impl Metrics {
         self.calls_without_heat += u64::from(row.summary.failed_calls > self.failed_calls);
         self.failed_calls = row.summary.failed_calls;
         self.heat.push(row, dt_ms);
-        self.store.push(row, dt_ms, self.options.return_limit);
+        if self.options.return_to_store || !row.outputs.boiler_call {
+            self.store.push(row, dt_ms, self.options.return_limit);
+        }
 
         for (count, sensor) in self.sensors.iter_mut().zip(Sensor::ALL) {
             let reading = row.readings.get(sensor);

@@ -484,21 +484,32 @@ pub enum QuantityFault {
 
 impl error::Error for QuantityError {}
 
+impl QuantityError {
+    /// What was found and what is wrong with it, in words.
+    #[must_use]
+    pub fn found(&self) -> String {
+        let wrong = match &self.fault {
+            QuantityFault::NoNumber => ", which does not begin with a number".to_owned(),
+            QuantityFault::DecimalComma => {
+                ", with a comma in the number; write a decimal point".to_owned()
+            }
+            QuantityFault::NoUnit => ", a number without a unit".to_owned(),
+            QuantityFault::UnknownUnit(unit) => format!(", with the unknown unit \"{unit}\""),
+            QuantityFault::OtherDimension(other) => format!(", {}", other.description().name),
+            QuantityFault::NotFinite => ", larger than any number".to_owned(),
+        };
+        format!("\"{}\"{wrong}", self.found)
+    }
+}
+
 impl fmt::Display for QuantityError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Description { name, example, .. } = self.dimension.description();
-        write!(f, "found \"{}\"", self.found)?;
-        match &self.fault {
-            QuantityFault::NoNumber => f.write_str(", which does not begin with a number")?,
-            QuantityFault::DecimalComma => {
-                f.write_str(", with a comma in the number; write a decimal point")?
-            }
-            QuantityFault::NoUnit => f.write_str(", a number without a unit")?,
-            QuantityFault::UnknownUnit(unit) => write!(f, ", with the unknown unit \"{unit}\"")?,
-            QuantityFault::OtherDimension(other) => write!(f, ", {}", other.description().name)?,
-            QuantityFault::NotFinite => f.write_str(", larger than any number")?,
-        }
-        write!(f, "; expected {name} with its unit, such as {example}")
+        write!(
+            f,
+            "found {}; expected {name} with its unit, such as {example}",
+            self.found()
+        )
     }
 }
 

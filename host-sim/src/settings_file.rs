@@ -96,7 +96,7 @@ fn unknown(name: &str, span: Range<usize>) -> Problem {
     let near = Field::all()
         .into_iter()
         .map(|field| field.name)
-        .min_by_key(|known| distance(known, name))
+        .min_by_key(|known| strsim::levenshtein(known, name))
         .unwrap_or_default();
     Problem {
         span,
@@ -105,22 +105,6 @@ fn unknown(name: &str, span: Range<usize>) -> Problem {
         expected: format!("a setting's name; the nearest is {near}"),
         advice: "correct the name, or take the line out; `host-sim settings` lists all".to_owned(),
     }
-}
-
-/// Edits between two names (Levenshtein), for a helpful message only.
-fn distance(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, x) in a.chars().enumerate() {
-        let mut diagonal = row[0];
-        row[0] = i + 1;
-        for (j, y) in b.iter().enumerate() {
-            let substituted = diagonal + usize::from(x != *y);
-            diagonal = row[j + 1];
-            row[j + 1] = substituted.min(row[j] + 1).min(diagonal + 1);
-        }
-    }
-    row[b.len()]
 }
 
 /// Found and expected, if the value cannot be used.
@@ -139,7 +123,7 @@ fn set(raw: &mut RawSettings, field: &Field, value: &DeValue<'_>) -> Result<(), 
                 return Err((shown(value), expected(field)));
             };
             let number = quantity::parse(text, scale.dimension)
-                .map_err(|error| (format!("\"{text}\" ({error})"), expected(field)))?;
+                .map_err(|error| (error.found(), expected(field)))?;
             scale
                 .bits(number)
                 .ok_or_else(|| (shown(value), expected(field)))?
@@ -179,8 +163,13 @@ fn expected(field: &Field) -> String {
         Kind::Switch => "true or false".to_owned(),
         Kind::Choice(words) => format!("one of: {}", words.join(", ")),
         Kind::Count => format!("a whole number from {} to {}", field.min, field.max),
-        _ => format!(
+        Kind::Ratio => format!(
             "{} to {}",
+            value_text(field, field.min, Units::Si),
+            value_text(field, field.max, Units::Si)
+        ),
+        _ => format!(
+            "{} to {}, in quotes with its unit",
             value_text(field, field.min, Units::Si),
             value_text(field, field.max, Units::Si)
         ),

@@ -16,7 +16,7 @@ use crate::metrics::Extra;
 use crate::output::{Cancel, Cancelled};
 use crate::plant::{OutdoorConditions, Plant, PlantConfig, Readings, Relays, TrueState};
 use crate::stepper::{Stepped, Stepper};
-use crate::weather::{Conditions, Series as WeatherSeries};
+use crate::weather::Series as WeatherSeries;
 
 /// Length of a plant step at rest unless said otherwise, s.
 pub const PLANT_STEP_S: u32 = 60;
@@ -127,7 +127,7 @@ pub struct PlantDay {
     pub store_end_c: f64,
 }
 
-/// What a watcher of a run sees at one step of the controller.
+/// The house at one step of the controller.
 pub struct Seen<'a> {
     /// The house at the end of the plant's step.
     pub plant: &'a Plant,
@@ -139,6 +139,8 @@ pub struct Seen<'a> {
     pub now_s: u64,
     /// How long the relays stand, ms.
     pub stands_ms: u64,
+    /// What a log of this house would hold beside the controller's inputs.
+    pub extra: Extra,
 }
 
 const DAY_S: u64 = 86_400;
@@ -147,15 +149,14 @@ const JOULES_PER_KWH: f64 = 3.6e6;
 const LOOK_EVERY: u64 = 1_440;
 
 impl Run<'_> {
-    /// Runs the whole period. `step` hears of every controller step, how long it stands, and what a
-    /// log of this house would hold beside the controller's inputs.
+    /// Runs the whole period. `step` hears of every controller step and sees the house as it is then.
     ///
     /// # Errors
     /// Ctrl-C, or what `step` returns.
     pub fn go<E: From<Cancelled>>(
         &self,
         cancel: &Cancel,
-        step: impl FnMut(&StepReport, u64, &Extra) -> Result<(), E>,
+        step: impl FnMut(&StepReport, &Seen<'_>) -> Result<(), E>,
     ) -> Result<PlantTotals, E> {
         let start = Instant::from_millis(0);
         let mut controller = Controller::boot(self.settings.clone(), start, Restart::ORDINARY);
@@ -170,21 +171,7 @@ impl Run<'_> {
         &self,
         controller: &mut S,
         cancel: &Cancel,
-        step: impl FnMut(&S::Report, u64, &Extra) -> Result<(), E>,
-    ) -> Result<PlantTotals, E> {
-        self.go_watched(controller, cancel, step, |_| ())
-    }
-
-    /// The same; `watch` sees the house itself at every step of the controller.
-    ///
-    /// # Errors
-    /// As [`Run::go`].
-    pub fn go_watched<S: Stepper, E: From<Cancelled>>(
-        &self,
-        controller: &mut S,
-        cancel: &Cancel,
-        mut step: impl FnMut(&S::Report, u64, &Extra) -> Result<(), E>,
-        mut watch: impl FnMut(&Seen<'_>),
+        mut step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
     ) -> Result<PlantTotals, E> {
         let end_s = self.weather.duration_s();
         let mut config = self.plant.clone();
@@ -209,7 +196,7 @@ impl Run<'_> {
             };
             // To its next multiple, so that steps of either length meet again.
             let length_s = (step_s - now_s % step_s).min(end_s - now_s);
-            let outdoor = conditions(&self.weather.conditions(now_s + length_s / 2));
+            let outdoor = self.weather.conditions(now_s + length_s / 2).into();
             plant.step(length_s as f64, &outdoor, relays);
             let state = plant.true_state();
             totals.add(now_s, length_s, &state, &outdoor, relays.boiler_call);
@@ -236,36 +223,23 @@ impl Run<'_> {
                     .next()
                     .min(Instant::from_millis(end_s * 1_000))
                     .max(now);
-                let stands_ms = u64::from(until.since(now).as_millis());
-                watch(&Seen {
+                let seen = Seen {
                     plant: &plant,
                     state: &state,
                     relays,
                     now_s: now_s + length_s,
-                    stands_ms,
-                });
-                let extra = Extra {
-                    air_c: Some(readings.air_c),
-                    store_c: Some(readings.store_c),
-                    slab_true_c: Some(state.slab_sensor_c),
-                    ..Extra::default()
+                    stands_ms: u64::from(until.since(now).as_millis()),
+                    extra: Extra {
+                        air_c: Some(readings.air_c),
+                        store_c: Some(readings.store_c),
+                        ..Extra::default()
+                    },
                 };
-                step(&report, stands_ms, &extra)?;
+                step(&report, &seen)?;
             }
             now_s += length_s;
         }
         Ok(totals.finish(&plant))
-    }
-}
-
-pub(crate) fn conditions(c: &Conditions) -> OutdoorConditions {
-    OutdoorConditions {
-        air_c: c.air_c,
-        dew_point_c: c.dew_point_c,
-        infrared_w_m2: c.infrared_w_m2,
-        wind_m_s: c.wind_m_s,
-        solar_incident_w: c.solar_incident_w,
-        ground_day: c.day_of_year,
     }
 }
 

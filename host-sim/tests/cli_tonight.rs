@@ -55,6 +55,11 @@ fn refused(arguments: &[&str], words: &[&str]) {
     }
 }
 
+/// The question asked with a log.
+fn with_log(log: &str) -> [&str; 7] {
+    ["tonight", "--low", "-9 °C", "--high", "-1 °C", "--log", log]
+}
+
 #[test]
 fn a_cold_night_says_light_the_fire_on_one_screen() {
     let output = host_sim(&COLD);
@@ -147,7 +152,7 @@ fn us_units_are_shown() {
 #[test]
 fn the_demo_log_gives_readings_and_its_end_is_now() {
     let log = concat!(env!("CARGO_MANIFEST_DIR"), "/data/demo-week.csv");
-    let base = ["tonight", "--low", "-9 °C", "--high", "-1 °C", "--log", log];
+    let base = with_log(log);
     let output = tonight(&base);
     let screen = String::from_utf8(output.stdout).expect("UTF-8");
     assert_eq!(output.status.code(), Some(1), "{screen}");
@@ -185,15 +190,7 @@ fn a_log_without_a_store_takes_it_from_the_water_or_asks() {
         .expect("the demo log");
     let without = log.replace("store_c", "note");
     let path = folder.file("without.csv", &without);
-    let base = [
-        "tonight",
-        "--low",
-        "-9 °C",
-        "--high",
-        "-1 °C",
-        "--log",
-        text(&path),
-    ];
+    let base = with_log(text(&path));
     let output = tonight(&base);
     let screen = String::from_utf8(output.stdout).expect("UTF-8");
     assert!(
@@ -201,18 +198,7 @@ fn a_log_without_a_store_takes_it_from_the_water_or_asks() {
         "{screen}"
     );
     let path = folder.file("bare.csv", &without.replace("circulator", "other"));
-    refused(
-        &[
-            "tonight",
-            "--low",
-            "-9 °C",
-            "--high",
-            "-1 °C",
-            "--log",
-            text(&path),
-        ],
-        &["bare.csv", "store", "--store"],
-    );
+    refused(&with_log(text(&path)), &["bare.csv", "store", "--store"]);
 }
 
 #[test]
@@ -254,15 +240,7 @@ fn a_log_that_stopped_telling_of_the_slab_is_refused() {
     }
     let path = folder.file("stopped.csv", &log);
     refused(
-        &[
-            "tonight",
-            "--low",
-            "-9 °C",
-            "--high",
-            "-1 °C",
-            "--log",
-            text(&path),
-        ],
+        &with_log(text(&path)),
         &["stopped.csv", "slab", "last 3 h", "--slab"],
     );
 }

@@ -29,7 +29,7 @@ fn season_minimum_c(station: Station, variant: Variant, plant_step_s: u32) -> f6
         plant_step_s,
     };
     let totals = run
-        .go::<Cancelled>(&Cancel::new(), |_, _, _| Ok(()))
+        .go::<Cancelled>(&Cancel::new(), |_, _| Ok(()))
         .expect("nothing stops it");
     assert!(totals.energy_closure < 1e-9, "{}", totals.energy_closure);
     totals.slab_true_min_c

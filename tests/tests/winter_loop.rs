@@ -52,8 +52,8 @@ fn winter(
         plant_step_s: PLANT_STEP_S,
     };
     let mut sinks = RunSinks::new(&settings, None, picture, Some(TraceWriter::new(None)));
-    let totals = run.go::<Never>(&Cancel::new(), |report, stands_ms, extra| {
-        Ok(sinks.push(report, stands_ms, extra, "")?)
+    let totals = run.go::<Never>(&Cancel::new(), |report, seen| {
+        Ok(sinks.push(report, seen.stands_ms, &seen.extra, "")?)
     });
     let (numbers, series) = sinks
         .finish(&mut OutputSet::new())

@@ -25,7 +25,7 @@ use harvest::Harvest;
 use trip::Trip;
 use upkeep::{Exercise, Manual};
 
-use crate::estimate::{Estimate, FlowProof};
+use crate::estimate::{Estimate, FlowProof, colder};
 use crate::fallback::{Row, SlabFrom};
 use crate::guard::{BoilerRequest, GuardStatus, Hold, PumpRequest, Request, Stop, Urgency};
 use crate::reason::{Cause, Reason, What};
@@ -456,13 +456,6 @@ pub(crate) fn explain(decided: &Decided, status: &GuardStatus, now: Instant) -> 
         (false, true, Some(_)) => left(Reason::MinimumTime),
         _ if status.boiler && decided.reason > Reason::Backup => (Reason::Backup, decided.cause),
         _ => (decided.reason, decided.cause),
-    }
-}
-
-fn colder(a: Option<Celsius>, b: Option<Celsius>) -> Option<Celsius> {
-    match (a, b) {
-        (Some(a), Some(b)) => Some(a.min(b)),
-        (one, other) => one.or(other),
     }
 }
 

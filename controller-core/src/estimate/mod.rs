@@ -460,7 +460,8 @@ impl Unasked {
     }
 }
 
-fn colder(a: Option<Celsius>, b: Option<Celsius>) -> Option<Celsius> {
+/// The colder of two, or the one that is known.
+pub(crate) fn colder(a: Option<Celsius>, b: Option<Celsius>) -> Option<Celsius> {
     match (a, b) {
         (Some(a), Some(b)) => Some(a.min(b)),
         (one, other) => one.or(other),

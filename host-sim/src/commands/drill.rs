@@ -10,6 +10,7 @@ use super::Outcome as Ended;
 use crate::cli::Drill as Args;
 use crate::drill::{self, Drill, Outcome, Timeline};
 use crate::output::{self, Cancel, OutputFile, OutputSet};
+use crate::report::page::{Headline, Tone};
 use crate::report::{Context, Report};
 use crate::sinks::{RunSinks, TraceWriter};
 
@@ -104,13 +105,15 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
         );
         context.simulated = true;
         context.used = vec![("Drills".to_owned(), from.to_owned())];
-        context.notes = notes(drill, &outcome);
-        let page = Report {
+        context.notes = vec![drill.situation.clone()];
+        let mut page = Report {
             numbers: &numbers,
             series,
             context: &context,
             winter: None,
-        };
+        }
+        .page();
+        page.headline = Some(headline(drill, &outcome));
         page.write(&mut file)?;
         outputs.add(file)?;
     }
@@ -130,9 +133,18 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
     Ok(ended(std::slice::from_ref(&outcome)))
 }
 
-fn notes(drill: &Drill, outcome: &Outcome) -> Vec<String> {
-    let mut notes = vec![drill.situation.clone(), drill.happens()];
-    notes.extend(outcome.verdicts.iter().map(|verdict| {
+/// What the drill asks for and what came of it, instead of a season's answer.
+fn headline(drill: &Drill, outcome: &Outcome) -> Headline {
+    let failed = outcome.verdicts.iter().filter(|v| !v.holds).count();
+    let (word, tone, sentence) = match failed {
+        0 => ("Holds", Tone::Good, "Everything required holds.".to_owned()),
+        n => (
+            "Fails",
+            Tone::Bad,
+            format!("{n} of {} required do not hold.", outcome.verdicts.len()),
+        ),
+    };
+    let verdicts = outcome.verdicts.iter().map(|verdict| {
         let word = if verdict.holds {
             "holds"
         } else {
@@ -142,8 +154,13 @@ fn notes(drill: &Drill, outcome: &Outcome) -> Vec<String> {
             "{} ({}): {}, {word}",
             verdict.required, verdict.deadline, verdict.measured
         )
-    }));
-    notes
+    });
+    Headline {
+        word: word.to_owned(),
+        tone,
+        sentence,
+        details: std::iter::once(drill.happens()).chain(verdicts).collect(),
+    }
 }
 
 fn ended(outcomes: &[Outcome]) -> Ended {

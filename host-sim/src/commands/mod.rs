@@ -22,6 +22,7 @@ use crate::output::{self, Cancel, OutputFile, OutputSet};
 use crate::report::{Context, Report, WinterExtras};
 use crate::series::Series;
 use crate::sinks::TraceWriter;
+use crate::site::{Site, SiteError};
 use crate::{settings_file, site};
 
 /// How a run ended; the process's exit code.
@@ -61,6 +62,11 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
             Ok(Outcome::Done)
         }
     }
+}
+
+/// The site asked for.
+fn site(path: Option<&Path>) -> Result<Site, SiteError> {
+    path.map_or_else(|| Ok(Site::demo()), Site::read)
 }
 
 /// The settings asked for, and how to speak of them.

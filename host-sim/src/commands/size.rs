@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, bail};
 
-use super::Outcome;
+use super::{Outcome, site};
 use crate::cli::Size;
 use crate::output::{self, Cancel, OutputFile, OutputSet};
 use crate::quantity::{self, Dimension};
@@ -19,10 +19,7 @@ const STORE_C: (f64, f64) = (-5.0, 40.0);
 const DESIGN_C: (f64, f64) = (-60.0, 20.0);
 
 pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
-    let site = args
-        .site
-        .as_deref()
-        .map_or_else(|| Ok(Site::demo()), Site::read)?;
+    let site = site(args.site.as_deref())?;
     let vary = args
         .vary
         .as_deref()

@@ -5,7 +5,7 @@ use std::path::Path;
 use anyhow::{Context as _, bail};
 use jiff::civil::{DateTime, Time};
 
-use super::{Outcome, settings};
+use super::{Outcome, settings, site};
 use crate::cli::Tonight;
 use crate::log::{LogReader, ReaderOptions};
 use crate::output::{self, Cancel, OutputFile, OutputSet};
@@ -37,10 +37,7 @@ const UNLIT: &str = "If you will not light it, take the boiler from the controll
 const EXAMPLE: &str = "host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --clear --slab \"6 °C\" --store \"8 °C\" --outdoor \"-2 °C\" --now 18:00";
 
 pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
-    let site = args
-        .site
-        .as_deref()
-        .map_or_else(|| Ok(Site::demo()), Site::read)?;
+    let site = site(args.site.as_deref())?;
     let (settings, settings_name) = settings(args.settings.as_deref())?;
     let (station, station_name) = station(&site)?;
     let log = args

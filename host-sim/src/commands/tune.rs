@@ -7,7 +7,7 @@ use anyhow::{Context as _, bail};
 use controller_core::settings::Mode;
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Outcome, settings};
+use super::{Outcome, settings, site};
 use crate::cli::Tune;
 use crate::output::{self, Cancel, OutputFile, OutputSet};
 use crate::quantity::{self, Dimension};
@@ -18,10 +18,7 @@ use crate::tune::{self, Budget, Stages, Task, winters};
 use crate::weather::WeatherYear;
 
 pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
-    let site = args
-        .site
-        .as_deref()
-        .map_or_else(|| Ok(Site::demo()), Site::read)?;
+    let site = site(args.site.as_deref())?;
     let (base, settings_name) = settings(args.settings.as_deref())?;
     if base.mode != Mode::Winter {
         bail!(

@@ -5,7 +5,7 @@ use std::path::Path;
 use anyhow::Context as _;
 use jiff::civil::DateTime;
 
-use super::{Files, Outcome, Shown, progress_bar, settings, show};
+use super::{Files, Outcome, Shown, progress_bar, settings, show, site};
 use crate::cli::Winter;
 use crate::metrics::SummaryNumbers;
 use crate::output::{Cancel, Cancelled, OutputError, OutputSet};
@@ -19,10 +19,7 @@ use crate::weather::{ColdSnap, Series as WeatherSeries, SnapStart, WeatherYear};
 use crate::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
 
 pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
-    let site = args
-        .site
-        .as_deref()
-        .map_or_else(|| Ok(Site::demo()), Site::read)?;
+    let site = site(args.site.as_deref())?;
     let (settings, settings_name) = settings(args.settings.as_deref())?;
     let (year, weather_name) = weather(args, &site.config)?;
     let period = year.period(args.from, args.days)?;
@@ -44,12 +41,12 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     };
     let mut sinks = RunSinks::new(&settings, Some(start), files.report.is_some(), files.trace);
     let bar = progress_bar(Some(u64::from(args.days)), false);
-    let totals = run.go(&cancel, |report, stands_ms, extra| {
+    let totals = run.go(&cancel, |report, seen| {
         if report.row.now.as_millis().is_multiple_of(86_400_000) {
             bar.inc(1);
         }
         sinks
-            .push(report, stands_ms, extra, "")
+            .push(report, seen.stands_ms, &seen.extra, "")
             .map_err(Stopped::Sink)
     })?;
     bar.finish_and_clear();
@@ -225,9 +222,9 @@ fn extras(
             ..run.clone()
         };
         let mut sinks = RunSinks::new(&settings, Some(start), false, None);
-        let totals = run.go(cancel, |report, stands_ms, extra| {
+        let totals = run.go(cancel, |report, seen| {
             sinks
-                .push(report, stands_ms, extra, "")
+                .push(report, seen.stands_ms, &seen.extra, "")
                 .map_err(Stopped::Sink)
         })?;
         let (mut numbers, _) = sinks.finish(&mut OutputSet::new())?;

@@ -5,10 +5,9 @@ use std::sync::Arc;
 use anyhow::bail;
 use controller_core::settings::Mode;
 
-use super::{Outcome, progress_bar, settings};
+use super::{Outcome, progress_bar, settings, site};
 use crate::cli::Worth;
 use crate::output::{self, Cancel};
-use crate::site::Site;
 use crate::weather::{ColdSnap, Series, SnapStart, WeatherYear};
 use crate::worth::{Comparison, Winter, text};
 
@@ -17,10 +16,7 @@ const SNAP_DEPTH_K: f64 = 6.0;
 const SNAP_DAYS: f64 = 4.0;
 
 pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
-    let site = args
-        .site
-        .as_deref()
-        .map_or_else(|| Ok(Site::demo()), Site::read)?;
+    let site = site(args.site.as_deref())?;
     let (settings, name) = settings(args.settings.as_deref())?;
     if settings.mode != Mode::Winter {
         bail!(

@@ -9,6 +9,7 @@ use controller_core::{Event as CoreEvent, Outputs};
 use super::file::Drill;
 use super::run::{Outcome, Step};
 use super::values::Span;
+use crate::report::show::counted;
 
 /// Every drill's name, situation and what happens.
 #[must_use]
@@ -56,13 +57,16 @@ pub fn table(results: &[(&Drill, &Outcome)]) -> String {
     let _ = match failed {
         0 => writeln!(
             text,
-            "\n{} drills, {checks} requirements: all hold",
-            results.len()
+            "\n{}, {}: all hold",
+            counted(results.len() as u64, "drill"),
+            counted(checks as u64, "requirement")
         ),
         n => writeln!(
             text,
-            "\n{} drills, {checks} requirements: {n} drills FAIL",
-            results.len()
+            "\n{}, {}: {} FAIL",
+            counted(results.len() as u64, "drill"),
+            counted(checks as u64, "requirement"),
+            counted(n as u64, "drill")
         ),
     };
     text

@@ -17,6 +17,19 @@ pub struct OutdoorConditions {
     pub ground_day: f64,
 }
 
+impl From<crate::weather::Conditions> for OutdoorConditions {
+    fn from(c: crate::weather::Conditions) -> Self {
+        Self {
+            air_c: c.air_c,
+            dew_point_c: c.dew_point_c,
+            infrared_w_m2: c.infrared_w_m2,
+            wind_m_s: c.wind_m_s,
+            solar_incident_w: c.solar_incident_w,
+            ground_day: c.day_of_year,
+        }
+    }
+}
+
 /// The two relays.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Relays {

@@ -124,7 +124,7 @@ p{margin:.4rem 0}
 .tiles{display:grid;margin-bottom:.6rem;grid-template-columns:repeat(auto-fill,minmax(172px,1fr));gap:.7rem}
 .tile{border:1px solid #ddd;padding:.5rem .7rem}
 .tile .label{color:#555;font-size:.85rem}
-.tile .value{font-size:1.22rem;font-weight:600;white-space:nowrap}
+.tile .value{font-size:1.22rem;font-weight:600}
 .tile .remark{color:#555;font-size:.8rem;line-height:1.3}
 .scroll{overflow-x:auto;margin:.2rem 0 .6rem}
 table{border-collapse:collapse;font-size:.93rem;width:100%}

@@ -54,8 +54,10 @@ pub(super) fn page(report: &Report<'_>) -> Page {
             ),
             temperatures(report),
             reasons(report),
-            by_day(report),
-        ],
+        ]
+        .into_iter()
+        .chain((report.numbers.days >= 1.0).then(|| by_day(report)))
+        .collect(),
         foot: CAUTIONS
             .iter()
             .map(|(title, text)| ((*title).to_owned(), (*text).to_owned()))

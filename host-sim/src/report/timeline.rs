@@ -94,10 +94,16 @@ pub(super) fn timeline(report: &Report<'_>) -> Plot {
     }
     let top = lines.iter().map(|(y, _)| *y).fold(0.0, f64::max) + 0.6;
     let share = 0.05 * (top + 0.6);
+    // Without a clock the axis has a name of its own, above the legend.
+    let below = if report.context.start.is_some() {
+        -0.08
+    } else {
+        -0.13
+    };
     let layout = plot::layout()
         .bar_mode(BarMode::Overlay)
         .hover_mode(HoverMode::Closest)
-        .legend(plot::legend().y(-0.08).y_anchor(Anchor::Top))
+        .legend(plot::legend().y(below).y_anchor(Anchor::Top))
         .x_axis(time.axis().range(ends.to_vec()).anchor("y2"))
         .y_axis(plot::axis(show.degree_unit()).domain(&[share + 0.04, 1.0]))
         .y_axis2(

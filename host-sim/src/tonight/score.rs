@@ -120,7 +120,7 @@ impl<'a> Season<'a> {
     ) -> Result<Season<'a>, PeriodError> {
         let from = date(2025, 10, 15);
         let series = Series::new(year, year.period(from, days)?, &truth.glazing());
-        let at = |second: u64| conditions(&series, second);
+        let at = |second: u64| OutdoorConditions::from(series.conditions(second));
         let mut plant = truth.plant.clone();
         plant.start.ground_day = at(0).ground_day;
         let mut house = House::new(Plant::new(&plant, seed), settings, 0);
@@ -304,17 +304,5 @@ impl Night {
         let mut house = self.house.clone();
         house.run(until_s, at, Some(&quiet), &mut course);
         self.truth_c = course.slab_c;
-    }
-}
-
-pub(super) fn conditions(series: &Series, second: u64) -> OutdoorConditions {
-    let c = series.conditions(second);
-    OutdoorConditions {
-        air_c: c.air_c,
-        dew_point_c: c.dew_point_c,
-        infrared_w_m2: c.infrared_w_m2,
-        wind_m_s: c.wind_m_s,
-        solar_incident_w: c.solar_incident_w,
-        ground_day: c.day_of_year,
     }
 }

@@ -5,8 +5,8 @@ use super::night::{Course, House, Rule, first_below};
 use super::start::{StoreReading, Track};
 use super::weather::{MemberWeather, WeatherDraw};
 use super::*;
-use crate::metrics::Extra;
 use crate::output::{Cancel, Cancelled};
+use crate::plant::OutdoorConditions;
 use crate::plant::Plant;
 use crate::weather::{Series, WeatherYear};
 use crate::winter::{PLANT_STEP_S, Run};
@@ -244,14 +244,14 @@ fn the_house_lives_as_in_a_winter() {
     };
     let (mut calls, mut circulator_ms) = (0_u64, 0_u64);
     let totals = run
-        .go::<Cancelled>(&Cancel::new(), |report, stands_ms, _: &Extra| {
-            circulator_ms += u64::from(report.outputs.circulator) * stands_ms;
+        .go::<Cancelled>(&Cancel::new(), |report, seen| {
+            circulator_ms += u64::from(report.outputs.circulator) * seen.stands_ms;
             calls += u64::from(report.outputs.boiler_call);
             Ok(())
         })
         .expect("nothing stops it");
     let mut plant = site.plant.clone();
-    let at = |second: u64| score::conditions(&series, second);
+    let at = |second: u64| OutdoorConditions::from(series.conditions(second));
     plant.start.ground_day = at(0).ground_day;
     let mut house = House::new(Plant::new(&plant, 5), &settings, 0);
     let mut course = Course::default();

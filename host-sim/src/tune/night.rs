@@ -45,13 +45,13 @@ impl Record {
         let mut last = Piece::default();
         let run = scenario.run(candidate.settings());
         let totals = run
-            .go::<Cancelled>(&Cancel::new(), |report, _, extra| {
+            .go::<Cancelled>(&Cancel::new(), |report, seen| {
                 let place = (report.row.now.as_millis() / 1_000 / PIECE_S) as usize;
                 while pieces.len() < place.min(count) {
                     pieces.push(last);
                 }
                 last = Piece {
-                    slab_c: extra.slab_true_c.unwrap_or(f64::NAN),
+                    slab_c: seen.state.slab_sensor_c,
                     outdoor_c: report
                         .row
                         .readings

@@ -9,8 +9,7 @@ use controller_core::StepReport;
 use controller_core::reason::Reason;
 use serde::{Deserialize, Serialize};
 
-use crate::metrics::Extra;
-use crate::winter::PlantTotals;
+use crate::winter::{PlantTotals, Seen};
 
 /// Slab at which roots are in danger, °C. Status: judgement (1 K above the freezing of soil water).
 pub const DANGER_C: f64 = 0.5;
@@ -269,8 +268,8 @@ impl Count {
     }
 
     /// One step and how long it stands.
-    pub fn push(&mut self, report: &StepReport, stands_ms: u64, extra: &Extra) {
-        let slab_c = extra.slab_true_c.unwrap_or(f64::INFINITY);
+    pub fn push(&mut self, report: &StepReport, seen: &Seen<'_>) {
+        let (slab_c, stands_ms) = (seen.state.slab_sensor_c, seen.stands_ms);
         self.slab_min_c = self.slab_min_c.min(slab_c);
         if slab_c < self.target_c {
             self.deficit_k_ms += (self.target_c - slab_c) * stands_ms as f64;

@@ -218,12 +218,10 @@ impl Scenario {
     /// Ctrl-C.
     pub fn score(&self, settings: &Settings, cancel: &Cancel) -> Result<Score, Cancelled> {
         let mut count = Count::new(settings.target.to_fixed().to_num());
-        let totals = self
-            .run(settings)
-            .go::<Cancelled>(cancel, |report, stands_ms, extra| {
-                count.push(report, stands_ms, extra);
-                Ok(())
-            })?;
+        let totals = self.run(settings).go::<Cancelled>(cancel, |report, seen| {
+            count.push(report, seen);
+            Ok(())
+        })?;
         Ok(count.finish(&totals))
     }
 }

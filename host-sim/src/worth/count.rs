@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::output::{Cancel, Cancelled};
 use crate::plant::{Plant, Relays};
 use crate::stepper::Stepper;
-use crate::winter::{PLANT_STEP_S, Run, Seen, conditions};
+use crate::winter::{PLANT_STEP_S, Run};
 
 /// A call is needed if without fire the slab falls below its target within this time: till morning.
 /// Status: judgement.
@@ -67,30 +67,26 @@ pub fn count<S: Stepper>(
     let mut counted = Count::default();
     let mut running = false;
     let mut call: Option<Call> = None;
-    let totals = run.go_watched(
-        controller,
-        cancel,
-        |_, _, _| Ok::<(), Cancelled>(()),
-        |seen: &Seen<'_>| {
-            let hours = seen.stands_ms as f64 / 3.6e6;
-            let short_k = (target_c - seen.state.slab_sensor_c).max(0.0);
-            counted.below_target_kh += short_k * hours;
-            counted.starts += u32::from(seen.relays.circulator && !running);
-            running = seen.relays.circulator;
-            if seen.relays.boiler_call {
-                let call = call.get_or_insert_with(|| {
-                    counted.calls += 1;
-                    Call {
-                        would_hold: would_hold(run, seen.plant, seen.now_s, target_c),
-                        heat_kwh: 0.0,
-                    }
-                });
-                call.heat_kwh += seen.state.boiler_heat_w / 1e3 * hours;
-            } else if let Some(ended) = call.take() {
-                counted.useless_calls += u32::from(ended.is_useless());
-            }
-        },
-    )?;
+    let totals = run.go_with::<S, Cancelled>(controller, cancel, |_, seen| {
+        let hours = seen.stands_ms as f64 / 3.6e6;
+        let short_k = (target_c - seen.state.slab_sensor_c).max(0.0);
+        counted.below_target_kh += short_k * hours;
+        counted.starts += u32::from(seen.relays.circulator && !running);
+        running = seen.relays.circulator;
+        if seen.relays.boiler_call {
+            let call = call.get_or_insert_with(|| {
+                counted.calls += 1;
+                Call {
+                    would_hold: would_hold(run, seen.plant, seen.now_s, target_c),
+                    heat_kwh: 0.0,
+                }
+            });
+            call.heat_kwh += seen.state.boiler_heat_w / 1e3 * hours;
+        } else if let Some(ended) = call.take() {
+            counted.useless_calls += u32::from(ended.is_useless());
+        }
+        Ok(())
+    })?;
     counted.useless_calls += u32::from(call.is_some_and(|call| call.is_useless()));
     Ok(Count {
         wood_kg: totals.wood_kg,
@@ -131,7 +127,7 @@ fn would_hold(run: &Run<'_>, plant: &Plant, now_s: u64, target_c: f64) -> bool {
             circulator: state.store_floor_c > state.slab_core_c,
             boiler_call: false,
         };
-        let outdoor = conditions(&run.weather.conditions(now_s + step_s / 2));
+        let outdoor = run.weather.conditions(now_s + step_s / 2).into();
         plant.step(step_s as f64, &outdoor, relays);
         now_s += step_s;
     }

@@ -58,7 +58,7 @@ impl Scenario for WinterRun {
             plant_step_s: PLANT_STEP_S,
         };
         let mut line = String::new();
-        let totals = run.go_with::<S, Never>(controller, &Cancel::new(), |report, _, _| {
+        let totals = run.go_with::<S, Never>(controller, &Cancel::new(), |report, _| {
             line.clear();
             report.write_row(Instant::from_millis(0), "", &mut line);
             row(&line);
