@@ -46,6 +46,8 @@ cargo fmt --all --check
 say "lints"
 cargo clippy --workspace --all-targets --locked -- -D warnings
 cargo clippy -p firmware-app --features defmt --locked -- -D warnings
+# The fuzzing workspace has its own lock file, which follows host-sim's dependencies.
+cargo metadata --locked --format-version 1 --manifest-path fuzz/Cargo.toml >/dev/null
 say "documentation"
 RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --quiet
 

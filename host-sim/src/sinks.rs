@@ -99,7 +99,6 @@ fn extra(row: Option<&LogRow>) -> Extra {
         store_c: celsius(row.store),
         logged_circulator: row.circulator,
         logged_boiler: row.boiler_call,
-        ..Extra::default()
     })
 }
 
