@@ -166,6 +166,13 @@ impl AlarmSet {
     /// None.
     pub const NONE: Self = Self(0);
 
+    /// Those of lost sensors: supply 1, return 2, slab 4, outdoor 8.
+    #[must_use]
+    pub const fn lost(sensors: u8) -> Self {
+        Self((sensors as u32).wrapping_shl(Alarm::SupplyLost as u32))
+            .with(Alarm::AllLost, sensors == 15)
+    }
+
     /// The set with or without one more.
     #[must_use]
     pub const fn with(self, alarm: Alarm, on: bool) -> Self {

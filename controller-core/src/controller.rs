@@ -1,8 +1,8 @@
 //! The whole step: samples in, guarded outputs and one explained row out.
 
 use crate::alarm::{Alarm, AlarmSet};
-use crate::decision::{Decided, Decision, Switch, View, explain};
-use crate::estimate::{Estimate, EstimateInput, Estimator, FlowProof};
+use crate::decision::{Decision, Switch, View, explain};
+use crate::estimate::{EstimateInput, Estimator, FlowProof};
 use crate::fallback;
 use crate::guard::{Guard, GuardStatus};
 use crate::restart::{Restart, RestartCause};
@@ -12,7 +12,7 @@ use crate::sensor::{
 use crate::settings::{Mode, Settings};
 use crate::time::{Duration, Instant};
 use crate::trace::TraceRow;
-use crate::units::Celsius;
+use crate::units::{Celsius, KilowattHours};
 
 /// A person's word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,9 +42,10 @@ pub struct Inputs<'a> {
 }
 
 /// Something that happened besides the ordinary step.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Event {
     /// Nothing.
+    #[default]
     None,
     /// First step after a boot. Settings or a command given with it were not taken.
     Boot(Restart),
@@ -68,8 +69,8 @@ pub struct Outputs {
     pub alarm: bool,
 }
 
-/// What one step came to.
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// What one step came to. The default is blank: a place for [`Controller::step_into`].
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct StepReport {
     /// To be copied to the pins.
     pub outputs: Outputs,
@@ -144,8 +145,16 @@ impl Controller {
     /// A step takes one thing besides its readings, and its row's event says which: a boot before
     /// new settings, these before a command. What was not taken has changed nothing; give it again.
     pub fn step(&mut self, now: Instant, inputs: &Inputs<'_>) -> Option<StepReport> {
+        let mut report = StepReport::default();
+        self.step_into(now, inputs, &mut report).then_some(report)
+    }
+
+    /// The same, into a report that the caller keeps, which saves copies of it: for every step of a
+    /// winter, or for a small processor. `false` if called before the wanted time: then the report
+    /// is as it was, too.
+    pub fn step_into(&mut self, now: Instant, inputs: &Inputs<'_>, report: &mut StepReport) -> bool {
         if now < self.state.next {
-            return None;
+            return false;
         }
         let late = now.since(self.state.next);
         // A first step that comes after its boot is the boot: rests are counted from what the log shows.
@@ -166,7 +175,8 @@ impl Controller {
             (None, None) if late > LATE => Event::Stalled(late),
             (None, None) => Event::None,
         };
-        Some(self.state.run(&self.settings, now, inputs, event))
+        self.state.run(&self.settings, now, inputs, event, report);
+        true
     }
 
     fn obey(&mut self, command: Command) {
@@ -217,14 +227,20 @@ impl State {
         now: Instant,
         inputs: &Inputs<'_>,
         event: Event,
-    ) -> StepReport {
+        report: &mut StepReport,
+    ) {
         let acknowledged = event == Event::Command(Command::Acknowledge);
         let step = now.since(self.last);
         let before = self.guard.status(now);
-        let readings = self.readings(&inputs.samples, step, &before, settings);
-        let estimate = self.estimator.update(
+        let row = &mut report.row;
+        row.now = now;
+        row.inputs = inputs.samples;
+        row.pump_feedback = inputs.pump_feedback;
+        row.event = event;
+        self.read(&inputs.samples, step, &before, settings, &mut row.readings);
+        row.estimate = self.estimator.update(
             &EstimateInput {
-                readings: &readings,
+                readings: &row.readings,
                 guard: &before,
                 pump_feedback: inputs.pump_feedback,
                 banking: self.decision.is_banking(),
@@ -233,116 +249,84 @@ impl State {
             },
             settings,
         );
-        let lost = fallback::lost(&readings);
+        row.lost = fallback::lost(&row.readings);
         let decided = self.decision.decide(&View::new(
             step,
             settings,
-            &readings,
-            &estimate,
+            &row.readings,
+            &row.estimate,
             &before,
-            fallback::row(lost),
+            fallback::row(row.lost),
             acknowledged,
         ));
-        let status = self
+        row.summary = decided.summary;
+        row.status = self
             .guard
             .apply_after(before, now, decided.request, settings);
-        let (reason, cause) = explain(&decided, &status, now);
-        let alarms = self.alarms(now, &readings, &estimate, &decided, &status, settings);
-        let outputs = Outputs {
-            circulator: status.pump,
-            boiler_call: status.boiler,
-            alarm: alarms.rings(),
+        (row.reason, row.cause) = explain(&decided, &row.status, now);
+        row.alarms = self.alarms(row, settings);
+        row.outputs = Outputs {
+            circulator: row.status.pump,
+            boiler_call: row.status.boiler,
+            alarm: row.alarms.rings(),
         };
-        self.verdicts = estimate.verdicts;
-        self.water_slab = estimate.water_slab;
+        self.verdicts = row.estimate.verdicts;
+        self.water_slab = row.estimate.water_slab;
         self.last = now;
         self.fresh = false;
-        self.next = next_wanted(now, &status, settings);
-        StepReport {
-            outputs,
-            next: self.next,
-            row: TraceRow {
-                now,
-                inputs: inputs.samples,
-                pump_feedback: inputs.pump_feedback,
-                outputs,
-                reason,
-                cause,
-                event,
-                lost,
-                readings,
-                estimate,
-                summary: decided.summary,
-                status,
-                alarms,
-            },
-        }
+        self.next = next_wanted(now, &row.status, settings);
+        report.outputs = row.outputs;
+        report.next = self.next;
     }
 
-    fn readings(
+    fn read(
         &mut self,
         samples: &BySensor<Sample>,
         step: Duration,
         guard: &GuardStatus,
         settings: &Settings,
-    ) -> BySensor<Reading> {
+        readings: &mut BySensor<Reading>,
+    ) {
         let excitation = if guard.quiet_for < EXCITED {
             Excitation::Busy
         } else {
             Excitation::Quiet
         };
-        BySensor::from_fn(|sensor| {
-            let water = match sensor {
-                Sensor::Slab => self.water_slab,
-                Sensor::Supply | Sensor::Return | Sensor::Outdoor => None,
-            };
-            self.sensors.get_mut(sensor).update(
-                *samples.get(sensor),
-                step,
-                excitation,
-                *self.verdicts.get(sensor),
-                water,
-                settings,
-            )
-        })
+        let read = |check: &mut SensorCheck, sample, verdict, water| {
+            check.update(sample, step, excitation, verdict, water, settings)
+        };
+        let (checks, said) = (&mut self.sensors, &self.verdicts);
+        readings.supply = read(&mut checks.supply, samples.supply, said.supply, None);
+        readings.ret = read(&mut checks.ret, samples.ret, said.ret, None);
+        readings.slab = read(&mut checks.slab, samples.slab, said.slab, self.water_slab);
+        readings.outdoor = read(&mut checks.outdoor, samples.outdoor, said.outdoor, None);
     }
 
-    fn alarms(
-        &self,
-        now: Instant,
-        readings: &BySensor<Reading>,
-        estimate: &Estimate,
-        decided: &Decided,
-        status: &GuardStatus,
-        settings: &Settings,
-    ) -> AlarmSet {
-        let lost = |sensor| readings.get(sensor).is_lost();
-        let all = Sensor::ALL.into_iter().all(lost);
-        let s = &decided.summary;
-        let stuck = |r: &Reading| r.fault == ReadingFault::Stuck;
-        let kwh = u64::try_from(settings.store_draw.to_bits()).unwrap_or(0);
-        let draw_limit_wh = kwh.saturating_mul(1_000) >> 16;
-        let drew = kwh > 0 && u64::from(estimate.day_earth_wh) > draw_limit_wh;
-        let unstable = self.restart.is_unstable() && now.since(self.boot) < CLEAN;
+    fn alarms(&self, row: &TraceRow, settings: &Settings) -> AlarmSet {
+        let TraceRow {
+            readings,
+            estimate,
+            summary: s,
+            ..
+        } = row;
+        let limit_wh = || {
+            let kwh = u64::try_from(settings.store_draw.to_bits()).unwrap_or(0);
+            kwh.saturating_mul(1_000) >> 16
+        };
+        let drew = settings.store_draw > KilowattHours::ZERO
+            && u64::from(estimate.day_earth_wh) > limit_wh();
+        let unstable = self.restart.is_unstable() && row.now.since(self.boot) < CLEAN;
         let no_flow =
             estimate.pump_refuses || matches!(estimate.flow_proof, FlowProof::Absent(2..));
-        let doubted = readings.supply.trust == Trust::Suspect
-            && readings.supply.fault == ReadingFault::Contradicted;
-        AlarmSet::NONE
+        let set = AlarmSet::lost(row.lost)
             .with(Alarm::Overheat, s.tripped)
             .with(Alarm::FreezeHarm, s.harm)
             .with(Alarm::NoFlow, no_flow)
-            .with(Alarm::AllLost, all)
-            .with(Alarm::SupplyLost, lost(Sensor::Supply))
-            .with(Alarm::ReturnLost, lost(Sensor::Return))
-            .with(Alarm::SlabLost, lost(Sensor::Slab))
-            .with(Alarm::OutdoorLost, lost(Sensor::Outdoor))
             .with(Alarm::FireOut, s.fire_out)
             .with(Alarm::UncalledHeat, estimate.uncalled_heat)
             .with(Alarm::StoreFloor, s.store_floor)
             .with(Alarm::UnstablePower, unstable)
             .with(Alarm::SettingsLost, self.restart.settings_lost)
-            .with(Alarm::SupplyDoubted, doubted)
             .with(Alarm::SlabDisputed, estimate.slab_disputed)
             .with(Alarm::Swapped, estimate.swapped)
             .with(Alarm::Oversized, s.boiler_oversized)
@@ -350,18 +334,21 @@ impl State {
             .with(Alarm::BoilerDay, s.boiler_day)
             .with(Alarm::StoreLow, s.store_hold)
             .with(Alarm::StoreDraw, drew)
+            .with(Alarm::ManyStarts, row.status.starts_last_hour > MANY_STARTS)
+            .with(Alarm::PumpUnasked, estimate.pump_unasked);
+        if Sensor::ALL.into_iter().all(|sensor| readings.get(sensor).is_quiet()) {
+            return set;
+        }
+        let stuck = |r: &Reading| r.fault == ReadingFault::Stuck;
+        let doubted = readings.supply.trust == Trust::Suspect
+            && readings.supply.fault == ReadingFault::Contradicted;
+        let noisy = |sensor| readings.get(sensor).noisy;
+        set.with(Alarm::SupplyDoubted, doubted)
             .with(
                 Alarm::PipeStuck,
                 stuck(&readings.supply) || stuck(&readings.ret),
             )
-            .with(
-                Alarm::Noisy,
-                Sensor::ALL
-                    .into_iter()
-                    .any(|sensor| readings.get(sensor).noisy),
-            )
-            .with(Alarm::ManyStarts, status.starts_last_hour > MANY_STARTS)
-            .with(Alarm::PumpUnasked, estimate.pump_unasked)
+            .with(Alarm::Noisy, Sensor::ALL.into_iter().any(noisy))
     }
 }
 

@@ -123,7 +123,7 @@ pub struct BootDelays {
 }
 
 /// The relay bits and what the next stages may know of their past.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub struct GuardStatus {
     /// Circulator relay bit.
     pub pump: bool,

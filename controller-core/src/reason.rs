@@ -10,6 +10,13 @@ macro_rules! words {
         #[cfg_attr(feature = "defmt", derive(defmt::Format))]
         pub enum $name { $($(#[$vdoc])* $variant,)* }
 
+        impl Default for $name {
+            /// The first.
+            fn default() -> Self {
+                Self::ALL[0]
+            }
+        }
+
         impl $name {
             /// All, in order of rank.
             pub const ALL: [Self; { [$($word),*].len() }] = [$(Self::$variant,)*];
@@ -103,7 +110,7 @@ words! {
 }
 
 /// The cause behind a reason.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub struct Cause {
     /// Which quantity.
     pub what: What,

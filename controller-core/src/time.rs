@@ -6,12 +6,12 @@
 use core::ops::{Add, Sub};
 
 /// A point in time, milliseconds of a counter that never goes back while powered.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Instant(u64);
 
 /// A length of time, milliseconds, at most 49.7 days.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Duration(u32);
 

@@ -16,7 +16,7 @@ use crate::time::{Duration, Instant};
 use crate::units::Celsius;
 
 /// Every stage's conclusions of one step.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct TraceRow {
     /// When.
     pub now: Instant,

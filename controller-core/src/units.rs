@@ -33,7 +33,7 @@ const fn milli_bits(milli: i32) -> i32 {
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Default)]
         #[cfg_attr(feature = "defmt", derive(defmt::Format))]
         pub struct $name(i32);
 

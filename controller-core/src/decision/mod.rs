@@ -145,7 +145,7 @@ pub(crate) struct Decided {
 }
 
 /// The rules' states, for the trace and the alarms.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub struct Summary {
     /// Is heat wanted for the slab?
     pub heat_wanted: bool,

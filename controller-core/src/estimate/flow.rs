@@ -3,10 +3,11 @@
 use crate::time::Duration;
 
 /// What the pipe sensors are reading.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Flow {
     /// Water at rest: the pipe's surroundings.
+    #[default]
     Rest,
     /// Water moving, but what stood in the pipes has not passed yet.
     Purging,

@@ -7,10 +7,11 @@ use crate::time::Duration;
 use crate::units::{Celsius, Kelvin, Ratio};
 
 /// What the last attempt to see the flow came to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum FlowProof {
     /// Nothing that should have moved the readings: cannot tell.
+    #[default]
     Inconclusive,
     /// The readings moved as moving water makes them.
     Present,

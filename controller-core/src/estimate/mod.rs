@@ -26,7 +26,7 @@ use crate::time::Duration;
 use crate::units::{Celsius, Kelvin, KelvinPerHour, Ratio, Watts};
 
 /// What is known, as far as anything is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub struct Estimate {
     /// Is the water moving?
     pub flow: Flow,

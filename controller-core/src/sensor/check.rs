@@ -17,7 +17,7 @@ struct Place {
     busy_rate: u32,
     /// Change that noise alone may bring between two reads, 1/128 K.
     allowance: u32,
-    /// Mean to and fro between reads that counts as noisy, 1/128 K: 0.57 of the standard deviation
+    /// Mean to and fro between reads that counts as noisy, 1/1024 K: 0.57 of the standard deviation
     /// for reads without memory (by simulation).
     noisy: u16,
 }
@@ -34,7 +34,7 @@ const PIPE: Place = Place {
     quiet_rate: 200,
     busy_rate: 1_500,
     allowance: 128,
-    noisy: 73, // a standard deviation of 1 K
+    noisy: 584, // a standard deviation of 1 K
 };
 const SLAB: Place = Place {
     low: in_128ths(-20),
@@ -42,7 +42,7 @@ const SLAB: Place = Place {
     quiet_rate: 20,
     busy_rate: 20,
     allowance: 64,
-    noisy: 36,
+    noisy: 288,
 };
 const OUTDOOR: Place = Place {
     low: in_128ths(-45),
@@ -50,7 +50,7 @@ const OUTDOOR: Place = Place {
     quiet_rate: 100,
     busy_rate: 100,
     allowance: 128,
-    noisy: 73,
+    noisy: 584,
 };
 
 const fn place(sensor: Sensor) -> &'static Place {
@@ -153,7 +153,6 @@ impl SensorCheck {
 
     /// Takes one cycle's sample. `step` is the time since the cycle before, `water` what the slab's
     /// water says of the slab (only asked for the slab).
-    #[inline]
     pub fn update(
         &mut self,
         sample: Sample,
@@ -174,12 +173,13 @@ impl SensorCheck {
     /// The usual case, told by a few comparisons: a good sensor reads what it read before, give or
     /// take noise. It only saves work: a test compares it with the examination.
     fn ordinary(&self, sample: Sample, verdict: Verdict) -> Option<(i16, i16)> {
+        if !self.calm || verdict != Verdict::Fine {
+            return None;
+        }
         let place = place(self.sensor);
         let raw = sample.value()?.to_128ths();
         let last = self.last?;
-        let usual = self.calm
-            && verdict == Verdict::Fine
-            && raw >= place.low
+        let usual = raw >= place.low
             && raw <= place.high
             && raw != POWER_ON
             && u32::from(raw.abs_diff(last)) <= place.allowance
@@ -207,12 +207,14 @@ impl SensorCheck {
         self.age = Duration::ZERO;
         let smooth = self.smooth(raw, step);
         let trim = self.trim(settings);
+        // Within a place's range and a trim's: nothing to saturate.
+        let trimmed = |t: Celsius| Celsius::from_bits(t.to_bits().wrapping_add(trim.to_bits()));
         Reading {
             trust: Trust::Good,
             fault: ReadingFault::None,
-            value: Some(smooth + trim),
-            seen: Some(Celsius::from_128ths(raw) + trim),
-            before: Some(Celsius::from_128ths(last) + trim),
+            value: Some(trimmed(smooth)),
+            seen: Some(trimmed(Celsius::from_128ths(raw))),
+            before: Some(trimmed(Celsius::from_128ths(last))),
             age: Duration::ZERO,
             noisy: self.is_noisy(),
         }
@@ -345,7 +347,7 @@ impl SensorCheck {
             return;
         };
         let moved = raw.wrapping_sub(last); // both within a place's range
-        let back_and_forth = if (moved < 0) != (self.moved < 0) {
+        let back_and_forth = if moved ^ self.moved < 0 {
             moved
                 .unsigned_abs()
                 .min(self.moved.unsigned_abs())
@@ -354,11 +356,8 @@ impl SensorCheck {
             0
         };
         self.moved = moved;
-        // Mean over about eight reads.
-        self.scatter = self
-            .scatter
-            .saturating_sub(self.scatter.div_ceil(8))
-            .saturating_add(back_and_forth);
+        // Mean over about eight reads: at most 8 × 1 024, so that nothing here can wrap.
+        self.scatter = (self.scatter.wrapping_mul(7) >> 3).wrapping_add(back_and_forth);
     }
 
     /// Has a new level stayed long enough to be the truth?
@@ -525,6 +524,6 @@ impl SensorCheck {
     }
 
     fn is_noisy(&self) -> bool {
-        self.scatter > place(self.sensor).noisy.saturating_mul(8)
+        self.scatter > place(self.sensor).noisy
     }
 }

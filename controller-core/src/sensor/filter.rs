@@ -74,32 +74,31 @@ impl Smoother {
 /// Median of the last five inputs, in 1/128 K.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct MedianOfFive {
+    /// Oldest first.
     last: [i16; 5],
-    next: u8,
+    empty: bool,
 }
 
 impl MedianOfFive {
     pub(super) const EMPTY: Self = Self {
         last: [0; 5],
-        next: 5,
+        empty: true,
     };
 
     /// Takes one input and gives the median; the first input fills all five places.
     pub(super) fn update(&mut self, input: i16) -> i16 {
-        match self.last.get_mut(usize::from(self.next)) {
-            Some(place) => *place = input,
-            None => self.last = [input; 5],
-        }
-        self.next = if self.next < 4 {
-            self.next.wrapping_add(1)
+        if self.empty {
+            self.empty = false;
+            self.last = [input; 5];
         } else {
-            0
-        };
+            let [_, b, c, d, e] = self.last;
+            self.last = [b, c, d, e, input];
+        }
         median(self.last)
     }
 
     pub(super) fn clear(&mut self) {
-        self.next = 5;
+        self.empty = true;
     }
 }
 

@@ -78,6 +78,12 @@ pub struct Reading {
     pub noisy: bool,
 }
 
+impl Default for Reading {
+    fn default() -> Self {
+        Self::UNSEEN
+    }
+}
+
 impl Reading {
     /// Nothing known.
     pub const UNSEEN: Self = Self {
@@ -135,6 +141,11 @@ impl Reading {
             Trust::Suspect => self.value.map(|t| t + margin),
             Trust::Bad => None,
         }
+    }
+
+    /// Good, and not noisy.
+    pub(crate) const fn is_quiet(&self) -> bool {
+        matches!(self.trust, Trust::Good) && !self.noisy
     }
 
     /// Is there nothing to go by?
