@@ -7,7 +7,7 @@ use crate::fallback;
 use crate::guard::{Guard, GuardStatus};
 use crate::restart::{Restart, RestartCause};
 use crate::sensor::{
-    BySensor, Excitation, Reading, ReadingFault, Sample, Sensor, SensorCheck, Trust, Verdict,
+    BySensor, Excitation, Reading, ReadingFault, Sample, SensorCheck, Trust, Verdict,
 };
 use crate::settings::{Mode, Settings};
 use crate::time::{Duration, Instant};
@@ -336,19 +336,18 @@ impl State {
             .with(Alarm::StoreDraw, drew)
             .with(Alarm::ManyStarts, row.status.starts_last_hour > MANY_STARTS)
             .with(Alarm::PumpUnasked, estimate.pump_unasked);
-        if Sensor::ALL.into_iter().all(|sensor| readings.get(sensor).is_quiet()) {
+        if readings.all(Reading::is_quiet) {
             return set;
         }
         let stuck = |r: &Reading| r.fault == ReadingFault::Stuck;
         let doubted = readings.supply.trust == Trust::Suspect
             && readings.supply.fault == ReadingFault::Contradicted;
-        let noisy = |sensor| readings.get(sensor).noisy;
         set.with(Alarm::SupplyDoubted, doubted)
             .with(
                 Alarm::PipeStuck,
                 stuck(&readings.supply) || stuck(&readings.ret),
             )
-            .with(Alarm::Noisy, Sensor::ALL.into_iter().any(noisy))
+            .with(Alarm::Noisy, !readings.all(|reading| !reading.noisy))
     }
 }
 

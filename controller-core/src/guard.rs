@@ -272,12 +272,11 @@ impl Guard {
         let mut status = if changed { self.status(now) } else { before };
         status.pump_hold = pump_hold.map(|(hold, _)| hold);
         status.boiler_hold = boiler_hold.map(|(hold, _)| hold);
-        status.free_at = [pump_hold, boiler_hold]
-            .into_iter()
-            .flatten()
-            .filter_map(|(_, at)| at)
-            .filter(|at| *at > now)
-            .min();
+        let ahead = |hold: Option<(Hold, Option<Instant>)>| hold?.1.filter(|at| *at > now);
+        status.free_at = match (ahead(pump_hold), ahead(boiler_hold)) {
+            (Some(one), Some(other)) => Some(one.min(other)),
+            (one, other) => one.or(other),
+        };
         status
     }
 

@@ -82,6 +82,11 @@ impl<T> BySensor<T> {
         }
     }
 
+    /// Is it so of each?
+    pub(crate) fn all(&self, is_so: impl Fn(&T) -> bool) -> bool {
+        is_so(&self.supply) && is_so(&self.ret) && is_so(&self.slab) && is_so(&self.outdoor)
+    }
+
     /// Makes one for each sensor.
     #[must_use]
     pub fn from_fn(mut make: impl FnMut(Sensor) -> T) -> Self {

@@ -1,6 +1,7 @@
 //! What ends a call at once, and keeps the next from starting.
 
 use super::super::{OUTLIVES_SENSOR, View, no_flow};
+use super::is_emergency;
 use crate::time::Duration;
 use crate::units::Celsius;
 
@@ -79,14 +80,13 @@ impl Limits {
 /// Return that ends a call, °C; the store's limit is lifted in an emergency.
 fn return_limit(view: &View<'_>) -> Option<Celsius> {
     let settings = view.settings;
-    let emergency = view
-        .slab()
-        .is_some_and(|slab| slab <= settings.backup_emergency);
-    let to_store = match (settings.return_to_store, emergency) {
-        (false, _) => None,
-        (true, true) => Some(RETURN_EMERGENCY),
-        (true, false) => Some(settings.return_limit()),
-    };
+    let to_store = settings.return_to_store.then(|| {
+        if is_emergency(view) {
+            RETURN_EMERGENCY
+        } else {
+            settings.return_limit()
+        }
+    });
     match (view.row.call.return_stop, to_store) {
         (Some(a), Some(b)) => Some(a.min(b)),
         (one, other) => one.or(other),

@@ -191,15 +191,7 @@ impl Boiler {
         self.served = self.asked && (self.served || view.guard.boiler);
         self.asked = trigger.is_some() || (self.served && !enough(view));
         let wanted = (self.asked || for_harm) && duty > 0;
-        let retry = if view
-            .slab()
-            .is_none_or(|slab| slab <= view.settings.backup_slab)
-        {
-            RETRY_COLD
-        } else {
-            RETRY
-        };
-        let failed = self.failed_ago < retry;
+        let failed = self.failed_ago < RETRY && self.failed_ago < retry(view);
         let request = match limit {
             _ if duty == 0 => BoilerRequest::Drop,
             Some(_) => BoilerRequest::Drop,
@@ -216,17 +208,6 @@ impl Boiler {
             (_, false) if wanted => BoilerState::Waiting,
             (_, false) => BoilerState::Idle,
         };
-        let slab_emergency = view
-            .slab()
-            .is_some_and(|slab| slab <= view.settings.backup_emergency);
-        let return_lifted = view.guard.boiler
-            && slab_emergency
-            && view.settings.return_to_store
-            && view
-                .readings
-                .ret
-                .value
-                .is_some_and(|ret| ret >= view.settings.return_limit());
         Report {
             request,
             allowed: duty > 0
@@ -236,7 +217,7 @@ impl Boiler {
             wants_pump: wanted && !failed,
             proven: self.proven,
             state,
-            return_lifted,
+            return_lifted: view.guard.boiler && is_return_lifted(view),
             trigger,
         }
     }
@@ -362,9 +343,6 @@ impl Boiler {
         let purged = view.guard.pump
             && view.guard.pump_for >= settings.purge
             && (view.estimate.flow == Flow::Flowing || view.readings.supply.is_lost());
-        let emergency = view
-            .slab()
-            .is_some_and(|slab| slab <= settings.backup_emergency);
         let steep = match (
             view.readings.supply.value,
             view.readings.slab.value,
@@ -373,7 +351,7 @@ impl Boiler {
             (Some(supply), Some(slab), Some(slope)) => {
                 supply - slab > settings.supply_slab_max
                     && slope > settings.slab_rise_max
-                    && !emergency
+                    && !is_emergency(view)
             }
             _ => false,
         };
@@ -389,4 +367,25 @@ impl Boiler {
             BoilerRequest::Release
         }
     }
+}
+
+/// Wait after a failed call.
+fn retry(view: &View<'_>) -> Duration {
+    let cold = view
+        .slab()
+        .is_none_or(|slab| slab <= view.settings.backup_slab);
+    if cold { RETRY_COLD } else { RETRY }
+}
+
+/// Water warmer than the store's limit goes back to it, since the slab is in danger.
+fn is_return_lifted(view: &View<'_>) -> bool {
+    let settings = view.settings;
+    let warm = |ret| ret >= settings.return_limit();
+    settings.return_to_store && is_emergency(view) && view.readings.ret.value.is_some_and(warm)
+}
+
+/// Is the slab so cold that other limits give way?
+fn is_emergency(view: &View<'_>) -> bool {
+    view.slab()
+        .is_some_and(|slab| slab <= view.settings.backup_emergency)
 }
