@@ -152,7 +152,12 @@ impl Controller {
     /// The same, into a report that the caller keeps, which saves copies of it: for every step of a
     /// winter, or for a small processor. `false` if called before the wanted time: then the report
     /// is as it was, too.
-    pub fn step_into(&mut self, now: Instant, inputs: &Inputs<'_>, report: &mut StepReport) -> bool {
+    pub fn step_into(
+        &mut self,
+        now: Instant,
+        inputs: &Inputs<'_>,
+        report: &mut StepReport,
+    ) -> bool {
         if now < self.state.next {
             return false;
         }

@@ -7,7 +7,6 @@ use core::fmt::Write;
 
 use controller_core::sensor::Sensor;
 use controller_core::time::{Duration, Instant};
-use controller_core::trace::TraceRow;
 use controller_core::units::{Celsius, Kelvin};
 use controller_core::{Command, Switch};
 use heapless::Vec;
@@ -203,11 +202,11 @@ impl<B: Board> App<B> {
     }
 
     /// Goes on with what is under way, once a step.
-    pub(super) fn guide(&mut self, row: &TraceRow) {
+    pub(super) fn guide(&mut self) {
         match core::mem::replace(&mut self.guided, Guided::Nothing) {
             Guided::Nothing => {}
             Guided::Identify { until, chips } => self.identify(until, chips),
-            Guided::Trim { supply, ret, until } => self.trim(row, supply, ret, until),
+            Guided::Trim { supply, ret, until } => self.trim(supply, ret, until),
             Guided::Test {
                 tested,
                 until,
@@ -218,7 +217,7 @@ impl<B: Board> App<B> {
                     until,
                     asked,
                 };
-                self.test(row, tested, until, asked);
+                self.test(tested, until, asked);
             }
         }
     }
@@ -255,7 +254,8 @@ impl<B: Board> App<B> {
         }
     }
 
-    fn trim(&mut self, row: &TraceRow, mut supply: Bath, mut ret: Bath, until: Instant) {
+    fn trim(&mut self, mut supply: Bath, mut ret: Bath, until: Instant) {
+        let row = &self.report.row;
         if let (Some(s), Some(r)) = (row.inputs.supply.value(), row.inputs.ret.value()) {
             supply.add(s);
             ret.add(r);
@@ -289,10 +289,11 @@ impl<B: Board> App<B> {
         self.agree("trim is in the draft; check and apply adopt it");
     }
 
-    fn test(&mut self, row: &TraceRow, tested: Tested, until: Instant, asked: bool) {
+    fn test(&mut self, tested: Tested, until: Instant, asked: bool) {
         if self.now >= until {
             return self.end_guided("not answered");
         }
+        let row = &self.report.row;
         let (on, hold) = match tested {
             Tested::Alarm => return,
             Tested::Circulator => (row.outputs.circulator, row.status.pump_hold),

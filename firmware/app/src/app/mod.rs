@@ -9,7 +9,7 @@ use controller_core::sensor::{BySensor, ReadFault, Sample, Sensor, ntc};
 use controller_core::settings::{RawSettings, Settings};
 use controller_core::time::{Duration, Instant};
 use controller_core::trace::TraceRow;
-use controller_core::{Command, Controller, Event, Inputs, Outputs};
+use controller_core::{Command, Controller, Event, Inputs, Outputs, StepReport};
 use embedded_hal::digital::{InputPin, OutputPin};
 use heapless::Deque;
 
@@ -89,7 +89,9 @@ pub struct App<B: Board> {
     history: History,
     /// A conversion is under way and done by then.
     converting: Option<Instant>,
-    last: Option<TraceRow>,
+    /// Of the last step; blank before the first.
+    report: StepReport,
+    stepped: bool,
     logged: Option<(Instant, Outputs)>,
     outputs: Outputs,
     /// Outputs stay in the hardware fail state until a person comes.
@@ -137,7 +139,8 @@ impl<B: Board> App<B> {
             bindings: loaded.bindings,
             history,
             converting: None,
-            last: None,
+            report: StepReport::default(),
+            stepped: false,
             logged: None,
             outputs: Outputs {
                 alarm: true,
@@ -250,7 +253,7 @@ impl<B: Board> App<B> {
             let overdue = self.now.since(self.controller.next()) > OVERDUE;
             return (!overdue).then_some(Controlled(()));
         };
-        if self.last.is_none() {
+        if !self.stepped {
             // A replay knows the first row's time only: the controller starts there, with the first
             // reads. Boot delays are a second longer for it.
             let settings = self.controller.settings().clone();
@@ -263,14 +266,18 @@ impl<B: Board> App<B> {
             command: self.wanted.front().copied(),
             settings: adoption.as_ref().map(|adoption| &adoption.settings),
         };
-        let Some(report) = self.controller.step(self.now, &inputs) else {
+        if !self
+            .controller
+            .step_into(self.now, &inputs, &mut self.report)
+        {
             self.adoption = adoption;
             return Some(Controlled(()));
-        };
+        }
+        self.stepped = true;
         let note = adoption
             .as_ref()
             .map_or("", |adoption| adoption.note.as_str());
-        let row = report.row;
+        let row = &self.report.row;
         self.output.line(|line| {
             use core::fmt::Write;
             line.write_str("row ")?;
@@ -285,13 +292,13 @@ impl<B: Board> App<B> {
             }
             Event::None | Event::Boot(_) | Event::Stalled(_) => self.adoption = adoption,
         }
-        if self.outputs != report.outputs {
-            log::info!("{} because of {}", report.outputs, row.reason);
+        let row = &self.report.row;
+        if self.outputs != row.outputs {
+            log::info!("{} because of {}", row.outputs, row.reason);
         }
-        self.outputs = report.outputs;
-        self.log(&row);
-        self.guide(&row);
-        self.last = Some(row);
+        self.outputs = row.outputs;
+        self.log();
+        self.guide();
         Some(Controlled(()))
     }
 
@@ -350,7 +357,8 @@ impl<B: Board> App<B> {
     }
 
     /// A row every five minutes and at every change of a relay.
-    fn log(&mut self, row: &TraceRow) {
+    fn log(&mut self) {
+        let row = &self.report.row;
         let due = self.logged.is_none_or(|(then, outputs)| {
             outputs != row.outputs || self.now.since(then) >= Duration::from_secs(history::EVERY_S)
         });
@@ -371,16 +379,21 @@ impl<B: Board> App<B> {
         self.logged = Some((self.now, row.outputs));
     }
 
+    /// The row of the last step.
+    fn last(&self) -> Option<&TraceRow> {
+        self.stepped.then_some(&self.report.row)
+    }
+
     /// Stores the restart record when it has something new to say.
     fn keep(&mut self) {
-        let owed = self.last.as_ref().is_some_and(|row| {
+        let owed = self.last().is_some_and(|row| {
             row.status.boiler || row.status.boiler_off_for < self.controller.settings().post_run
         });
         let age = self.powered_s().saturating_sub(self.record.powered_s);
-        if age < KEEP_EVERY_S && (self.last.is_none() || owed == self.record.post_run_owed) {
+        if age < KEEP_EVERY_S && (!self.stepped || owed == self.record.post_run_owed) {
             return;
         }
-        if self.last.is_some() {
+        if self.stepped {
             self.record.post_run_owed = owed;
         }
         self.save();

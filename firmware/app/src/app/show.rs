@@ -89,7 +89,8 @@ impl<B: Board> App<B> {
                 u8::from(held),
             )
         });
-        if let Some(row) = &self.last {
+        if self.stepped {
+            let row = &self.report.row;
             self.output.line(|line| {
                 write!(line, "status reason={}", row.reason.name())?;
                 for sensor in Sensor::ALL {

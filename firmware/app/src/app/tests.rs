@@ -341,7 +341,7 @@ fn chips_are_named_by_a_person_only() {
     assert!(rows(&lines).iter().all(|row| row[status] == "absent"));
     let state = rows(&lines).last().unwrap()[column("supply_state")].to_string();
     assert!(!state.is_empty(), "the core calls it lost within 30 s");
-    assert!(bench.app.last.as_ref().unwrap().readings.supply.is_lost());
+    assert!(bench.app.last().unwrap().readings.supply.is_lost());
     let rom = bench.wire.chip(4, |chip| chip.rom);
     bench.ask(&format!("bind supply {}", hex(&rom)));
     assert!(

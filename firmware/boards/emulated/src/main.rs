@@ -35,8 +35,13 @@ fn panic(_: &core::panic::PanicInfo<'_>) -> ! {
 /// What is counted: one decision.
 #[unsafe(no_mangle)]
 #[inline(never)]
-fn decide(controller: &mut Controller, now: Instant, inputs: &Inputs<'_>) -> Option<StepReport> {
-    controller.step(now, inputs)
+fn decide(
+    controller: &mut Controller,
+    now: Instant,
+    inputs: &Inputs<'_>,
+    report: &mut StepReport,
+) -> bool {
+    controller.step_into(now, inputs, report)
 }
 
 #[cortex_m_rt::entry]
@@ -47,6 +52,7 @@ fn main() -> ! {
     let mut raw = RawSettings::DEFAULT;
     let mut origin = Instant::from_millis(0);
     let mut controller = None;
+    let mut report = StepReport::default();
     let mut bytes = [0; link::SIZE];
     while input.read(&mut bytes) {
         match link::from_bytes(&bytes) {
@@ -84,7 +90,7 @@ fn main() -> ! {
                     continue;
                 }
                 match &mut controller {
-                    Some(controller) => step(&output, controller, now, origin, &inputs),
+                    Some(controller) => step(&output, controller, now, origin, &inputs, &mut report),
                     None => output.write(&Reply::NONE.to_bytes()),
                 }
             }
@@ -104,11 +110,12 @@ fn step(
     now: Instant,
     origin: Instant,
     inputs: &Inputs<'_>,
+    report: &mut StepReport,
 ) {
     let before = inputs.settings.map(|_| *controller.settings().raw());
-    let Some(report) = decide(controller, now, inputs) else {
+    if !decide(controller, now, inputs, report) {
         return output.write(&Reply::NONE.to_bytes());
-    };
+    }
     let note = match (report.row.event, before) {
         (Event::Settings, Some(before)) => note::changes(&before, controller.settings().raw()),
         _ => None,
@@ -117,6 +124,6 @@ fn step(
     let _ = report
         .row
         .write_csv(origin, note.as_deref().unwrap_or(""), &mut row);
-    output.write(&Reply::new(&report, row.len()).to_bytes());
+    output.write(&Reply::new(report, row.len()).to_bytes());
     output.write(row.as_bytes());
 }

@@ -11,7 +11,7 @@ use controller_core::sensor::{BySensor, Sample};
 use controller_core::settings::Settings;
 use controller_core::time::Instant;
 use controller_core::units::Celsius;
-use controller_core::{Controller, Inputs};
+use controller_core::{Controller, Inputs, StepReport};
 
 unsafe extern "C" {
     fn panic_path_remains() -> !;
@@ -27,6 +27,7 @@ fn panic(_: &core::panic::PanicInfo<'_>) -> ! {
 extern "C" fn _start() -> ! {
     let now = || Instant::from_millis(black_box(0));
     let mut controller = Controller::boot(Settings::default(), now(), black_box(Restart::ORDINARY));
+    let mut report = StepReport::default();
     loop {
         let inputs = Inputs {
             samples: BySensor::from_fn(|_| {
@@ -36,7 +37,7 @@ extern "C" fn _start() -> ! {
             command: black_box(None),
             settings: None,
         };
-        if let Some(report) = controller.step(now(), &inputs) {
+        if controller.step_into(now(), &inputs, &mut report) {
             black_box((report.outputs, report.next));
         }
     }
