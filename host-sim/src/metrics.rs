@@ -90,9 +90,8 @@ pub struct Metrics {
     options: MetricsOptions,
     origin: Option<Instant>,
     rows: u64,
-    covered_ms: u64,
     outdoor_min: Option<Celsius>,
-    outdoor_known_ms: u64,
+    outdoor_unknown_ms: u64,
     outdoor_deficit: u64,
     held_alone: Option<Celsius>,
     air_min: f64,
@@ -120,9 +119,8 @@ impl Metrics {
             options,
             origin: None,
             rows: 0,
-            covered_ms: 0,
             outdoor_min: None,
-            outdoor_known_ms: 0,
+            outdoor_unknown_ms: 0,
             outdoor_deficit: 0,
             held_alone: None,
             air_min: f64::INFINITY,
@@ -151,7 +149,6 @@ impl Metrics {
         let origin = *self.origin.get_or_insert(row.now);
         let time_ms = row.now.as_millis().saturating_sub(origin.as_millis());
         self.rows += 1;
-        self.covered_ms += dt_ms;
         self.reasons[row.reason as usize] += dt_ms;
         self.slab.push(row, time_ms, dt_ms, self.options.target);
         self.outdoor(row, time_ms, dt_ms);
@@ -190,8 +187,11 @@ impl Metrics {
         let target = self.options.target;
         if let Some(now) = row.readings.outdoor.value {
             self.outdoor_min = colder(self.outdoor_min, now);
-            self.outdoor_known_ms += dt_ms;
-            self.outdoor_deficit += deficit(target, now) * dt_ms;
+            if now < target {
+                self.outdoor_deficit += deficit(target, now) * dt_ms;
+            }
+        } else {
+            self.outdoor_unknown_ms += dt_ms;
         }
         let alone_for_a_day =
             time_ms >= DAY_MS && row.status.boiler_off_for >= Duration::from_hours(24);
@@ -229,7 +229,10 @@ impl Metrics {
     pub fn finish(self) -> SummaryNumbers {
         let slab = &self.slab;
         let heat = &self.heat;
-        let slab_known = |ms: u64| (slab.known_ms > 0).then(|| hours(ms));
+        // Every row has one reason.
+        let covered_ms: u64 = self.reasons.iter().sum();
+        let is_slab_known = covered_ms > slab.unknown_ms;
+        let slab_known = |ms: u64| is_slab_known.then(|| hours(ms));
         // With no flow there is no heat; with flow and no reading, nobody knows.
         let metered = heat.measured_ms > 0 || heat.unmeasured_ms == 0;
         let kwh = |wh: u64| metered.then(|| thousandth(wh as f64 / 1_000.0));
@@ -239,14 +242,14 @@ impl Metrics {
             heat.earth_ms as f64 / 3.6e6 * self.options.pair_error_k * self.options.conductance_w_k
                 / 1_000.0;
         SummaryNumbers {
-            days: thousandth(self.covered_ms as f64 / DAY_MS as f64),
+            days: thousandth(covered_ms as f64 / DAY_MS as f64),
             rows: self.rows,
             outdoor_min_c: self.outdoor_min.map(celsius),
             slab_min_c: slab.min.map(celsius),
             slab_min_time: None,
             slab_min_time_ms: slab.min.map(|_| slab.min_at_ms),
             slab_hours_below_target: slab_known(slab.below_target_ms),
-            slab_degree_hours_below_target: (slab.known_ms > 0)
+            slab_degree_hours_below_target: is_slab_known
                 .then(|| thousandth(slab.deficit as f64 / 65_536.0 / 3.6e6)),
             slab_hours_below_zero: slab_known(slab.below_zero_ms),
             slab_longest_hours_below_target: slab_known(slab.longest_spell_ms),
@@ -256,7 +259,7 @@ impl Metrics {
             circulator_starts: self.circulator.starts,
             circulator_starts_per_day_max: self.days.most.max(self.days.starts),
             circulator_longest_rest_hours: (self.rows > 0)
-                .then(|| hours(self.circulator.longest_rest_ms)),
+                .then(|| hours(self.circulator.longest_rest_ms())),
             pump_kwh: thousandth(pump_kwh),
             boiler_calls: self.boiler.starts,
             boiler_call_hours: hours(self.boiler.on_ms),
@@ -277,7 +280,7 @@ impl Metrics {
                 .store
                 .return_max
                 .map(|_| hours(self.store.return_above_ms)),
-            outdoor_degree_hours_below_target: (self.outdoor_known_ms > 0)
+            outdoor_degree_hours_below_target: (covered_ms > self.outdoor_unknown_ms)
                 .then(|| thousandth(self.outdoor_deficit as f64 / 65_536.0 / 3.6e6)),
             outdoor_mean_held_alone_c: self.held_alone.map(celsius),
             frost_override_hours: hours(self.reasons[Reason::Frost as usize]),

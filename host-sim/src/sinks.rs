@@ -83,8 +83,13 @@ impl RunSinks {
 }
 
 impl Sink for RunSinks {
-    fn step(&mut self, report: &StepReport, logged: &Logged, note: &str) -> std::io::Result<()> {
-        self.push(report, logged.stands_ms, &extra(logged.row.as_ref()), note)
+    fn step(
+        &mut self,
+        report: &StepReport,
+        logged: &Logged<'_>,
+        note: &str,
+    ) -> std::io::Result<()> {
+        self.push(report, logged.stands_ms, &extra(logged.row), note)
     }
 }
 

@@ -14,7 +14,8 @@ use controller_core::{Controller, Inputs, StepReport};
 
 use crate::metrics::Extra;
 use crate::output::{Cancel, Cancelled};
-use crate::plant::{OutdoorConditions, Plant, PlantConfig, Readings, Relays, TrueState};
+use crate::plant::sensors::nearest;
+use crate::plant::{OutdoorConditions, Plant, PlantConfig, Readings, Relays};
 use crate::stepper::{Stepped, Stepper};
 use crate::weather::Series as WeatherSeries;
 
@@ -131,8 +132,6 @@ pub struct PlantDay {
 pub struct Seen<'a> {
     /// The house at the end of the plant's step.
     pub plant: &'a Plant,
-    /// The same in numbers.
-    pub state: &'a TrueState,
     /// The relays from now on.
     pub relays: Relays,
     /// End of the plant's step, s since the start.
@@ -198,21 +197,22 @@ impl Run<'_> {
             let length_s = (step_s - now_s % step_s).min(end_s - now_s);
             let outdoor = self.weather.conditions(now_s + length_s / 2).into();
             plant.step(length_s as f64, &outdoor, relays);
-            let state = plant.true_state();
-            totals.add(now_s, length_s, &state, &outdoor, relays.boiler_call);
+            totals.add(now_s, length_s, &plant, &outdoor, relays.boiler_call);
             // Steps wanted within the stretch just simulated.
+            let stretch_start = Instant::from_millis(now_s * 1_000);
             let stretch_end = Instant::from_millis((now_s + length_s) * 1_000);
             while controller.next() < stretch_end
                 || (controller.next() == stretch_end && now_s + length_s == end_s)
             {
                 let now = controller.next();
-                let into_s = now.as_millis().saturating_sub(now_s * 1_000) as f64 / 1_000.0;
+                let into_s = f64::from(now.since(stretch_start).as_millis()) / 1_000.0;
                 let readings = plant.read_at(into_s);
                 let inputs = Inputs {
                     samples: samples(&readings),
                     ..Inputs::default()
                 };
-                let Some(report) = controller.step(now, &inputs) else {
+                // By reference: a report is too big to be moved for nothing.
+                let Some(report) = &controller.step(now, &inputs) else {
                     break;
                 };
                 relays = Relays {
@@ -225,7 +225,6 @@ impl Run<'_> {
                     .max(now);
                 let seen = Seen {
                     plant: &plant,
-                    state: &state,
                     relays,
                     now_s: now_s + length_s,
                     stands_ms: u64::from(until.since(now).as_millis()),
@@ -235,7 +234,7 @@ impl Run<'_> {
                         ..Extra::default()
                     },
                 };
-                step(&report, &seen)?;
+                step(report, &seen)?;
             }
             now_s += length_s;
         }
@@ -247,9 +246,7 @@ impl Run<'_> {
 #[must_use]
 pub fn samples(readings: &Readings) -> BySensor<Sample> {
     let framed = |celsius: f64| {
-        let n = (celsius * 128.0)
-            .round()
-            .clamp(f64::from(i16::MIN), f64::from(i16::MAX));
+        let n = nearest(celsius * 128.0).clamp(f64::from(i16::MIN), f64::from(i16::MAX));
         Sample::Framed(Celsius::from_128ths(n as i16))
     };
     BySensor {
@@ -292,29 +289,31 @@ impl Totals {
         &mut self,
         now_s: u64,
         length_s: u64,
-        state: &TrueState,
+        plant: &Plant,
         outdoor: &OutdoorConditions,
         boiler: bool,
     ) {
         let t = &mut self.totals;
         let end_s = now_s + length_s;
-        if state.slab_min_c < t.slab_true_min_c {
-            t.slab_true_min_c = state.slab_min_c;
+        let slab_min_c = plant.slab_min_c();
+        if slab_min_c < t.slab_true_min_c {
+            t.slab_true_min_c = slab_min_c;
             t.slab_true_min_s = end_s;
         }
-        t.store_air_min_c = t.store_air_min_c.min(state.store_air_c);
-        t.store_floor_min_c = t.store_floor_min_c.min(state.store_floor_c);
-        if state.frozen && t.frozen_s.is_none() {
+        let store_floor_c = plant.store_floor_c();
+        t.store_air_min_c = t.store_air_min_c.min(plant.truth().store_c);
+        t.store_floor_min_c = t.store_floor_min_c.min(store_floor_c);
+        if t.frozen_s.is_none() && plant.is_damaged() {
             t.frozen_s = Some(end_s);
         }
-        let kwh = length_s as f64 / JOULES_PER_KWH;
-        self.day.earth_kwh += state.earth_heat_w * kwh;
-        self.day.boiler_kwh += state.boiler_heat_w * kwh;
-        self.day.pump_kwh += state.pump_w * kwh;
+        let flows = plant.last_step();
+        self.day.earth_kwh += flows.earth_j / JOULES_PER_KWH;
+        self.day.boiler_kwh += flows.boiler_j / JOULES_PER_KWH;
+        self.day.pump_kwh += flows.pump_j / JOULES_PER_KWH;
         self.day.outdoor_mean_c += outdoor.air_c * length_s as f64 / DAY_S as f64;
         self.night_fire |= boiler;
         if end_s % DAY_S < length_s {
-            self.day.store_end_c = state.store_floor_c;
+            self.day.store_end_c = store_floor_c;
             t.earth_heat_kwh += self.day.earth_kwh;
             t.boiler_heat_kwh += self.day.boiler_kwh;
             t.pump_kwh += self.day.pump_kwh;

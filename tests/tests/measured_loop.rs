@@ -28,7 +28,7 @@ impl Sink for Seen {
     fn step(
         &mut self,
         report: &StepReport,
-        logged: &Logged,
+        logged: &Logged<'_>,
         _: &str,
     ) -> Result<(), std::io::Error> {
         let row = &report.row;

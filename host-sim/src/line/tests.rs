@@ -190,7 +190,7 @@ impl Sink for Rows {
     fn step(
         &mut self,
         report: &controller_core::StepReport,
-        _: &Logged,
+        _: &Logged<'_>,
         note: &str,
     ) -> Result<(), io::Error> {
         use controller_core::time::Instant;

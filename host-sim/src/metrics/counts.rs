@@ -13,7 +13,6 @@ const BOILER_HEAT: Duration = Duration::from_mins(30);
 pub(super) struct SlabCount {
     pub(super) min: Option<Celsius>,
     pub(super) min_at_ms: u64,
-    pub(super) known_ms: u64,
     pub(super) unknown_ms: u64,
     pub(super) below_target_ms: u64,
     /// 1/65536 K times ms.
@@ -28,8 +27,8 @@ pub(super) struct RelayCount {
     pub(super) on: bool,
     pub(super) on_ms: u64,
     pub(super) starts: u64,
-    pub(super) rest_ms: u64,
-    pub(super) longest_rest_ms: u64,
+    rest_ms: u64,
+    longest_rest_ms: u64,
 }
 
 impl RelayCount {
@@ -37,15 +36,22 @@ impl RelayCount {
     pub(super) fn push(&mut self, on: bool, dt_ms: u64) -> bool {
         let starts = on && !self.on;
         self.on = on;
+        if starts {
+            self.longest_rest_ms = self.longest_rest_ms();
+            self.rest_ms = 0;
+            self.starts += 1;
+        }
         if on {
             self.on_ms += dt_ms;
-            self.rest_ms = 0;
         } else {
             self.rest_ms += dt_ms;
-            self.longest_rest_ms = self.longest_rest_ms.max(self.rest_ms);
         }
-        self.starts += u64::from(starts);
         starts
+    }
+
+    /// The longest rest so far, the present one counted in.
+    pub(super) fn longest_rest_ms(&self) -> u64 {
+        self.longest_rest_ms.max(self.rest_ms)
     }
 }
 
@@ -113,7 +119,6 @@ impl SlabCount {
             self.spell_ms = 0;
             return;
         };
-        self.known_ms += dt_ms;
         if self.min.is_none_or(|min| slab < min) {
             self.min = Some(slab);
             self.min_at_ms = time_ms;

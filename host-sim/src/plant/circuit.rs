@@ -254,7 +254,7 @@ impl Circuit {
             Path::Series => self.store_water.litres(),
             Path::HouseOnly => self.slab_water.litres(),
         };
-        let portions = (point.flow_l_s * dt_s / (0.9 * first_l)).ceil().max(1.0);
+        let portions = super::parts(point.flow_l_s * dt_s / (0.9 * first_l));
         for _ in 0..portions as u64 {
             match path {
                 Path::Series => self.through_both(dt_s / portions, drive, &point, around, heat),

@@ -161,13 +161,8 @@ impl Columns {
     #[inline]
     pub fn heat(&mut self, cell: usize, flux_w_m2: Zones) {
         let inverse = self.factors.rows[cell].per_storage;
-        for ((t, q), i) in self.temperature_c[cell]
-            .iter_mut()
-            .zip(flux_w_m2)
-            .zip(inverse)
-        {
-            *t += q * i;
-        }
+        let t = &mut self.temperature_c[cell];
+        *t = core::array::from_fn(|z| t[z] + flux_w_m2[z] * inverse[z]);
     }
 
     /// Computes the matrix factors for `dt_s` unless they are the current ones.
@@ -213,15 +208,20 @@ impl Columns {
     pub fn eliminate(&mut self) -> NearCell {
         let mut carried = [0.0; ZONES];
         for (t, row) in self.temperature_c.iter_mut().zip(&self.factors.rows) {
-            for z in 0..ZONES {
-                t[z] = t[z] * row.storage[z] + row.forward[z] * carried[z];
-            }
-            carried = *t;
+            // All zones before any is stored, here and below: only then does one instruction do for two.
+            carried = core::array::from_fn(|z| t[z] * row.storage[z] + row.forward[z] * carried[z]);
+            *t = carried;
         }
         NearCell {
             rhs: carried,
             pivot: self.factors.near_pivot,
         }
+    }
+
+    /// What [`Columns::eliminate`] will give as pivot; after [`Columns::prepare`].
+    #[inline]
+    pub fn near_pivot(&self) -> &Zones {
+        &self.factors.near_pivot
     }
 
     /// Near-to-far sweep from the near cells' final temperatures.
@@ -233,10 +233,8 @@ impl Columns {
         *last = near_c;
         let mut above = near_c;
         for (t, row) in rest.iter_mut().zip(&self.factors.rows).rev() {
-            for z in 0..ZONES {
-                t[z] = t[z] * row.inverse[z] + row.backward[z] * above[z];
-            }
-            above = *t;
+            above = core::array::from_fn(|z| t[z] * row.inverse[z] + row.backward[z] * above[z]);
+            *t = above;
         }
     }
 

@@ -51,6 +51,13 @@ use store::Store;
 /// Longest single step, s; longer ones are divided.
 pub const LONGEST_STEP_S: f64 = 60.0;
 
+/// Equal parts to take of so many times the most that one may be.
+#[inline]
+fn parts(times: f64) -> f64 {
+    // Rounding is a library call, and one part is the rule.
+    if times > 1.0 { times.ceil() } else { 1.0 }
+}
+
 /// The plant.
 #[derive(Clone, Debug)]
 pub struct Plant {
@@ -130,7 +137,7 @@ impl Plant {
 
     /// Moves the plant on by `dt_s` > 0 under constant weather and relays.
     pub fn step(&mut self, dt_s: f64, outdoor: &OutdoorConditions, relays: Relays) {
-        let parts = (dt_s / LONGEST_STEP_S).ceil().max(1.0);
+        let parts = parts(dt_s / LONGEST_STEP_S);
         self.before = self.now;
         self.last = EnergyLedger::default();
         for _ in 0..parts as u64 {
@@ -175,7 +182,7 @@ impl Plant {
             supply_c: self.now.supply_c,
             return_c: self.now.return_c,
             slab_mean_c: self.floor.slab_mean_c(),
-            slab_min_c: self.floor.core_c().iter().copied().fold(f64::MAX, f64::min),
+            slab_min_c: self.slab_min_c(),
             slab_core_c: self.floor.core_mean_c(),
             slab_surface_c: self.floor.surface_mean_c(self.house.air_c()),
             slab_sensor_c: self.now.slab_c,
@@ -198,7 +205,7 @@ impl Plant {
             fire_alight: boiler.is_some_and(Boiler::is_alight),
             wood_kg: boiler.map_or(0.0, Boiler::burnt_kg),
             circulator_runs: self.circulator_runs,
-            frozen: self.circuit.is_damaged(),
+            frozen: self.is_damaged(),
             blocked_by_ice: self.circuit.is_blocked(),
             ice_fraction: self.circuit.ice_fraction(),
         }
@@ -214,6 +221,24 @@ impl Plant {
     #[inline]
     pub fn store_floor_c(&self) -> f64 {
         self.store.floor.core_mean_c()
+    }
+
+    /// Tube plane of the slab's coldest zone, °C.
+    #[inline]
+    pub fn slab_min_c(&self) -> f64 {
+        self.floor.core_c().iter().copied().fold(f64::MAX, f64::min)
+    }
+
+    /// Whether any tube has ever frozen solid.
+    #[inline]
+    pub fn is_damaged(&self) -> bool {
+        self.circuit.is_damaged()
+    }
+
+    /// Heat flows of the last step alone.
+    #[inline]
+    pub fn last_step(&self) -> &EnergyLedger {
+        &self.last
     }
 
     /// The configuration it was built from.

@@ -215,14 +215,10 @@ impl Floor {
     /// Far-to-near half of the step: the floor as the air above sees it.
     #[inline]
     pub fn eliminate(&mut self) -> AirCoupling {
-        let near = self.columns.eliminate();
-        let mut coupling = AirCoupling {
-            near,
-            conductance_w_m2k: [0.0; ZONES],
-            inverse: [0.0; ZONES],
-            air_w_k: 0.0,
-            source_w: 0.0,
-        };
+        // The film first: its divisions take long and need nothing from the sweep.
+        let pivot = *self.columns.near_pivot();
+        let mut conductance_w_m2k = [0.0; ZONES];
+        let mut inverse = [0.0; ZONES];
         for z in 0..ZONES {
             // One Newton step of the tenth root from the step before; the clamp tames a jump of the difference.
             let difference = self.surface_excess_k[z].max(CURVE_START_K);
@@ -231,14 +227,23 @@ impl Floor {
             let ratio = (difference / (fourth * fourth * square)).min(2.0);
             self.root[z] = root * (0.9 + 0.1 * ratio);
             let film = (CURVE_W_M2K * self.root[z]).max(COLD_FLOOR_W_M2K);
-            let conductance = film / (1.0 + film * self.half_cell_m2k_w);
-            let inverse = 1.0 / (near.pivot[z] + conductance);
-            coupling.conductance_w_m2k[z] = conductance;
-            coupling.inverse[z] = inverse;
-            coupling.air_w_k += self.zone_m2 * conductance * near.pivot[z] * inverse;
-            coupling.source_w += self.zone_m2 * conductance * near.rhs[z] * inverse;
+            conductance_w_m2k[z] = film / (1.0 + film * self.half_cell_m2k_w);
+            inverse[z] = 1.0 / (pivot[z] + conductance_w_m2k[z]);
         }
-        coupling
+        let near = self.columns.eliminate();
+        let (mut air_w_k, mut source_w) = (0.0, 0.0);
+        for z in 0..ZONES {
+            let conductance = conductance_w_m2k[z];
+            air_w_k += self.zone_m2 * conductance * near.pivot[z] * inverse[z];
+            source_w += self.zone_m2 * conductance * near.rhs[z] * inverse[z];
+        }
+        AirCoupling {
+            near,
+            conductance_w_m2k,
+            inverse,
+            air_w_k,
+            source_w,
+        }
     }
 
     /// Near-to-far half once the air's temperature is known. Returns the heat to the air, W.

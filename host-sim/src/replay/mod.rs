@@ -8,6 +8,7 @@
 mod event;
 mod rows;
 
+use controller_core::sensor::{BySensor, Sample};
 use controller_core::settings::{RawSettings, Settings};
 use controller_core::time::{Duration, Instant};
 use controller_core::{Controller, Inputs, StepReport};
@@ -16,13 +17,13 @@ use crate::log::{LogError, LogReader, LogRow, ReaderOptions};
 use crate::output::{Cancel, Cancelled};
 
 pub use event::{Recorded, parse_event, settings_note};
-use rows::Rows;
+use rows::{Read, Rows};
 
 /// What a sink is given with every step.
 #[derive(Clone, Copy, Debug)]
-pub struct Logged {
+pub struct Logged<'a> {
     /// The row of the log that stands, or `None` in a gap.
-    pub row: Option<LogRow>,
+    pub row: Option<&'a LogRow>,
     /// How long this step's outputs stand, ms.
     pub stands_ms: u64,
 }
@@ -36,7 +37,7 @@ pub trait Sink {
     fn step(
         &mut self,
         report: &StepReport,
-        logged: &Logged,
+        logged: &Logged<'_>,
         note: &str,
     ) -> Result<(), std::io::Error>;
 }
@@ -166,23 +167,23 @@ impl<S: Sink> Run<'_, S> {
             self.look(rows, progress)?;
             let standing = rows.standing_at(wanted);
             let inputs = Inputs {
-                samples: rows.samples(standing.as_ref()),
-                pump_feedback: standing.and_then(|row| row.circulator),
+                samples: samples(standing),
+                pump_feedback: standing.and_then(|read| read.row.circulator),
                 command: None,
                 settings: None,
             };
-            let end = rows.end();
-            if let Some(report) = controller.step(wanted, &inputs) {
-                self.put(&report, standing, end, "")?;
+            // By reference: a report is too big to be moved for nothing.
+            if let Some(report) = &controller.step(wanted, &inputs) {
+                self.put(report, standing, rows.end(), "")?;
             }
         }
     }
 
     /// A trace: its rows are the steps, as long as the controller wants them when they come.
     fn trace(&mut self, rows: &mut Rows, progress: &mut dyn FnMut(u64)) -> Result<(), ReplayError> {
-        while let Some(row) = rows.next_row()? {
+        while let Some(read) = rows.next_row()? {
             self.look(rows, progress)?;
-            let now = at(row.time_ms);
+            let now = read.time;
             let recorded = rows.recorded()?;
             self.boot_if_due(now, &recorded);
             let Some(controller) = self.controller.as_mut() else {
@@ -196,17 +197,16 @@ impl<S: Sink> Run<'_, S> {
             }
             let adopted = recorded.settings(controller.settings());
             let inputs = Inputs {
-                samples: rows.samples(Some(&row)),
-                pump_feedback: rows.pump_feedback(),
+                samples: read.samples,
+                pump_feedback: read.feedback,
                 command: recorded.command(),
                 settings: adopted.as_ref(),
             };
             let note = adopted
                 .as_ref()
                 .map_or_else(String::new, |_| recorded.note().to_owned());
-            if let Some(report) = controller.step(now, &inputs) {
-                let end = rows.end();
-                self.put(&report, Some(row), end, &note)?;
+            if let Some(report) = &controller.step(now, &inputs) {
+                self.put(report, Some(&read), rows.end(), &note)?;
             }
         }
         Ok(())
@@ -238,7 +238,10 @@ impl<S: Sink> Run<'_, S> {
         rows: &mut Rows,
         progress: &mut dyn FnMut(u64),
     ) -> Result<(), ReplayError> {
-        while let Some(mut controller) = self.controller.take() {
+        let Some(mut controller) = self.controller.take() else {
+            return Ok(());
+        };
+        loop {
             let wanted = controller.next();
             if !rows.advance_to(wanted)? {
                 return Ok(());
@@ -246,36 +249,41 @@ impl<S: Sink> Run<'_, S> {
             self.look(rows, progress)?;
             let standing = rows.standing_at(wanted);
             let inputs = Inputs {
-                samples: rows.samples(standing.as_ref()),
-                pump_feedback: rows.pump_feedback(),
+                samples: samples(standing),
+                pump_feedback: rows.last().and_then(|read| read.feedback),
                 command: None,
                 settings: None,
             };
-            if let Some(report) = controller.step(wanted, &inputs) {
-                let end = rows.end();
-                self.put(&report, standing, end, "")?;
+            if let Some(report) = &controller.step(wanted, &inputs) {
+                self.put(report, standing, rows.end(), "")?;
             }
-            self.controller = Some(controller);
         }
-        Ok(())
     }
 
     fn put(
         &mut self,
         report: &StepReport,
-        row: Option<LogRow>,
+        standing: Option<&Read>,
         end: Instant,
         note: &str,
     ) -> Result<(), ReplayError> {
         let until = report.next.min(end.max(report.row.now));
         let logged = Logged {
-            row,
+            row: standing.map(|read| &read.row),
             stands_ms: u64::from(until.since(report.row.now).as_millis()),
         };
         self.sink
             .step(report, &logged, note)
             .map_err(ReplayError::Sink)
     }
+}
+
+/// The samples of the row that stands; all missing in a gap.
+fn samples(standing: Option<&Read>) -> BySensor<Sample> {
+    standing.map_or_else(
+        || BySensor::from_fn(|_| Sample::default()),
+        |read| read.samples,
+    )
 }
 
 /// Log time as the controller's.

@@ -1,7 +1,8 @@
-//! The log's rows, one ahead, and what they say of each reading.
+//! The log's rows, one looked at ahead, and the samples they make.
 //!
-//! An ordinary log is read on a thread of its own, a batch ahead, since reading costs as much as
-//! deciding. A trace is read in place: its rows need their statuses and events.
+//! An ordinary log is read on a thread of its own, batches ahead, and each row is made ready there:
+//! what is left beside the controller's step is one copy. A trace is read in place: its rows need their
+//! statuses and events.
 
 use std::sync::mpsc::{Receiver, sync_channel};
 use std::thread::JoinHandle;
@@ -23,12 +24,12 @@ pub(super) struct Rows {
     is_trace: bool,
     /// Median interval when the log was opened.
     median_ms: Option<i64>,
+    first_ms: i64,
+    /// Rows already read, and how many of them have been taken.
+    batch: Vec<Read>,
+    taken: usize,
     /// The row that stands.
     standing: Option<Read>,
-    /// The row after it, already read.
-    ahead: Option<Read>,
-    first_ms: i64,
-    last: Instant,
 }
 
 /// Where rows come from.
@@ -39,21 +40,21 @@ enum Source {
     Gone,
 }
 
-/// A row with how long it may stand.
+/// A row as the controller takes it.
 #[derive(Clone, Copy)]
-struct Read {
-    row: LogRow,
-    statuses: [Status; 4],
+pub(super) struct Read {
+    pub(super) row: LogRow,
+    pub(super) time: Instant,
+    pub(super) samples: BySensor<Sample>,
     /// The trace's feedback column.
-    feedback: Option<bool>,
+    pub(super) feedback: Option<bool>,
+    /// How long it may stand, ms.
     stands_ms: u32,
 }
 
 /// Batches read by a thread.
 struct ReadAhead {
     batches: Receiver<Batch>,
-    batch: Vec<Read>,
-    next: usize,
     bytes: u64,
     thread: JoinHandle<LogReader>,
 }
@@ -98,30 +99,19 @@ impl ReadAhead {
         });
         Self {
             batches,
-            batch: Vec::new(),
-            next: 0,
             bytes: 0,
             thread,
         }
     }
 
-    fn read(&mut self) -> Result<Option<Read>, LogError> {
-        if let Some(read) = self.batch.get(self.next) {
-            self.next += 1;
-            return Ok(Some(*read));
-        }
+    fn read(&mut self, rows: &mut Vec<Read>) -> Result<(), LogError> {
         let Ok(batch) = self.batches.recv() else {
-            return Ok(None);
+            return Ok(());
         };
         self.bytes = batch.bytes;
-        self.batch = batch.rows;
-        self.next = 1;
-        match (self.batch.first(), batch.error) {
-            (Some(first), None) => Ok(Some(*first)),
-            // Rows before the wrong one do not matter: nothing will be written.
-            (_, Some(error)) => Err(error),
-            (None, None) => Ok(None),
-        }
+        *rows = batch.rows;
+        // Rows before the wrong one do not matter: nothing will be written.
+        batch.error.map_or(Ok(()), Err)
     }
 }
 
@@ -134,20 +124,41 @@ impl Read {
         let median = reader.median_interval_ms().unwrap_or(0);
         Self {
             row,
-            statuses: [Status::Unsaid; 4],
+            time: at(row.time_ms),
+            samples: BySensor {
+                supply: sample(row.supply),
+                ret: sample(row.return_),
+                slab: sample(row.slab),
+                outdoor: sample(row.outdoor),
+            },
             feedback: None,
             stands_ms: u32::try_from(median + median / 2).unwrap_or(u32::MAX),
         }
     }
-}
 
-/// What a status column says beside the number.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Status {
-    /// No such column, or empty: as the cell says.
-    Unsaid,
-    Framed,
-    Failed(ReadFault),
+    /// With what a trace's further columns say.
+    fn of_trace(row: LogRow, reader: &LogReader) -> Result<Self, LogError> {
+        let mut read = Self::new(row, reader);
+        let samples = &mut read.samples;
+        for (index, sample) in [
+            &mut samples.supply,
+            &mut samples.ret,
+            &mut samples.slab,
+            &mut samples.outdoor,
+        ]
+        .into_iter()
+        .enumerate()
+        {
+            *sample = with_status(*sample, reader, index)?;
+        }
+        read.feedback = match reader.extra(FEEDBACK) {
+            b"" => None,
+            b"0" => Some(false),
+            b"1" => Some(true),
+            _ => return Err(reader.reject_extra(FEEDBACK, "0, 1 or nothing")),
+        };
+        Ok(read)
+    }
 }
 
 impl Rows {
@@ -163,14 +174,13 @@ impl Rows {
             source,
             is_trace,
             median_ms,
-            standing: None,
-            ahead: None,
             first_ms: 0,
-            last: Instant::from_millis(0),
+            batch: Vec::new(),
+            taken: 0,
+            standing: None,
         };
-        if !is_trace {
-            rows.ahead = rows.read()?;
-            rows.first_ms = rows.ahead.map_or(0, |read| read.row.time_ms);
+        if !is_trace && rows.read()? {
+            rows.first_ms = rows.batch[0].row.time_ms;
         }
         Ok(rows)
     }
@@ -205,89 +215,68 @@ impl Rows {
     }
 
     /// The latest time the log is known to reach.
-    pub(super) const fn end(&self) -> Instant {
-        self.last
+    pub(super) fn end(&self) -> Instant {
+        self.batch
+            .get(self.taken)
+            .or(self.standing.as_ref())
+            .map_or(at(0), |read| read.time)
     }
 
-    fn read(&mut self) -> Result<Option<Read>, LogError> {
-        let read = match &mut self.source {
-            Source::InPlace(reader) => match reader.next_row()? {
-                Some(row) => {
-                    let mut read = Read::new(row, reader);
-                    for (index, status) in read.statuses.iter_mut().enumerate() {
-                        *status = status_of(reader, index)?;
-                    }
-                    read.feedback = match reader.extra(FEEDBACK) {
-                        b"" => None,
-                        b"0" => Some(false),
-                        b"1" => Some(true),
-                        _ => return Err(reader.reject_extra(FEEDBACK, "0, 1 or nothing")),
-                    };
-                    Some(read)
+    /// Replaces the batch by the next rows; false when there are none.
+    #[inline(never)]
+    fn read(&mut self) -> Result<bool, LogError> {
+        self.batch.clear();
+        self.taken = 0;
+        match &mut self.source {
+            Source::InPlace(reader) => {
+                if let Some(row) = reader.next_row()? {
+                    self.batch.push(Read::of_trace(row, reader)?);
                 }
-                None => None,
-            },
-            Source::Ahead(ahead) => ahead.read()?,
-            Source::Gone => None,
-        };
-        if let Some(read) = &read {
-            self.last = at(read.row.time_ms);
+            }
+            Source::Ahead(ahead) => ahead.read(&mut self.batch)?,
+            Source::Gone => {}
         }
-        Ok(read)
+        Ok(!self.batch.is_empty())
     }
 
     /// The next row of a trace.
-    pub(super) fn next_row(&mut self) -> Result<Option<LogRow>, LogError> {
-        self.standing = self.read()?;
-        Ok(self.standing.map(|read| read.row))
+    pub(super) fn next_row(&mut self) -> Result<Option<Read>, LogError> {
+        self.standing = if self.read()? {
+            self.taken = 1;
+            Some(self.batch[0])
+        } else {
+            None
+        };
+        Ok(self.standing)
     }
 
     /// Moves on to the last row not after `wanted`; false when the log ends before it.
     pub(super) fn advance_to(&mut self, wanted: Instant) -> Result<bool, LogError> {
         loop {
-            if self.ahead.is_none() {
-                self.ahead = self.read()?;
-            }
-            match self.ahead {
-                Some(read) if at(read.row.time_ms) <= wanted => self.standing = self.ahead.take(),
-                Some(_) => return Ok(true),
-                // The last row stands at its own time and no longer.
-                None => {
-                    return Ok(self
-                        .standing
-                        .is_some_and(|read| at(read.row.time_ms) == wanted));
+            while let Some(read) = self.batch.get(self.taken) {
+                if read.time > wanted {
+                    return Ok(true);
                 }
+                self.standing = Some(*read);
+                self.taken += 1;
+            }
+            if !self.read()? {
+                // The last row stands at its own time and no longer.
+                return Ok(self.standing.is_some_and(|read| read.time == wanted));
             }
         }
+    }
+
+    /// The row that stands, whatever its age.
+    pub(super) const fn last(&self) -> Option<&Read> {
+        self.standing.as_ref()
     }
 
     /// The row that stands at `wanted`, unless it is too old.
-    pub(super) fn standing_at(&self, wanted: Instant) -> Option<LogRow> {
-        let read = self.standing?;
-        let age = wanted.since(at(read.row.time_ms)).as_millis();
-        (age <= read.stands_ms).then_some(read.row)
-    }
-
-    /// The samples of a row; all missing in a gap.
-    pub(super) fn samples(&self, row: Option<&LogRow>) -> BySensor<Sample> {
-        let Some(row) = row else {
-            return BySensor::from_fn(|_| Sample::default());
-        };
-        let statuses = self
-            .standing
-            .map_or([Status::Unsaid; 4], |read| read.statuses);
-        let [supply, ret, slab, outdoor] = statuses;
-        BySensor {
-            supply: sample(row.supply, supply),
-            ret: sample(row.return_, ret),
-            slab: sample(row.slab, slab),
-            outdoor: sample(row.outdoor, outdoor),
-        }
-    }
-
-    /// What the trace's feedback column says of the row that stands.
-    pub(super) fn pump_feedback(&self) -> Option<bool> {
-        self.standing.and_then(|read| read.feedback)
+    pub(super) fn standing_at(&self, wanted: Instant) -> Option<&Read> {
+        self.standing
+            .as_ref()
+            .filter(|read| wanted.since(read.time).as_millis() <= read.stands_ms)
     }
 
     /// What the trace's event column says.
@@ -300,32 +289,33 @@ impl Rows {
     }
 }
 
-/// What a trace's status column says.
-fn status_of(reader: &LogReader, index: usize) -> Result<Status, LogError> {
+/// What a cell says by itself.
+fn sample(cell: Cell) -> Sample {
+    match cell {
+        Cell::Missing => Sample::Failed(ReadFault::Missing),
+        Cell::OutOfRange => Sample::Failed(ReadFault::Impossible),
+        Cell::Reading(n) => Sample::Value(Celsius::from_128ths(n)),
+    }
+}
+
+/// The same with what a trace's status column says.
+fn with_status(sample: Sample, reader: &LogReader, index: usize) -> Result<Sample, LogError> {
     let word = reader.extra(index);
-    match word {
-        b"" | b"ok" => return Ok(Status::Unsaid),
-        b"frame" => return Ok(Status::Framed),
+    match (word, sample) {
+        (b"" | b"ok", _) | (b"frame", Sample::Failed(_)) => return Ok(sample),
+        (b"frame", Sample::Value(value) | Sample::Framed(value)) => {
+            return Ok(Sample::Framed(value));
+        }
         _ => {}
     }
     Sample::FAULT_WORDS
         .iter()
         .find(|(known, _)| known.as_bytes() == word)
-        .map(|(_, fault)| Status::Failed(*fault))
+        .map(|(_, fault)| Sample::Failed(*fault))
         .ok_or_else(|| {
             reader.reject_extra(
                 index,
                 "ok, frame, or why the read failed: missing, absent, checksum, power_on, short, impossible",
             )
         })
-}
-
-fn sample(cell: Cell, status: Status) -> Sample {
-    match (status, cell) {
-        (Status::Failed(fault), _) => Sample::Failed(fault),
-        (_, Cell::Missing) => Sample::Failed(ReadFault::Missing),
-        (_, Cell::OutOfRange) => Sample::Failed(ReadFault::Impossible),
-        (Status::Framed, Cell::Reading(n)) => Sample::Framed(Celsius::from_128ths(n)),
-        (Status::Unsaid, Cell::Reading(n)) => Sample::Value(Celsius::from_128ths(n)),
-    }
 }

@@ -20,7 +20,7 @@ impl Sink for Kept {
     fn step(
         &mut self,
         report: &StepReport,
-        logged: &Logged,
+        logged: &Logged<'_>,
         note: &str,
     ) -> Result<(), std::io::Error> {
         let origin = Instant::from_millis(0);

@@ -51,7 +51,7 @@ impl Record {
                     pieces.push(last);
                 }
                 last = Piece {
-                    slab_c: seen.state.slab_sensor_c,
+                    slab_c: seen.plant.truth().slab_c,
                     outdoor_c: report
                         .row
                         .readings

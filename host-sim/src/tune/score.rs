@@ -269,7 +269,7 @@ impl Count {
 
     /// One step and how long it stands.
     pub fn push(&mut self, report: &StepReport, seen: &Seen<'_>) {
-        let (slab_c, stands_ms) = (seen.state.slab_sensor_c, seen.stands_ms);
+        let (slab_c, stands_ms) = (seen.plant.truth().slab_c, seen.stands_ms);
         self.slab_min_c = self.slab_min_c.min(slab_c);
         if slab_c < self.target_c {
             self.deficit_k_ms += (self.target_c - slab_c) * stands_ms as f64;

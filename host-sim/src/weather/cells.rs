@@ -3,6 +3,9 @@
 use super::error::WeatherError;
 use super::rows::Quantity;
 
+/// Room for the cells of a data row: TMY3 rows have 71, EPW rows 35.
+const USUAL_CELLS: usize = 72;
+
 /// A line of the file cut into cells, with what is needed to name a bad one.
 pub(super) struct Line<'a> {
     pub(super) file: &'a str,
@@ -13,10 +16,8 @@ pub(super) struct Line<'a> {
 impl<'a> Line<'a> {
     /// Cuts at commas; both file forms write their data rows without quotes.
     pub(super) fn cut(file: &'a str, number: usize, bytes: &'a [u8]) -> Self {
-        let cells = bytes
-            .split(|&byte| byte == b',')
-            .map(<[u8]>::trim_ascii)
-            .collect();
+        let mut cells = Vec::with_capacity(USUAL_CELLS);
+        cells.extend(bytes.split(|&byte| byte == b',').map(<[u8]>::trim_ascii));
         Self {
             file,
             number,

@@ -69,7 +69,7 @@ pub fn count<S: Stepper>(
     let mut call: Option<Call> = None;
     let totals = run.go_with::<S, Cancelled>(controller, cancel, |_, seen| {
         let hours = seen.stands_ms as f64 / 3.6e6;
-        let short_k = (target_c - seen.state.slab_sensor_c).max(0.0);
+        let short_k = (target_c - seen.plant.truth().slab_c).max(0.0);
         counted.below_target_kh += short_k * hours;
         counted.starts += u32::from(seen.relays.circulator && !running);
         running = seen.relays.circulator;
@@ -81,7 +81,7 @@ pub fn count<S: Stepper>(
                     heat_kwh: 0.0,
                 }
             });
-            call.heat_kwh += seen.state.boiler_heat_w / 1e3 * hours;
+            call.heat_kwh += seen.plant.true_state().boiler_heat_w / 1e3 * hours;
         } else if let Some(ended) = call.take() {
             counted.useless_calls += u32::from(ended.is_useless());
         }
