@@ -28,6 +28,17 @@ pub trait Stepper {
 
     /// Decides for `now`; `None` if called before the wanted time.
     fn step(&mut self, now: Instant, inputs: &Inputs<'_>) -> Option<Self::Report>;
+
+    /// The same with a place for the report that is used again at every step.
+    fn step_in<'r>(
+        &mut self,
+        now: Instant,
+        inputs: &Inputs<'_>,
+        place: &'r mut Option<Self::Report>,
+    ) -> Option<&'r Self::Report> {
+        *place = self.step(now, inputs);
+        place.as_ref()
+    }
 }
 
 /// What a closed loop has to know of a step.
@@ -83,6 +94,16 @@ impl Stepper for Controller {
 
     fn step(&mut self, now: Instant, inputs: &Inputs<'_>) -> Option<StepReport> {
         self.step(now, inputs)
+    }
+
+    fn step_in<'r>(
+        &mut self,
+        now: Instant,
+        inputs: &Inputs<'_>,
+        place: &'r mut Option<StepReport>,
+    ) -> Option<&'r StepReport> {
+        let report = place.get_or_insert_default();
+        self.step_into(now, inputs, report).then_some(report)
     }
 }
 

@@ -184,6 +184,7 @@ impl Run<'_> {
         let rest_step_s = u64::from(self.plant_step_s.clamp(1, PLANT_STEP_S));
         let running_step_s = (rest_step_s / RUNNING_STEPS).max(1);
         let mut now_s = 0;
+        let mut report = None;
         while now_s < end_s {
             if now_s % (LOOK_EVERY * rest_step_s) == 0 {
                 cancel.check()?;
@@ -211,8 +212,7 @@ impl Run<'_> {
                     samples: samples(&readings),
                     ..Inputs::default()
                 };
-                // By reference: a report is too big to be moved for nothing.
-                let Some(report) = &controller.step(now, &inputs) else {
+                let Some(report) = controller.step_in(now, &inputs, &mut report) else {
                     break;
                 };
                 relays = Relays {

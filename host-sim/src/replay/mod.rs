@@ -112,6 +112,7 @@ pub fn replay(
     let mut run = Run {
         settings: for_interval(settings, rows.median_ms(), rows.is_trace()),
         controller: None,
+        report: StepReport::default(),
         sink,
         cancel,
         countdown: 1,
@@ -139,6 +140,8 @@ fn for_interval(settings: &Settings, median_ms: Option<i64>, is_trace: bool) -> 
 struct Run<'a, S> {
     settings: Settings,
     controller: Option<Controller>,
+    /// Of the last step.
+    report: StepReport,
     sink: &'a mut S,
     cancel: &'a Cancel,
     countdown: u32,
@@ -172,9 +175,8 @@ impl<S: Sink> Run<'_, S> {
                 command: None,
                 settings: None,
             };
-            // By reference: a report is too big to be moved for nothing.
-            if let Some(report) = &controller.step(wanted, &inputs) {
-                self.put(report, standing, rows.end(), "")?;
+            if controller.step_into(wanted, &inputs, &mut self.report) {
+                self.put(standing, rows.end(), "")?;
             }
         }
     }
@@ -205,8 +207,8 @@ impl<S: Sink> Run<'_, S> {
             let note = adopted
                 .as_ref()
                 .map_or_else(String::new, |_| recorded.note().to_owned());
-            if let Some(report) = &controller.step(now, &inputs) {
-                self.put(report, Some(&read), rows.end(), &note)?;
+            if controller.step_into(now, &inputs, &mut self.report) {
+                self.put(Some(&read), rows.end(), &note)?;
             }
         }
         Ok(())
@@ -254,19 +256,19 @@ impl<S: Sink> Run<'_, S> {
                 command: None,
                 settings: None,
             };
-            if let Some(report) = &controller.step(wanted, &inputs) {
-                self.put(report, standing, rows.end(), "")?;
+            if controller.step_into(wanted, &inputs, &mut self.report) {
+                self.put(standing, rows.end(), "")?;
             }
         }
     }
 
     fn put(
         &mut self,
-        report: &StepReport,
         standing: Option<&Read>,
         end: Instant,
         note: &str,
     ) -> Result<(), ReplayError> {
+        let report = &self.report;
         let until = report.next.min(end.max(report.row.now));
         let logged = Logged {
             row: standing.map(|read| &read.row),
