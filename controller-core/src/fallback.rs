@@ -254,4 +254,25 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn what_is_lost_is_not_gone_by() {
+        for lost in 0..16_u8 {
+            let row = row(lost);
+            let gone = |sensors| lost & sensors == sensors;
+            // A run's worth takes one pipe and the slab, or both pipes.
+            let judged = match gone(SLAB) {
+                true => lost & (SUPPLY | RETURN) == 0,
+                false => !gone(SUPPLY | RETURN),
+            };
+            assert_eq!(row.worth != Worth::Unjudged, judged, "{lost:04b}");
+            let by_weather = matches!(
+                row.call.on,
+                CallOn::Everything | CallOn::WaterOrOutdoor | CallOn::Outdoor
+            );
+            assert!(!by_weather || !gone(OUTDOOR), "{lost:04b}");
+            let supply_alone = gone(RETURN | SLAB) && !gone(SUPPLY);
+            assert_eq!(row.supply_stop.is_some(), supply_alone, "{lost:04b}");
+        }
+    }
 }

@@ -315,6 +315,12 @@ impl Life {
             status.pump != asked,
             "a hold is named exactly when the circulator is not as asked"
         );
+        let called = asked && request.boiler == BoilerRequest::Call;
+        assert!(
+            status.boiler_hold.is_some() == (status.boiler != called)
+                || request.pump == PumpRequest::Rest(Stop::AtOnce),
+            "a hold is named exactly when the call is not as asked: {status:?}"
+        );
         assert_eq!(status.boiler_off_for, self.history.off_for(self.now));
         self.check_hold(request, &status, settings);
         status
@@ -490,6 +496,23 @@ fn the_start_cap_holds_economy_and_never_frost() {
     assert!(t.at(3_601, FROST, BoilerRequest::Release).pump);
 }
 
+/// Frost starts beyond the number count: economy waits until few enough of them are left.
+#[test]
+fn economy_waits_until_enough_of_frosts_starts_are_an_hour_old() {
+    let mut t = Timeline::new(BoilerKind::Firing);
+    let early = PumpRequest::Rest(Stop::Early);
+    for n in 0..6 {
+        assert!(t.at(600 + n * 120, FROST, BoilerRequest::Release).pump);
+        assert!(!t.at(620 + n * 120, early, BoilerRequest::Release).pump);
+    }
+    // Six starts in the hour, four allowed: the third to leave it makes room.
+    let held = t.at(2_400, RUN, BoilerRequest::Release);
+    assert_eq!(held.pump_hold, Some(Hold::PumpStarts));
+    assert_eq!(held.free_at.map(Instant::as_millis), Some(4_440_000));
+    assert!(!t.at(4_439, RUN, BoilerRequest::Release).pump);
+    assert!(t.at(4_440, RUN, BoilerRequest::Release).pump);
+}
+
 #[test]
 fn a_call_waits_for_circulation_and_leaves_an_overrun() {
     let mut t = Timeline::new(BoilerKind::Injection);
@@ -502,12 +525,14 @@ fn a_call_waits_for_circulation_and_leaves_an_overrun() {
         "never in the step of the start"
     );
     assert!(t.at(1_801, RUN, call).boiler);
+    assert_eq!(t.at(1_802, RUN, call).boiler_hold, None, "as asked");
     let held = t.at(1_810, REST, BoilerRequest::Release);
     assert_eq!(held.boiler_hold, Some(Hold::BoilerRun));
     assert_eq!(held.pump_hold, Some(Hold::BoilerRun));
     let ended = t.at(1_981, REST, BoilerRequest::Release);
     assert!(!ended.boiler && ended.pump);
     assert_eq!(ended.pump_hold, Some(Hold::Overrun));
+    assert_eq!(ended.free_at.map(Instant::as_millis), Some(2_281_000));
     assert!(
         t.at(2_280, PumpRequest::Rest(Stop::Early), call).pump,
         "overrun"

@@ -150,6 +150,34 @@ mod tests {
     }
 
     #[test]
+    fn what_stays_is_reached_to_the_bit_from_above_and_from_below() {
+        let stays = Celsius::from_milli(3_000);
+        for start in [Celsius::from_milli(2_000), Celsius::from_milli(4_000)] {
+            let (mut lag, step) = (Smoother::EMPTY, Duration::from_secs(10));
+            lag.update(start, step, Duration::from_mins(1));
+            for _ in 0..200 {
+                lag.update(stays, step, Duration::from_mins(1));
+            }
+            assert_eq!(lag.value(), Some(stays));
+        }
+    }
+
+    #[test]
+    fn the_median_is_of_the_last_five_inputs() {
+        let mut median = MedianOfFive::EMPTY;
+        let mut last = [0; 5];
+        for n in 0..50 {
+            let input = n * 37 % 50;
+            last.rotate_left(1);
+            last[4] = input;
+            let mut sorted = last;
+            sorted.sort_unstable();
+            let middle = median.update(input);
+            assert!(n < 4 || middle == sorted[2], "{n}: {middle} of {sorted:?}");
+        }
+    }
+
+    #[test]
     fn median_equals_sorting_for_every_order() {
         let values = [3, 1, 4, 1, 5, 9, 2, 6];
         for a in values {

@@ -54,6 +54,44 @@ fn frames_that_pass_the_crc_and_mean_nothing_are_refused() {
     assert_eq!(decode(&[0xFF; 9]), Sample::Failed(ReadFault::Absent));
 }
 
+/// A frame with its check byte.
+fn framed(bytes: [u8; 8]) -> [u8; 9] {
+    let [a, b, c, d, e, f, g, h] = bytes;
+    [a, b, c, d, e, f, g, h, crc(&bytes)]
+}
+
+#[test]
+fn a_frame_with_one_fixed_byte_wrong_is_refused() {
+    for bytes in [
+        [0x78, 0x00, 0x4B, 0x46, 0x7F, 0xFE, 0x08, 0x10],
+        [0x78, 0x00, 0x4B, 0x46, 0x7F, 0xFF, 0x08, 0x11],
+    ] {
+        let sample = decode(&framed(bytes));
+        assert_eq!(sample, Sample::Failed(ReadFault::Checksum), "{bytes:X?}");
+    }
+}
+
+/// 85.00 °C alone is no power-on value, nor is byte 6 as it is after power-on.
+#[test]
+fn a_power_on_value_takes_both_its_marks() {
+    for (bytes, milli) in [
+        ([0x50, 0x05, 0x4B, 0x46, 0x7F, 0xFF, 0x10, 0x10], 85_000),
+        ([0x78, 0x00, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10], 7_500),
+    ] {
+        let sample = Sample::Framed(Celsius::from_milli(milli));
+        assert_eq!(decode(&framed(bytes)), sample);
+    }
+}
+
+#[test]
+fn bits_that_a_lower_resolution_leaves_undefined_are_cleared() {
+    for (config, sixteenths) in [(0x7F, 0x7F), (0x5F, 0x7E), (0x3F, 0x7C), (0x1F, 0x78)] {
+        let frame = framed([0x7F, 0x00, 0x4B, 0x46, config, 0xFF, 0x08, 0x10]);
+        let sample = Sample::Framed(Celsius::from_128ths(sixteenths * 8));
+        assert_eq!(decode(&frame), sample, "{config:X}");
+    }
+}
+
 #[test]
 fn every_single_and_double_bit_error_is_caught() {
     let good = [0x78, 0x00, 0x4B, 0x46, 0x7F, 0xFF, 0x08, 0x10, 0x6C];
@@ -131,11 +169,30 @@ fn between_its_points_the_table_follows_steinhart_hart() {
 fn open_and_short_codes() {
     assert_eq!(ntc::from_share(u16::MAX), Sample::Failed(ReadFault::Absent));
     assert_eq!(ntc::from_share(0), Sample::Failed(ReadFault::Short));
+    // 4035 of 4096 is very cold still, 125 far too hot.
+    assert!(matches!(ntc::from_share(64_560), Sample::Value(_)));
+    assert_eq!(ntc::from_share(64_561), Sample::Failed(ReadFault::Absent));
+    assert_eq!(
+        ntc::from_share(2_000),
+        Sample::Failed(ReadFault::Impossible)
+    );
+    assert_eq!(ntc::from_share(1_999), Sample::Failed(ReadFault::Short));
     // Colder than the table's end but not open: the line is carried on.
     let Sample::Value(t) = ntc::from_share(64_300) else {
         panic!()
     };
     assert!(t < Celsius::from_milli(-45_000));
+}
+
+// --- Words -------------------------------------------------------------------------------------
+
+#[test]
+fn a_sample_says_its_word() {
+    for (word, fault) in Sample::FAULT_WORDS {
+        assert_eq!(Sample::Failed(fault).status(), word);
+    }
+    assert_eq!(Sample::Value(Celsius::ZERO).status(), "ok");
+    assert_eq!(Sample::Framed(Celsius::ZERO).status(), "frame");
 }
 
 // --- Checking ----------------------------------------------------------------------------------
@@ -230,6 +287,66 @@ fn after_a_range_fault_it_takes_ten_minutes() {
 }
 
 #[test]
+fn two_reads_out_of_range_are_a_doubt_of_a_minute() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(6, 4_000);
+    assert_eq!(slab.many(2, 60_000).trust, Trust::Suspect);
+    assert_eq!(slab.many(5, 4_000).trust, Trust::Suspect);
+    assert_eq!(slab.value(4_000).trust, Trust::Good);
+}
+
+#[test]
+fn each_place_has_its_range_ends_included() {
+    for (sensor, low, high) in [
+        (Sensor::Supply, -40, 95),
+        (Sensor::Return, -40, 95),
+        (Sensor::Slab, -20, 50),
+        (Sensor::Outdoor, -45, 55),
+    ] {
+        for (end, beyond) in [(low, -1), (high, 1)] {
+            let end = end * 128;
+            let last = bench(sensor).read(Sample::Framed(Celsius::from_128ths(end)));
+            assert_eq!(last.fault, ReadingFault::None, "{sensor:?} {end}");
+            for further in [1, 128] {
+                let out = Celsius::from_128ths(end + beyond * further);
+                let reading = bench(sensor).read(Sample::Framed(out));
+                assert_eq!(reading.fault, ReadingFault::Range, "{sensor:?} {out:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn what_a_sensor_was_lost_for_is_told_until_it_returns() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(6, 4_000);
+    for _ in 0..3 {
+        slab.fail(ReadFault::Absent);
+    }
+    slab.verdict = Verdict::Stuck;
+    assert_eq!(slab.value(4_000).fault, ReadingFault::Lost);
+    slab.verdict = Verdict::Fine;
+    assert_eq!(slab.value(4_000).fault, ReadingFault::Returning);
+    slab.verdict = Verdict::Stuck;
+    assert_eq!(slab.value(4_000).fault, ReadingFault::Stuck);
+}
+
+#[test]
+fn a_returning_sensor_knows_the_minute_of_its_return_and_nothing_before() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(6, 4_000);
+    for _ in 0..3 {
+        slab.fail(ReadFault::Absent);
+    }
+    slab.many(5, 9_000);
+    let back = slab.value(8_500);
+    assert_eq!(
+        (back.trust, back.value),
+        (Trust::Good, Some(Celsius::from_milli(9_000)))
+    );
+}
+
+#[test]
 fn unexplained_gaps_are_doubted_at_60_s_and_lost_at_300_s() {
     let mut outdoor = bench(Sensor::Outdoor);
     outdoor.many(6, -3_000);
@@ -266,6 +383,35 @@ fn one_power_on_value_never_gets_through() {
     assert_eq!((reading.trust, reading.raw()), (Trust::Good, None));
     assert_eq!(reading.value, Some(Celsius::from_milli(6_000)));
     assert_eq!(supply.value(6_000).trust, Trust::Good);
+}
+
+#[test]
+fn frames_that_keep_failing_their_checksum_are_lost_after_half_a_minute() {
+    let mut supply = bench(Sensor::Supply);
+    supply.many(6, 6_000);
+    assert_eq!(supply.fail(ReadFault::Checksum).trust, Trust::Good);
+    assert_eq!(supply.fail(ReadFault::Checksum).trust, Trust::Good);
+    assert_eq!(supply.fail(ReadFault::Checksum).trust, Trust::Bad);
+}
+
+#[test]
+fn a_chip_that_keeps_starting_up_is_doubted_and_lost() {
+    let mut supply = bench(Sensor::Supply);
+    supply.many(6, 6_000);
+    for trust in [Trust::Good, Trust::Suspect, Trust::Bad] {
+        assert_eq!(supply.fail(ReadFault::PowerOn).trust, trust);
+    }
+    assert_eq!(supply.fail(ReadFault::PowerOn).fault, ReadingFault::PowerOn);
+}
+
+#[test]
+fn power_on_values_with_a_good_read_between_are_single_ones() {
+    let mut supply = bench(Sensor::Supply);
+    supply.many(6, 6_000);
+    for _ in 0..5 {
+        assert_eq!(supply.value(85_000).trust, Trust::Good);
+        assert_eq!(supply.value(6_000).trust, Trust::Good);
+    }
 }
 
 #[test]
@@ -319,6 +465,21 @@ fn a_new_level_that_stays_two_minutes_is_believed() {
 }
 
 #[test]
+fn reads_that_are_somewhere_else_each_time_are_no_new_level() {
+    let mut outdoor = bench(Sensor::Outdoor);
+    outdoor.many(10, -3_000);
+    for n in 0..30 {
+        let value = outdoor
+            .value(if n % 2 == 0 { 20_000 } else { -20_000 })
+            .value;
+        assert!(
+            value.is_none_or(|t| t == Celsius::from_milli(-3_000)),
+            "{n}: {value:?}"
+        );
+    }
+}
+
+#[test]
 fn the_slab_needs_the_waters_word_for_a_jump() {
     let mut slab = bench(Sensor::Slab);
     slab.many(10, 4_000);
@@ -365,8 +526,16 @@ fn scatter_is_told() {
             .noisy;
     }
     assert!(noisy);
-    let quiet = slab.many(60, 4_000);
+    let mut milli = 4_000;
+    let quiet = slab.many(60, milli);
     assert!(!quiet.noisy);
+    // Steep, but all one way.
+    for direction in [-400, 400] {
+        for _ in 0..20 {
+            milli += direction;
+            assert!(!slab.value(milli).noisy, "{milli}");
+        }
+    }
 }
 
 #[test]
@@ -384,9 +553,12 @@ fn trims_move_the_reading_and_not_the_log() {
     let mut raw = RawSettings::DEFAULT;
     raw.slab_trim = Kelvin::from_milli(-500);
     slab.settings = Settings::check(raw).unwrap();
-    let reading = slab.many(3, 4_000);
-    assert_eq!(reading.value, Some(Celsius::from_milli(3_500)));
-    assert_eq!(reading.cold(), Some(Celsius::from_milli(3_500)));
+    for n in 0..3 {
+        let reading = slab.value(4_000);
+        assert_eq!(reading.value, Some(Celsius::from_milli(3_500)), "{n}");
+        assert_eq!(reading.raw(), Some(Celsius::from_milli(3_500)), "{n}");
+    }
+    assert_eq!(slab.value(4_000).cold(), Some(Celsius::from_milli(3_500)));
 }
 
 #[test]

@@ -63,6 +63,18 @@ fn the_boiler_waits_longer_and_an_hour_with_unstable_power() {
 }
 
 #[test]
+fn a_row_says_what_holds_circulator_and_call() {
+    let mut bench = Bench::new();
+    bench.read(6.0, 4.0, 1.7, -3.0);
+    bench.until(secs(30));
+    let held = bench.words();
+    assert!(held.contains("pump_hold=pump_rest "), "{held}");
+    bench.until(mins(20));
+    let held = bench.words();
+    assert!(held.contains("boiler_hold=boiler_boot "), "{held}");
+}
+
+#[test]
 fn unstable_power_rings_until_six_hours_are_clean() {
     let mut bench = restarted(|r| r.boots_last_hour = 4);
     bench.read(6.0, 6.0, 6.0, 5.0);

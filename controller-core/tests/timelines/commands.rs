@@ -26,6 +26,7 @@ fn a_manual_run_ends_by_itself() {
         bench.report().row.event,
         Event::Command(Command::Pump(Switch::On))
     );
+    assert!(bench.words().contains("pump=on "), "{}", bench.words());
     let ran = bench.wait_for(mins(40), "its end", |r| !r.outputs.circulator);
     assert!(ran >= mins(29) && ran <= mins(30), "{ran:?}");
     assert_eq!(bench.reason(), "satisfied");
@@ -48,12 +49,39 @@ fn a_manual_rest_holds_off_even_frost_but_not_for_ever() {
 #[test]
 fn manual_commands_end_at_once_with_auto() {
     let mut bench = idle();
+    let by_hand = |bench: &Bench| bench.report().row.summary.manual;
+    assert!(!by_hand(&bench));
+    bench.command(Command::Boiler(Switch::Off));
+    bench.step();
+    assert!(by_hand(&bench));
+    bench.command(Command::Boiler(Switch::Auto));
+    bench.step();
+    assert!(!by_hand(&bench));
     bench.command(Command::Pump(Switch::On));
     bench.pass(mins(1));
-    assert!(bench.pump());
+    assert!(bench.pump() && by_hand(&bench));
     bench.command(Command::Pump(Switch::Auto));
     bench.step();
     assert!(!bench.pump(), "a manual run may be short");
+    assert!(!by_hand(&bench));
+}
+
+#[test]
+fn a_manual_run_that_frost_joined_serves_its_shortest_time() {
+    let mut bench = Bench::with(|raw| raw.mode = Mode::Summer);
+    bench.read(6.0, 6.0, 4.0, 5.0);
+    bench.until(mins(20));
+    bench.command(Command::Pump(Switch::On));
+    bench.step();
+    assert!(bench.pump());
+    bench.set(Sensor::Slab, 2.1);
+    bench.pass(mins(1));
+    bench.command(Command::Pump(Switch::Auto));
+    bench.slab_to(3.5);
+    bench.pass(mins(5));
+    assert_eq!(bench.report().row.summary.frost, None);
+    assert!(bench.pump() && bench.report().row.status.pump_for < mins(14));
+    bench.wait_for(mins(15), "the end", |r| !r.outputs.circulator);
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use controller_core::alarm::Alarm;
 use controller_core::sensor::{Sensor, Trust};
 use controller_core::settings::BoilerKind;
+use controller_core::{Command, Switch};
 
 use crate::support::{Bench, hours, mins, secs};
 
@@ -115,8 +116,10 @@ fn water_near_freezing_stops_the_circulator_after_three_minutes_and_looks_every_
     for _ in 0..2 {
         let rest = bench.wait_for(mins(70), "a look", |r| r.outputs.circulator);
         assert!(rest >= mins(60) && rest <= mins(61), "{rest:?}");
+        bench.pass(mins(9));
+        assert_eq!(bench.reason(), "freeze_harm", "only a look");
         let look = bench.wait_for(mins(20), "its end", |r| !r.outputs.circulator);
-        assert!(look >= secs(640) && look <= mins(12), "{look:?}");
+        assert!(look >= secs(100) && look <= mins(3), "{look:?}");
     }
     bench.read(6.0, 4.0, 1.2, -10.0);
     bench.wait_for(mins(80), "a good look", |r| {
@@ -145,6 +148,42 @@ fn the_boiler_is_tried_before_freezing_water_is_stopped() {
     bench.always(mins(55), "rest", |r| {
         !r.outputs.circulator && !r.outputs.boiler_call
     });
+    bench.always(mins(15), "a look", |r| !r.outputs.boiler_call);
+}
+
+#[test]
+fn freezing_water_is_stopped_at_once_if_the_boiler_may_no_longer_be_tried() {
+    let mut bench = Bench::new();
+    bench.until(mins(31));
+    bench.read(0.3, 1.0, 4.0, -10.0);
+    bench.slab_to(1.2);
+    bench.wait_for(mins(20), "the call", |r| r.outputs.boiler_call);
+    bench.pass(mins(4));
+    bench.command(Command::Boiler(Switch::Off));
+    let ran = bench.wait_for(mins(10), "the stop", |r| !r.outputs.circulator);
+    assert!(ran <= mins(1), "{ran:?}");
+    assert_eq!(bench.reason(), "freeze_harm");
+}
+
+#[test]
+fn heat_that_came_once_keeps_no_freezing_water_moving() {
+    let mut bench = calling();
+    for supply in [8.0, 11.0, 14.0] {
+        bench.set(Sensor::Supply, supply);
+        bench.pass(mins(2));
+    }
+    bench.slab_to(3.7);
+    bench.wait_for(mins(40), "the call's end", |r| !r.outputs.boiler_call);
+    for cold in [10.0, 6.0, 3.0, 0.3] {
+        bench.set(Sensor::Supply, cold);
+        bench.set(Sensor::Return, f64::min(cold + 0.7, 4.0));
+        bench.pass(mins(1));
+    }
+    // The boiler still rests: there is nothing to try.
+    bench.slab_to(2.1);
+    let ran = bench.wait_for(mins(20), "the stop", |r| !r.outputs.circulator);
+    assert!(ran <= mins(15), "{ran:?}");
+    assert_eq!(bench.reason(), "freeze_harm");
 }
 
 #[test]
@@ -208,6 +247,18 @@ fn a_run_that_robs_the_slab_faster_than_rest_does_is_stopped() {
     assert!(bench.pump(), "{}", bench.words());
     ramp(&mut bench, slab, -1.0, 25);
     assert!(bench.report().row.summary.harm, "{}", bench.words());
+}
+
+#[test]
+fn a_run_with_a_supply_little_below_the_slab_goes_on() {
+    let mut bench = Bench::with(|raw| raw.boiler = BoilerKind::None);
+    bench.read(5.0, 5.0, 4.9, 0.5);
+    let slab = ramp(&mut bench, 4.9, -0.1, 100);
+    bench.set(Sensor::Supply, 2.9);
+    bench.set(Sensor::Return, 3.0);
+    let slab = ramp(&mut bench, slab, -0.9, 63);
+    ramp(&mut bench, slab, -0.3, 20);
+    assert!(bench.pump() && !bench.report().row.summary.harm);
 }
 
 #[test]

@@ -105,8 +105,8 @@ pub(super) fn answer(
             (pump != run) == status.pump_hold.is_some(),
         ),
         (
-            "a hold is named where a call is not granted",
-            !call || boiler || status.boiler_hold.is_some(),
+            "a hold is named where the call is not as asked",
+            at_once || (boiler != call) == status.boiler_hold.is_some(),
         ),
     ];
     first_broken(&rules)
