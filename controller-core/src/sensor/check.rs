@@ -81,6 +81,9 @@ const CHECKSUM_LOST: Duration = Duration::from_secs(30);
 const DOUBT_IS_LOSS: Duration = Duration::from_mins(30);
 /// Outdoor air that reads the same this long is doubted (ice pins a sensor at 0 °C).
 const OUTDOOR_STUCK: Duration = Duration::from_hours(24);
+/// Reads that go to and fro by more than this on average, 1/1024 K, and too fast to be accepted, are none
+/// of a temperature. Status: judgement; 2 K is a standard deviation of 3.5 K.
+const WILD: u16 = 2_048;
 /// From here on an unchanged outdoor reading is examined.
 const HALF_A_DAY: Duration = Duration::from_hours(12);
 
@@ -469,7 +472,17 @@ impl SensorCheck {
             Judged::Value(_) => match verdict {
                 Verdict::Contradicted => (Trust::Suspect, ReadingFault::Contradicted),
                 Verdict::Stuck => (Trust::Suspect, ReadingFault::Stuck),
-                Verdict::Fine if self.jump.is_some() && self.jump_reads >= 2 => {
+                Verdict::Fine
+                    if self.scatter >= WILD
+                        && (self.jump.is_some() || self.trust == Trust::Bad) =>
+                {
+                    (Trust::Bad, ReadingFault::Jump)
+                }
+                // Somewhere else each time: the last accepted read grows old meanwhile.
+                Verdict::Fine
+                    if self.jump.is_some()
+                        && (self.jump_reads >= 2 || self.age >= settings.stale_suspect) =>
+                {
                     (Trust::Suspect, ReadingFault::Jump)
                 }
                 Verdict::Fine

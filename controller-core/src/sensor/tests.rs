@@ -479,6 +479,41 @@ fn reads_that_are_somewhere_else_each_time_are_no_new_level() {
     }
 }
 
+/// Neither a level nor a single wild read: a wire that comes and goes. What was read before it grows old.
+#[test]
+fn a_slab_reading_that_is_everywhere_is_lost_until_it_settles() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(10, 4_000);
+    let lost = (0..12).find(|n| {
+        slab.value(if n % 2 == 0 { 12_000 } else { -10_000 })
+            .is_lost()
+    });
+    assert!(lost.is_some_and(|n| (2..8).contains(&n)), "{lost:?}");
+    for n in 0..360 {
+        let read = slab.value(if n % 2 == 0 { 12_000 } else { -10_000 });
+        assert_eq!(
+            (read.trust, read.fault),
+            (Trust::Bad, ReadingFault::Jump),
+            "{n}"
+        );
+        assert_eq!(read.value, None);
+    }
+    let back = (0..60).find(|_| slab.value(3_500).trust == Trust::Good);
+    assert!(back.is_some_and(|n| (6..30).contains(&n)), "{back:?}");
+}
+
+#[test]
+fn small_jumps_to_and_fro_are_doubted_once_the_last_accepted_read_is_a_minute_old() {
+    let mut slab = bench(Sensor::Slab);
+    slab.many(10, 4_000);
+    let mut apart = |n: i32| slab.value(if n % 2 == 0 { 5_800 } else { 7_000 });
+    assert!((0..5).all(|n| apart(n).trust == Trust::Good));
+    assert!((5..360).all(|n| {
+        let read = apart(n);
+        (read.trust, read.fault) == (Trust::Suspect, ReadingFault::Jump)
+    }));
+}
+
 #[test]
 fn the_slab_needs_the_waters_word_for_a_jump() {
     let mut slab = bench(Sensor::Slab);
