@@ -108,7 +108,9 @@ extern "C" fn _start() -> ! {
         };
         if let Some(report) = controller.step(Instant::from_millis(any(0)), &inputs) {
             let mut sum = Sum(0);
-            let _ = report.row.write_csv(Instant::from_millis(any(0)), any(""), &mut sum);
+            let _ = report
+                .row
+                .write_csv(Instant::from_millis(any(0)), any(""), &mut sum);
             black_box((sum.0, report.outputs, report.next));
             #[cfg(feature = "bug")]
             {

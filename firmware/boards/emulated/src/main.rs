@@ -90,7 +90,9 @@ fn main() -> ! {
                     continue;
                 }
                 match &mut controller {
-                    Some(controller) => step(&output, controller, now, origin, &inputs, &mut report),
+                    Some(controller) => {
+                        step(&output, controller, now, origin, &inputs, &mut report)
+                    }
                     None => output.write(&Reply::NONE.to_bytes()),
                 }
             }
