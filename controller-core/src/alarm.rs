@@ -168,7 +168,7 @@ impl AlarmSet {
 
     /// Those of lost sensors: supply 1, return 2, slab 4, outdoor 8.
     #[must_use]
-    pub const fn lost(sensors: u8) -> Self {
+    pub(crate) const fn lost(sensors: u8) -> Self {
         Self((sensors as u32).wrapping_shl(Alarm::SupplyLost as u32))
             .with(Alarm::AllLost, sensors == 15)
     }
@@ -209,5 +209,26 @@ impl AlarmSet {
     /// Those in it, in order of rank.
     pub fn iter(self) -> impl Iterator<Item = Alarm> {
         Alarm::ALL.into_iter().filter(move |alarm| self.has(*alarm))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fallback::{OUTDOOR, RETURN, SLAB, SUPPLY};
+
+    #[test]
+    fn each_lost_sensor_has_its_alarm() {
+        for (bit, alarm) in [
+            (SUPPLY, Alarm::SupplyLost),
+            (RETURN, Alarm::ReturnLost),
+            (SLAB, Alarm::SlabLost),
+            (OUTDOOR, Alarm::OutdoorLost),
+        ] {
+            assert_eq!(AlarmSet::lost(bit), AlarmSet::NONE.with(alarm, true));
+        }
+        assert_eq!(AlarmSet::lost(0), AlarmSet::NONE);
+        assert!(!AlarmSet::lost(SUPPLY | RETURN | SLAB).has(Alarm::AllLost));
+        assert!(AlarmSet::lost(SUPPLY | RETURN | SLAB | OUTDOOR).has(Alarm::AllLost));
     }
 }

@@ -167,10 +167,10 @@ const fn blind(on: CallOn, return_stop: Option<Celsius>) -> Call {
 }
 
 /// Bits of the table's index.
-const SUPPLY: u8 = 1;
-const RETURN: u8 = 2;
-const SLAB: u8 = 4;
-const OUTDOOR: u8 = 8;
+pub(crate) const SUPPLY: u8 = 1;
+pub(crate) const RETURN: u8 = 2;
+pub(crate) const SLAB: u8 = 4;
+pub(crate) const OUTDOOR: u8 = 8;
 
 /// Indexed by the lost sensors: supply 1, return 2, slab 4, outdoor 8.
 #[rustfmt::skip]

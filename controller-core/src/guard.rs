@@ -178,11 +178,11 @@ impl<const N: usize> Starts<N> {
     }
 
     /// When the count falls below `cap` by itself: the earliest time at which few enough are left.
-    fn below(&self, cap: u8, now: Instant) -> Option<Instant> {
+    fn below(&self, cap: u8) -> Option<Instant> {
         self.leaves
             .iter()
             .copied()
-            .filter(|leaves| *leaves > now && self.in_last_hour(*leaves) < cap)
+            .filter(|leaves| self.in_last_hour(*leaves) < cap)
             .min()
     }
 }
@@ -272,8 +272,8 @@ impl Guard {
         let mut status = if changed { self.status(now) } else { before };
         status.pump_hold = pump_hold.map(|(hold, _)| hold);
         status.boiler_hold = boiler_hold.map(|(hold, _)| hold);
-        let ahead = |hold: Option<(Hold, Option<Instant>)>| hold?.1.filter(|at| *at > now);
-        status.free_at = match (ahead(pump_hold), ahead(boiler_hold)) {
+        let end = |hold: Option<(Hold, Option<Instant>)>| hold?.1;
+        status.free_at = match (end(pump_hold), end(boiler_hold)) {
             (Some(one), Some(other)) => Some(one.min(other)),
             (one, other) => one.or(other),
         };
@@ -315,7 +315,7 @@ impl Guard {
                 }
                 let cap = settings.boiler_starts();
                 if self.boiler_starts.in_last_hour(now) >= cap {
-                    return held(Hold::BoilerStarts, self.boiler_starts.below(cap, now));
+                    return held(Hold::BoilerStarts, self.boiler_starts.below(cap));
                 }
                 (true, None)
             }
@@ -374,7 +374,7 @@ impl Guard {
                 }
                 let cap = settings.pump_starts;
                 if self.pump_starts.in_last_hour(now) >= cap {
-                    return held(Hold::PumpStarts, self.pump_starts.below(cap, now));
+                    return held(Hold::PumpStarts, self.pump_starts.below(cap));
                 }
                 (true, None)
             }

@@ -70,10 +70,7 @@ impl Demand {
         // Once early, until the prediction is back at the centre.
         let limit = if self.early { slab_set } else { lower };
         let ahead = view.estimate.slab_ahead.filter(|ahead| {
-            *ahead < limit
-                && slab < upper
-                && settings.horizon.as_millis() > 0
-                && view.estimate.outdoor_cold < NO_FROST_AIR
+            *ahead < limit && slab < upper && view.estimate.outdoor_cold < NO_FROST_AIR
         });
         self.early = ahead.is_some();
         if self.calling {

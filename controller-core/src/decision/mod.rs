@@ -314,7 +314,7 @@ impl Decision {
         };
         // No heat into a loop that is stopped for safety, is empty, or is in a person's hands.
         let barred = matches!(wish.reason, Reason::Drained | Reason::Overheat)
-            || (wish.reason == Reason::FreezeHarm && !harm.wants_heat)
+            || wish.reason == Reason::FreezeHarm
             || (wish.reason == Reason::Manual && !running);
         let boiler_request = match (barred, self.manual.boiler(), boiler.request) {
             (true, _, _) => BoilerRequest::Drop,

@@ -170,4 +170,6 @@ impl Default for Sample {
 }
 
 #[cfg(test)]
+mod check_tests;
+#[cfg(test)]
 mod tests;

@@ -2,7 +2,7 @@
 
 use crate::settings::SUSPECT_MARGIN;
 use crate::time::Duration;
-use crate::units::{Celsius, Kelvin};
+use crate::units::Celsius;
 
 /// How far a reading may be believed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -126,19 +126,9 @@ impl Reading {
     /// The value moved down by the margin if doubted, °C.
     #[must_use]
     pub fn cold_side(&self) -> Option<Celsius> {
-        self.margined(-SUSPECT_MARGIN)
-    }
-
-    /// The value moved up by the margin if doubted, °C.
-    #[must_use]
-    pub fn hot_side(&self) -> Option<Celsius> {
-        self.margined(SUSPECT_MARGIN)
-    }
-
-    fn margined(&self, margin: Kelvin) -> Option<Celsius> {
         match self.trust {
             Trust::Good => self.value,
-            Trust::Suspect => self.value.map(|t| t + margin),
+            Trust::Suspect => self.value.map(|t| t - SUSPECT_MARGIN),
             Trust::Bad => None,
         }
     }

@@ -10,5 +10,6 @@ mod demand;
 mod fallback;
 mod frost;
 mod harvest;
+mod limits;
 mod stop;
 mod unasked;

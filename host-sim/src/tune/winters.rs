@@ -9,8 +9,8 @@ const fn snap(depth_k: f64, days: f64) -> Snap {
     Snap { depth_k, days }
 }
 
-/// Snaps laid over the first winter to tune on, as many as make three winters: the second far colder than any the site has
-/// seen, so that settings which hold by luck show it. Status: judgement.
+/// Snaps laid over the first winter to tune on, as many as make three winters: the second so cold that the demo's own
+/// settings do not hold it, so that what holds by luck shows. Status: judgement.
 const TUNED_SNAPS: [Snap; 2] = [snap(8.0, 4.0), snap(13.0, 4.0)];
 /// Snaps laid over it to judge by: other depths, lengths and places. Status: judgement.
 const KEPT_BACK_SNAPS: [Snap; 2] = [snap(7.0, 5.0), snap(4.0, 10.0)];
