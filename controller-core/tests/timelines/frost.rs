@@ -14,6 +14,15 @@ fn frost(bench: &Bench) -> Option<FrostKind> {
     bench.report().row.summary.frost
 }
 
+/// A frost run after a rest by hand: only after a rest is anything expected of the water.
+fn frost_after_a_rest(bench: &mut Bench) {
+    bench.step();
+    bench.command(Command::Pump(Switch::Off));
+    bench.until(mins(15));
+    bench.command(Command::Pump(Switch::Auto));
+    bench.wait_for(mins(2), "frost", |r| r.outputs.circulator);
+}
+
 #[test]
 fn a_cold_slab_starts_the_circulator_on_the_second_read() {
     let mut bench = Bench::new();
@@ -396,12 +405,7 @@ fn without_flow_a_run_is_cut_short_only_when_it_has_had_its_time() {
         loss: 0.0,
         ..Plant::default()
     });
-    // Only after a rest is anything expected.
-    bench.step();
-    bench.command(Command::Pump(Switch::Off));
-    bench.until(mins(15));
-    bench.command(Command::Pump(Switch::Auto));
-    bench.wait_for(mins(2), "frost", |r| r.outputs.circulator);
+    frost_after_a_rest(&mut bench);
     let run = bench.wait_for(mins(30), "a pause", |r| !r.outputs.circulator);
     assert!(run >= mins(15) && run <= mins(17), "{run:?}");
     // What still pipes read is no freezing water.
@@ -427,11 +431,7 @@ fn pipes_near_freezing_harm_nothing_as_long_as_no_flow_is_seen() {
         loss: 0.0,
         ..Plant::default()
     });
-    bench.step();
-    bench.command(Command::Pump(Switch::Off));
-    bench.until(mins(15));
-    bench.command(Command::Pump(Switch::Auto));
-    bench.wait_for(mins(2), "frost", |r| r.outputs.circulator);
+    frost_after_a_rest(&mut bench);
     bench.always(hours(2), "no harm", |r| !r.row.summary.harm);
     assert!(bench.alarm(Alarm::NoFlow));
 }

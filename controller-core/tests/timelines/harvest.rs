@@ -309,6 +309,12 @@ fn frost_draws_on_a_held_store_and_the_floor_rings() {
     assert!(bench.report().outputs.alarm);
 }
 
+/// What would be banked, if the owner had not said no.
+fn forbidden(raw: &mut RawSettings) {
+    banking(raw);
+    raw.bank = false;
+}
+
 fn banking(raw: &mut RawSettings) {
     raw.mode = Mode::Summer;
     raw.bank = true;
@@ -361,16 +367,10 @@ fn banking_ends_when_it_is_no_longer_wanted_or_nothing_moves() {
         bench.pass(mins(1));
         bench
     };
-    for change in [
-        (|raw| {
-            banking(raw);
-            raw.bank = false;
-        }) as fn(&mut RawSettings),
-        |raw| {
-            banking(raw);
-            raw.mode = Mode::Commissioning;
-        },
-    ] {
+    for change in [forbidden as fn(&mut RawSettings), |raw| {
+        banking(raw);
+        raw.mode = Mode::Commissioning;
+    }] {
         let mut bench = started();
         bench.adopt(settings(change));
         bench.pass(secs(20));
@@ -397,16 +397,10 @@ fn only_a_slab_warm_and_far_above_the_store_is_banked() {
 
 #[test]
 fn nothing_is_banked_unasked_in_winter_or_over_food() {
-    for change in [
-        (|raw| {
-            banking(raw);
-            raw.bank = false;
-        }) as fn(&mut RawSettings),
-        |raw| {
-            banking(raw);
-            raw.mode = Mode::Winter;
-        },
-    ] {
+    for change in [forbidden as fn(&mut RawSettings), |raw| {
+        banking(raw);
+        raw.mode = Mode::Winter;
+    }] {
         let mut bench = Bench::with(change);
         bench.read(8.0, 12.0, 14.0, 20.0);
         bench.always(hours(12), "rest", |r| !r.outputs.circulator);
