@@ -7,12 +7,12 @@ use crate::fallback;
 use crate::guard::{Guard, GuardStatus};
 use crate::restart::{Restart, RestartCause};
 use crate::sensor::{
-    BySensor, Excitation, Reading, ReadingFault, Sample, SensorCheck, Trust, Verdict,
+    BySensor, Cycle, Excitation, Reading, ReadingFault, Sample, SensorCheck, Trust, Verdict,
 };
 use crate::settings::{Mode, Settings};
 use crate::time::{Duration, Instant};
 use crate::trace::TraceRow;
-use crate::units::{Celsius, KilowattHours};
+use crate::units::Celsius;
 
 /// A person's word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -236,17 +236,23 @@ impl State {
     ) {
         let acknowledged = event == Event::Command(Command::Acknowledge);
         let step = now.since(self.last);
-        let before = self.guard.status(now);
         let row = &mut report.row;
+        self.guard.look(now, &mut row.status); // as it was; the guard has the last word below
         row.now = now;
         row.inputs = inputs.samples;
         row.pump_feedback = inputs.pump_feedback;
         row.event = event;
-        self.read(&inputs.samples, step, &before, settings, &mut row.readings);
+        self.read(
+            &inputs.samples,
+            step,
+            &row.status,
+            settings,
+            &mut row.readings,
+        );
         row.estimate = self.estimator.update(
             &EstimateInput {
                 readings: &row.readings,
-                guard: &before,
+                guard: &row.status,
                 pump_feedback: inputs.pump_feedback,
                 banking: self.decision.is_banking(),
                 acknowledged,
@@ -255,19 +261,18 @@ impl State {
             settings,
         );
         row.lost = fallback::lost(&row.readings);
-        let decided = self.decision.decide(&View::new(
+        let view = View::new(
             step,
             settings,
             &row.readings,
             &row.estimate,
-            &before,
+            &row.status,
             fallback::row(row.lost),
             acknowledged,
-        ));
-        row.summary = decided.summary;
-        row.status = self
-            .guard
-            .apply_after(before, now, decided.request, settings);
+        );
+        let decided = self.decision.decide(&view, &mut row.summary);
+        self.guard
+            .apply_to(&mut row.status, now, decided.request, settings);
         (row.reason, row.cause) = explain(&decided, &row.status, now);
         row.alarms = self.alarms(row, settings);
         row.outputs = Outputs {
@@ -297,14 +302,25 @@ impl State {
         } else {
             Excitation::Quiet
         };
-        let read = |check: &mut SensorCheck, sample, verdict, water| {
-            check.update(sample, step, excitation, verdict, water, settings)
-        };
         let (checks, said) = (&mut self.sensors, &self.verdicts);
-        readings.supply = read(&mut checks.supply, samples.supply, said.supply, None);
-        readings.ret = read(&mut checks.ret, samples.ret, said.ret, None);
-        readings.slab = read(&mut checks.slab, samples.slab, said.slab, self.water_slab);
-        readings.outdoor = read(&mut checks.outdoor, samples.outdoor, said.outdoor, None);
+        let mut cycle = Cycle {
+            step,
+            excitation,
+            verdict: said.supply,
+            water: self.water_slab,
+            settings,
+        };
+        checks
+            .supply
+            .update(samples.supply, &cycle, &mut readings.supply);
+        cycle.verdict = said.ret;
+        checks.ret.update(samples.ret, &cycle, &mut readings.ret);
+        cycle.verdict = said.slab;
+        checks.slab.update(samples.slab, &cycle, &mut readings.slab);
+        cycle.verdict = said.outdoor;
+        checks
+            .outdoor
+            .update(samples.outdoor, &cycle, &mut readings.outdoor);
     }
 
     fn alarms(&self, row: &TraceRow, settings: &Settings) -> AlarmSet {
@@ -314,12 +330,7 @@ impl State {
             summary: s,
             ..
         } = row;
-        let limit_wh = || {
-            let kwh = u64::try_from(settings.store_draw.to_bits()).unwrap_or(0);
-            kwh.saturating_mul(1_000) >> 16
-        };
-        let drew = settings.store_draw > KilowattHours::ZERO
-            && u64::from(estimate.day_earth_wh) > limit_wh();
+        let drew = estimate.day_earth_wh > settings.store_draw_wh;
         let unstable = self.restart.is_unstable() && row.now.since(self.boot) < CLEAN;
         let no_flow =
             estimate.pump_refuses || matches!(estimate.flow_proof, FlowProof::Absent(2..));

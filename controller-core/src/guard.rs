@@ -226,19 +226,28 @@ impl Guard {
     /// Bits and times as of `now`, without changing anything.
     #[must_use]
     pub fn status(&self, now: Instant) -> GuardStatus {
-        GuardStatus {
+        let mut status = GuardStatus::default();
+        self.look(now, &mut status);
+        status
+    }
+
+    /// The same, into its place.
+    pub(crate) fn look(&self, now: Instant, status: &mut GuardStatus) {
+        let pump_for = now.since(self.pump_since);
+        let boiler_for = now.since(self.boiler_since);
+        *status = GuardStatus {
             pump: self.pump,
-            pump_for: now.since(self.pump_since),
+            pump_for,
             boiler: self.boiler,
-            boiler_for: now.since(self.boiler_since),
+            boiler_for,
             boiler_off_for: match (self.boiler, self.called) {
                 (true, _) => Duration::ZERO,
-                (false, true) => now.since(self.boiler_since),
+                (false, true) => boiler_for,
                 (false, false) => Duration::MAX,
             },
-            quiet_for: now.since(self.pump_since.max(self.boiler_since)),
+            quiet_for: pump_for.min(boiler_for),
             // Whatever has not changed for an hour has not started in it.
-            starts_last_hour: if now.since(self.pump_since) < HOUR {
+            starts_last_hour: if pump_for < HOUR {
                 self.pump_starts.in_last_hour(now)
             } else {
                 0
@@ -246,30 +255,33 @@ impl Guard {
             pump_hold: None,
             boiler_hold: None,
             free_at: None,
-        }
+        };
     }
 
     /// Grants what may be granted and says what stood in the way of the rest.
     pub fn apply(&mut self, now: Instant, request: Request, settings: &Settings) -> GuardStatus {
-        let before = self.status(now);
-        self.apply_after(before, now, request, settings)
+        let mut status = self.status(now);
+        self.apply_to(&mut status, now, request, settings);
+        status
     }
 
-    /// The same, with the [`Guard::status`] of this moment at hand.
-    pub(crate) fn apply_after(
+    /// The same, with the [`Guard::status`] of this moment at hand, which it brings up to date.
+    pub(crate) fn apply_to(
         &mut self,
-        before: GuardStatus,
+        status: &mut GuardStatus,
         now: Instant,
         request: Request,
         settings: &Settings,
-    ) -> GuardStatus {
+    ) {
         let (boiler, boiler_hold) = self.boiler_after(now, request, settings);
         let (pump, pump_hold) = self.pump_after(now, request, boiler, settings);
         // The call never outlives the circulation; it only starts while that is on already.
         let boiler = boiler && pump;
         let changed = (pump, boiler) != (self.pump, self.boiler);
         self.write(now, pump, boiler, request, settings);
-        let mut status = if changed { self.status(now) } else { before };
+        if changed {
+            self.look(now, status);
+        }
         status.pump_hold = pump_hold.map(|(hold, _)| hold);
         status.boiler_hold = boiler_hold.map(|(hold, _)| hold);
         let end = |hold: Option<(Hold, Option<Instant>)>| hold?.1;
@@ -277,7 +289,6 @@ impl Guard {
             (Some(one), Some(other)) => Some(one.min(other)),
             (one, other) => one.or(other),
         };
-        status
     }
 
     fn boiler_after(

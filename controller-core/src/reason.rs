@@ -169,8 +169,8 @@ impl Cause {
     pub fn time(what: What, value: Duration, limit: Duration) -> Self {
         Self {
             what,
-            value: minutes(value),
-            limit: minutes(limit),
+            value: value.minutes(),
+            limit: limit.minutes(),
             age: Duration::ZERO,
         }
     }
@@ -185,10 +185,4 @@ impl Cause {
             age: Duration::ZERO,
         }
     }
-}
-
-/// Minutes in 1/65536, at most 32 767.
-fn minutes(time: Duration) -> i32 {
-    let bits = (u64::from(time.as_millis()) << 16) / 60_000;
-    i32::try_from(bits).unwrap_or(i32::MAX)
 }

@@ -82,6 +82,23 @@ impl Duration {
         self.0 / 1_000
     }
 
+    /// In hours with 16 fraction bits: a multiplication, since small processors divide slowly.
+    pub(crate) const fn hours(self) -> i32 {
+        // 2³² × 2¹⁶ / 3 600 000, rounded up, so that whole hours stay whole; at most 1 194 hours.
+        ((self.0 as u64).wrapping_mul(78_187_494) >> 32) as i32
+    }
+
+    /// In minutes with 16 fraction bits, at most 32 767; a multiplication too.
+    pub(crate) const fn minutes(self) -> i32 {
+        // 2³¹ × 2¹⁶ / 60 000, rounded up: below 2³², so that the product fits.
+        let bits = (self.0 as u64).wrapping_mul(2_345_624_806) >> 31;
+        if bits > i32::MAX as u64 {
+            i32::MAX
+        } else {
+            bits as i32
+        }
+    }
+
     /// What is left after `other`, or nothing.
     #[must_use]
     pub const fn saturating_sub(self, other: Self) -> Self {
@@ -146,6 +163,32 @@ mod tests {
         let before = Instant::from_millis(u64::from(u32::MAX) - 30_000);
         let after = before + Duration::from_mins(1);
         assert_eq!(after.since(before), Duration::from_secs(60));
+    }
+
+    #[test]
+    fn hours_and_minutes_are_those_of_a_division() {
+        for n in 0..=1_000_u32 {
+            for time in [
+                Duration::from_millis(n * 4_294_967),
+                Duration::from_secs(n),
+                Duration::from_mins(n),
+            ] {
+                let ms = u64::from(time.as_millis());
+                let hours = (ms << 16) / 3_600_000;
+                assert!(
+                    (i64::from(time.hours()) - hours as i64).abs() <= 1,
+                    "{time:?}"
+                );
+                let minutes = ((ms << 16) / 60_000).min(i32::MAX as u64);
+                assert!(
+                    (i64::from(time.minutes()) - minutes as i64).abs() <= 1,
+                    "{time:?}"
+                );
+            }
+            assert_eq!(Duration::from_hours(n).hours(), (n as i32) << 16);
+            assert_eq!(Duration::from_mins(n).minutes(), (n as i32) << 16);
+        }
+        assert_eq!(Duration::MAX.minutes(), i32::MAX);
     }
 
     #[test]

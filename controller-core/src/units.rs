@@ -144,7 +144,7 @@ impl Kelvin {
     /// The difference times a plain number.
     #[must_use]
     pub fn scaled(self, factor: Ratio) -> Self {
-        Self::from_fixed(self.to_fixed().saturating_mul(factor.to_fixed()))
+        Self(product(self.0, factor.0))
     }
 
     /// This difference as a share of another; `None` if the other is zero or the share overflows.
@@ -160,12 +160,13 @@ impl KelvinPerHour {
     /// The change over a time, K, saturating.
     #[must_use]
     pub fn during(self, time: Duration) -> Kelvin {
-        let change = i64::from(self.0)
-            .saturating_mul(i64::from(time.as_millis()))
-            .checked_div(3_600_000)
-            .unwrap_or(0);
-        Kelvin(saturate(change))
+        Kelvin(product(self.0, time.hours()))
     }
+}
+
+/// Product of two numbers with 16 fraction bits, rounded down, saturating.
+pub(crate) fn product(a: i32, b: i32) -> i32 {
+    saturate(i64::from(a).wrapping_mul(i64::from(b)) >> 16) // 32 bits by 32 fit into 64
 }
 
 /// Clamps to the range of an `i32`.

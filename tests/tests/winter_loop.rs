@@ -209,4 +209,4 @@ fn the_trace_is_the_same_to_the_byte_on_every_machine() {
 }
 
 const PLANT_SHA256: &str = "187467316b3383de04b3694c81af7a50bc073675fbfb5f35253f687e32872eb7";
-const TRACE_SHA256: &str = "510c4360369479abbb1dc04469ee7d7a3a7a5f6e35bd84627caab7be056a9645";
+const TRACE_SHA256: &str = "2c6d67080579d91e1dd80e0db65424ddc11c4658a43af1cffb8b2c0581287be2";

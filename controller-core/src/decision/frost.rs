@@ -4,9 +4,11 @@
 //! frost run that is still wanted.
 
 use super::{OUTLIVES_SENSOR, SAMPLE_JUDGED, View};
-use crate::estimate::{Flow, FlowProof, SETTLED};
+use crate::estimate::{Flow, FlowProof};
 use crate::fallback::Always;
 use crate::reason::{Cause, What, words};
+use crate::sensor::Reading;
+use crate::settings::SUSPECT_MARGIN;
 use crate::time::Duration;
 use crate::units::{Celsius, Kelvin};
 
@@ -119,18 +121,25 @@ impl Frost {
         if self.slush == Slush::Waiting && view.estimate.moving_for >= SLUSH_PULSE {
             self.slush = Slush::NotNeeded; // another rule's run has shown it already
         }
-        let slab = self.slab(view);
-        let pipe = self.pipe(view);
+        self.look_at_slab(view);
+        self.look_at_pipes(view);
         let blind = self.blind(view);
-        let exposed = self.exposed(view);
-        let look = self.look(view);
-        let of = |kind| move |cause| (cause, kind);
-        let (cause, kind) = slab
-            .map(of(FrostKind::Slab))
-            .or(pipe.map(of(FrostKind::Pipe)))
-            .or(blind.map(of(FrostKind::Blind)))
-            .or(exposed.map(of(FrostKind::Exposed)))
-            .or(look.map(of(FrostKind::Look)))?;
+        self.look_at_exposed(view);
+        self.look(view);
+        let kind = if self.slab {
+            FrostKind::Slab
+        } else if self.pipe {
+            FrostKind::Pipe
+        } else if blind {
+            FrostKind::Blind
+        } else if self.exposed {
+            FrostKind::Exposed
+        } else if self.look {
+            FrostKind::Look
+        } else {
+            return None;
+        };
+        let cause = cause(kind, view);
         if let Some(asked) = self.slush(view, cause) {
             return Some(asked);
         }
@@ -142,7 +151,7 @@ impl Frost {
         })
     }
 
-    fn slab(&mut self, view: &View<'_>) -> Option<Cause> {
+    fn look_at_slab(&mut self, view: &View<'_>) {
         let settings = view.settings;
         let cold = view.slab_cold();
         let warm = match (view.readings.slab.cold_side(), cold) {
@@ -162,47 +171,12 @@ impl Frost {
             (true, Some(_)) => warm.is_none_or(|t| t < settings.frost_off),
             (true, None) => false,
         };
-        if !self.slab {
-            return None;
-        }
-        let limit = if view.guard.pump {
-            settings.frost_off
-        } else {
-            settings.frost_on
-        };
-        let shown = cold.unwrap_or(Celsius::ZERO);
-        let from_water = view
-            .estimate
-            .water_slab
-            .is_some_and(|w| w - Kelvin::from_milli(500) <= shown)
-            && view.readings.slab.cold_side().is_none_or(|s| s > shown);
-        let (what, age) = if from_water {
-            (What::WaterSlab, view.estimate.water_slab_age)
-        } else {
-            (What::Slab, view.readings.slab.age)
-        };
-        Some(Cause::point(what, shown, limit, age))
     }
 
-    fn pipe(&mut self, view: &View<'_>) -> Option<Cause> {
+    fn look_at_pipes(&mut self, view: &View<'_>) {
         let settings = view.settings;
-        let mild = view
-            .readings
-            .outdoor
-            .cold_side()
-            .is_some_and(|t| t >= COLD_AIR);
-        let limit = if mild {
-            settings.pipe_on - Kelvin::from_milli(1_000)
-        } else {
-            settings.pipe_on
-        };
-        let supply = &view.readings.supply;
-        let ret = &view.readings.ret;
-        let (what, coldest) = match (supply.cold(), ret.cold()) {
-            (Some(s), Some(r)) if r < s => (What::Return, Some(r)),
-            (Some(s), _) => (What::Supply, Some(s)),
-            (None, r) => (What::Return, r),
-        };
+        let (supply, ret) = (&view.readings.supply, &view.readings.ret);
+        let limit = still_limit(view);
         if self.pipe {
             let purged = view.estimate.flow == Flow::Flowing;
             let water = supply.cold_side().or(ret.cold_side());
@@ -212,23 +186,16 @@ impl Frost {
             let long_enough = view.guard.pump && view.guard.pump_for >= settings.pump_min_on;
             self.pipe = !(long_enough && (purged || view.estimate.flow == Flow::Rest) && warm);
         } else {
-            let resting = view.estimate.flow == Flow::Rest;
-            self.pipe = resting && coldest.is_some_and(|t| t <= limit);
+            let cold = |pipe: &Reading| pipe.cold().is_some_and(|t| t <= limit);
+            self.pipe = view.estimate.flow == Flow::Rest && (cold(supply) || cold(ret));
         }
-        if !self.pipe {
-            return None;
-        }
-        let shown = coldest.or(supply.value).unwrap_or(Celsius::ZERO);
-        let limit = if view.estimate.flow == Flow::Rest {
-            limit
-        } else {
-            settings.pipe_off
-        };
-        Some(Cause::point(what, shown, limit, supply.age))
     }
 
     /// Continuous running where the matrix asks for it.
-    fn blind(&mut self, view: &View<'_>) -> Option<Cause> {
+    fn blind(&mut self, view: &View<'_>) -> bool {
+        if view.row.always == Always::Never {
+            return timed(view);
+        }
         let winter = view.is_winter();
         let always = match view.row.always {
             Always::Never => false,
@@ -247,10 +214,6 @@ impl Frost {
             }
         };
         let warm = view.estimate.water_slab.is_some_and(|t| t >= BLIND_LEAVE);
-        let cause = || {
-            let lost = crate::fallback::lost(view.readings).count_ones();
-            Cause::count(What::SensorsLost, u8::try_from(lost).unwrap_or(4))
-        };
         let warm_ends = matches!(
             view.row.always,
             Always::OutdoorBelow(_) | Always::WaterBelow(_)
@@ -258,7 +221,7 @@ impl Frost {
         if always && !(warm && warm_ends) {
             if self.blind_pause > Duration::ZERO {
                 self.blind_pause = self.blind_pause.saturating_sub(view.step);
-                return None;
+                return false;
             }
             self.blind_for = self.blind_for + view.step;
             let can_read_water = !view.readings.ret.is_lost();
@@ -266,73 +229,31 @@ impl Frost {
                 self.blind_for = view.step;
                 self.blind_pause = BLIND_PAUSE;
             }
-            return Some(cause());
+            return true;
         }
-        self.timed(view).then(cause)
+        timed(view)
     }
 
-    /// Runs by the clock where the matrix asks for them.
-    fn timed(&self, view: &View<'_>) -> bool {
-        let Some(timed) = view.row.timed else {
-            return false;
-        };
-        let cold = view
-            .estimate
-            .outdoor_mean
-            .is_none_or(|mean| mean < timed.outdoor_below);
-        if !cold {
-            return false;
-        }
-        let chilled = view.row.supply_stop.is_some_and(|limit| {
-            view.estimate.flow == Flow::Flowing
-                && view.readings.supply.cold_side().is_some_and(|s| s < limit)
-        });
-        if view.guard.pump {
-            view.guard.pump_for < timed.on && !chilled
-        } else {
-            view.guard.pump_for >= timed.off
-        }
-    }
-
-    /// ln(1 + x) ≥ x / (1 + x): half the time to freezing, on the safe side, without a logarithm.
-    /// Source: ASHRAE Fundamentals, time for still water in a pipe to reach its freezing point.
-    fn exposed(&mut self, view: &View<'_>) -> Option<Cause> {
+    fn look_at_exposed(&mut self, view: &View<'_>) {
         let time = view.settings.exposed_time;
-        let air = view.estimate.outdoor_cold;
-        if time == Duration::ZERO || air >= Celsius::ZERO {
+        if time == Duration::ZERO || view.estimate.outdoor_cold >= Celsius::ZERO {
             self.exposed = false;
-            return None;
-        }
-        let start = view
-            .estimate
-            .at_stop
-            .unwrap_or(Celsius::ZERO)
-            .max(Celsius::ZERO);
-        let water = u32::try_from(start.to_bits()).unwrap_or(0);
-        let span = u32::try_from((start - air).to_bits()).unwrap_or(u32::MAX);
-        let half = Duration::from_millis(time.as_millis() / 2);
-        let idle = half.share(water, span).clamp(EXPOSED_LEAST, EXPOSED_MOST);
-        if self.exposed {
+        } else if self.exposed {
             self.exposed = !(view.guard.pump && view.guard.pump_for >= view.settings.pump_min_on);
         } else {
             // One cycle early, so that the limit itself is never passed.
-            self.exposed = view.estimate.resting_for + view.settings.sensor_cycle >= idle;
+            let rest = view.estimate.resting_for + view.settings.sensor_cycle;
+            self.exposed = rest >= exposed_idle(view);
         }
-        self.exposed
-            .then(|| Cause::time(What::Rest, view.estimate.resting_for, idle))
     }
 
     /// Below freezing nobody trusts a reading for long: run and look. As long as slab and water agree
     /// that the slab is well clear there is nothing to look for, and the first water out of the slab
     /// is enough to say so: a warm slab's heat is not to be carried into the store.
-    fn look(&mut self, view: &View<'_>) -> Option<Cause> {
-        let limit = if view.outdoor_mean_below(VERY_COLD) {
-            LONGEST_REST_COLD
-        } else if view.outdoor_mean_below(Celsius::ZERO) {
-            LONGEST_REST
-        } else {
+    fn look(&mut self, view: &View<'_>) {
+        let Some(limit) = longest_rest(view) else {
             self.look = false;
-            return None;
+            return;
         };
         let longest_run = view.settings.purge + SAMPLE_JUDGED;
         let estimate = view.estimate;
@@ -344,17 +265,11 @@ impl Frost {
             && clear(estimate.water_slab);
         if self.look {
             let told = warm && estimate.water_slab_age < estimate.moving_for;
-            let looked = told || estimate.moving_for >= view.settings.purge + SETTLED;
+            let looked = told || estimate.settled;
             self.look = !(looked || view.guard.pump && view.guard.pump_for >= longest_run);
         } else {
             self.look = !view.guard.pump && view.guard.pump_for >= limit && !warm;
         }
-        let rested = if view.guard.pump {
-            limit
-        } else {
-            view.guard.pump_for
-        };
-        self.look.then(|| Cause::time(What::Rest, rested, limit))
     }
 
     /// The first run after a long dark: a minute on, two off, then the ordinary rules.
@@ -395,10 +310,118 @@ impl Frost {
             return false;
         };
         if view.guard.pump {
-            return view.guard.pump_for >= view.settings.purge.times(2)
+            return view.guard.pump_for >= view.settings.flow_shown
                 && !view.estimate.flow_proof_open;
         }
         let retry = if times <= 1 { RETRY_FIRST } else { RETRY_LATER };
         view.guard.pump_for < retry
     }
+}
+
+/// Runs by the clock where the matrix asks for them.
+fn timed(view: &View<'_>) -> bool {
+    let Some(timed) = view.row.timed else {
+        return false;
+    };
+    let cold = view
+        .estimate
+        .outdoor_mean
+        .is_none_or(|mean| mean < timed.outdoor_below);
+    if !cold {
+        return false;
+    }
+    let chilled = view.row.supply_stop.is_some_and(|limit| {
+        view.estimate.flow == Flow::Flowing
+            && view.readings.supply.cold_side().is_some_and(|s| s < limit)
+    });
+    if view.guard.pump {
+        view.guard.pump_for < timed.on && !chilled
+    } else {
+        view.guard.pump_for >= timed.off
+    }
+}
+
+/// Water at rest in a pipe is cold at this, °C.
+fn still_limit(view: &View<'_>) -> Celsius {
+    let outdoor = view.readings.outdoor.cold_side();
+    if outdoor.is_some_and(|t| t >= COLD_AIR) {
+        view.settings.pipe_on - Kelvin::from_milli(1_000)
+    } else {
+        view.settings.pipe_on
+    }
+}
+
+/// Longest rest of a run through open air.
+/// ln(1 + x) ≥ x / (1 + x): half the time to freezing, on the safe side, without a logarithm.
+/// Source: ASHRAE Fundamentals, time for still water in a pipe to reach its freezing point.
+fn exposed_idle(view: &View<'_>) -> Duration {
+    let at_stop = view.estimate.at_stop.unwrap_or(Celsius::ZERO);
+    let start = at_stop.max(Celsius::ZERO);
+    let water = u32::try_from(start.to_bits()).unwrap_or(0);
+    let span = u32::try_from((start - view.estimate.outdoor_cold).to_bits()).unwrap_or(u32::MAX);
+    let half = Duration::from_millis(view.settings.exposed_time.as_millis() / 2);
+    half.share(water, span).clamp(EXPOSED_LEAST, EXPOSED_MOST)
+}
+
+/// Longest rest in this weather, where there is one.
+fn longest_rest(view: &View<'_>) -> Option<Duration> {
+    if view.outdoor_mean_below(VERY_COLD) {
+        Some(LONGEST_REST_COLD)
+    } else if view.outdoor_mean_below(Celsius::ZERO) {
+        Some(LONGEST_REST)
+    } else {
+        None
+    }
+}
+
+fn cause(kind: FrostKind, view: &View<'_>) -> Cause {
+    let (guard, estimate) = (view.guard, view.estimate);
+    match kind {
+        FrostKind::Slab => slab_cause(view),
+        FrostKind::Pipe => pipe_cause(view),
+        FrostKind::Blind | FrostKind::Slush => {
+            let lost = crate::fallback::lost(view.readings).count_ones();
+            Cause::count(What::SensorsLost, u8::try_from(lost).unwrap_or(4))
+        }
+        FrostKind::Exposed => Cause::time(What::Rest, estimate.resting_for, exposed_idle(view)),
+        FrostKind::Look => {
+            let limit = longest_rest(view).unwrap_or(LONGEST_REST);
+            let rested = if guard.pump { limit } else { guard.pump_for };
+            Cause::time(What::Rest, rested, limit)
+        }
+    }
+}
+
+fn slab_cause(view: &View<'_>) -> Cause {
+    let limit = if view.guard.pump {
+        view.settings.frost_off
+    } else {
+        view.settings.frost_on
+    };
+    let shown = view.slab_cold().unwrap_or(Celsius::ZERO);
+    let water = view.estimate.water_slab;
+    let from_water = water.is_some_and(|w| w - SUSPECT_MARGIN <= shown)
+        && view.readings.slab.cold_side().is_none_or(|s| s > shown);
+    let (what, age) = if from_water {
+        (What::WaterSlab, view.estimate.water_slab_age)
+    } else {
+        (What::Slab, view.readings.slab.age)
+    };
+    Cause::point(what, shown, limit, age)
+}
+
+fn pipe_cause(view: &View<'_>) -> Cause {
+    let (supply, ret) = (&view.readings.supply, &view.readings.ret);
+    let (what, coldest) = match (supply.cold(), ret.cold()) {
+        (Some(s), Some(r)) if r < s => (What::Return, Some(r)),
+        (Some(s), _) => (What::Supply, Some(s)),
+        (None, r) => (What::Return, r),
+    };
+    let shown = coldest.or(supply.value).unwrap_or(Celsius::ZERO);
+    let limit = if view.estimate.flow == Flow::Rest {
+        still_limit(view)
+    } else {
+        view.settings.pipe_off
+    };
+    Cause::point(what, shown, limit, supply.age)
 }

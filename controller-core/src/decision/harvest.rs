@@ -4,7 +4,7 @@
 
 use super::demand::Wanted;
 use super::{View, no_flow};
-use crate::estimate::{Flow, SETTLED};
+use crate::estimate::Flow;
 use crate::fallback::{SlabFrom, Worth};
 use crate::reason::{Cause, Reason, What, words};
 use crate::settings::{Mode, Settings};
@@ -307,8 +307,7 @@ impl Harvest {
                 .ret
                 .hot()
                 .is_some_and(|ret| ret >= view.settings.bank_limit());
-        let settled = view.estimate.moving_for >= view.settings.purge + SETTLED;
-        let poor = settled
+        let poor = view.estimate.settled
             && view
                 .estimate
                 .difference

@@ -141,7 +141,6 @@ pub(crate) struct Decided {
     pub(crate) request: Request,
     pub(crate) reason: Reason,
     pub(crate) cause: Cause,
-    pub(crate) summary: Summary,
 }
 
 /// The rules' states, for the trace and the alarms.
@@ -273,7 +272,8 @@ impl Decision {
         self.harvest.is_banking()
     }
 
-    pub(crate) fn decide(&mut self, view: &View<'_>) -> Decided {
+    /// `summary` is where the rules' states go.
+    pub(crate) fn decide(&mut self, view: &View<'_>, summary: &mut Summary) -> Decided {
         let demand = self.demand.update(view);
         let frost = self.frost.update(view);
         let trip = self.trip.update(view);
@@ -322,6 +322,24 @@ impl Decision {
             (false, Switch::On, _) if boiler.allowed => BoilerRequest::Call,
             (false, _, request) => request,
         };
+        *summary = Summary {
+            heat_wanted: demand.wanted,
+            slab_set: demand.slab_set,
+            frost: frost.map(|f| f.kind),
+            run: self.harvest.state(),
+            sample_interval: self.harvest.interval(),
+            store_hold: self.harvest.store_hold(),
+            store_floor: self.harvest.store_floor(),
+            boiler: boiler.state,
+            failed_calls: self.boiler.failures(),
+            fire_out: self.boiler.is_fire_out(),
+            boiler_oversized: self.boiler.is_oversized(),
+            boiler_day: self.boiler.is_long_day(),
+            return_lifted: boiler.return_lifted,
+            tripped: trip.active,
+            harm: harm.stopped,
+            manual: self.manual.is_active(),
+        };
         Decided {
             request: Request {
                 pump,
@@ -330,24 +348,6 @@ impl Decision {
             },
             reason,
             cause: wish.cause,
-            summary: Summary {
-                heat_wanted: demand.wanted,
-                slab_set: demand.slab_set,
-                frost: frost.map(|f| f.kind),
-                run: self.harvest.state(),
-                sample_interval: self.harvest.interval(),
-                store_hold: self.harvest.store_hold(),
-                store_floor: self.harvest.store_floor(),
-                boiler: boiler.state,
-                failed_calls: self.boiler.failures(),
-                fire_out: self.boiler.is_fire_out(),
-                boiler_oversized: self.boiler.is_oversized(),
-                boiler_day: self.boiler.is_long_day(),
-                return_lifted: boiler.return_lifted,
-                tripped: trip.active,
-                harm: harm.stopped,
-                manual: self.manual.is_active(),
-            },
         }
     }
 

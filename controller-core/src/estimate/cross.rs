@@ -2,7 +2,6 @@
 //! elsewhere, and never so that one plausible liar defeats frost or overheat protection.
 
 use super::flow::Flow;
-use super::water::SETTLED;
 use crate::sensor::{BySensor, Reading, Verdict};
 use crate::settings::Settings;
 use crate::time::Duration;
@@ -22,6 +21,8 @@ pub(super) struct CrossInput<'a> {
     pub(super) readings: &'a BySensor<Reading>,
     pub(super) flow: Flow,
     pub(super) moving_for: Duration,
+    /// Long enough for averages to stand for the water.
+    pub(super) settled: bool,
     pub(super) boiler: bool,
     pub(super) boiler_off_for: Duration,
     pub(super) water_slab: Option<Celsius>,
@@ -126,10 +127,10 @@ impl CrossCheck {
     }
 
     pub(super) fn update(&mut self, input: &CrossInput<'_>, settings: &Settings) -> CrossReport {
-        let slab_reads_low = self.slab(input, settings);
+        let slab_reads_low = self.slab(input);
         self.supply(input, settings);
-        self.swap(input, settings);
-        if input.moving_for >= settings.purge.times(2) {
+        self.swap(input);
+        if input.moving_for >= settings.flow_shown {
             // Judged once the run is long enough; a run in which it moves clears it.
             self.supply_stuck = input.supply_stuck;
             self.return_stuck = input.return_stuck;
@@ -163,7 +164,7 @@ impl CrossCheck {
         }
     }
 
-    fn slab(&mut self, input: &CrossInput<'_>, settings: &Settings) -> bool {
+    fn slab(&mut self, input: &CrossInput<'_>) -> bool {
         if input.acknowledged {
             self.disputed = false;
             self.disagree_for = Duration::ZERO;
@@ -173,7 +174,7 @@ impl CrossCheck {
             .slab
             .seen
             .filter(|_| !input.readings.slab.is_lost());
-        let settled = input.moving_for >= settings.purge + SETTLED;
+        let settled = input.settled;
         let Some(slab) = slab else {
             self.reads_low_for = Duration::ZERO;
             return false;
@@ -261,7 +262,7 @@ impl CrossCheck {
     }
 
     /// Heat that seems to run backwards while the slab is below both.
-    fn swap(&mut self, input: &CrossInput<'_>, settings: &Settings) {
+    fn swap(&mut self, input: &CrossInput<'_>) {
         if input.acknowledged {
             self.swap_runs = 0;
         }
@@ -269,7 +270,6 @@ impl CrossCheck {
             self.swap_seen = false;
             return;
         }
-        let settled = input.moving_for >= settings.purge + SETTLED;
         let quiet = !input.boiler && input.boiler_off_for > CALL_EXPLAINS && !input.banking;
         let (Some(supply), Some(ret), Some(slab)) = (
             input.readings.supply.value,
@@ -278,7 +278,7 @@ impl CrossCheck {
         ) else {
             return;
         };
-        if !settled || !quiet {
+        if !input.settled || !quiet {
             return;
         }
         if ret - supply >= SWAP_APART && supply > slab + SWAP_ABOVE_SLAB {

@@ -128,7 +128,7 @@ impl FlowWatch {
         } else {
             Duration::ZERO
         };
-        let long = settings.purge.times(2);
+        let long = settings.flow_shown;
         if self.uncooled_for >= long {
             self.absent();
             self.begin(supply, ret, input, settings);

@@ -18,15 +18,11 @@ impl Counter {
         millijoules: 0,
     };
 
-    fn add(&mut self, millijoules: u64) {
-        let left = u64::from(self.millijoules).saturating_add(millijoules);
-        if left < MILLIJOULES_PER_WATT_HOUR {
-            self.millijoules = left as u32; // below 3.6 million
-            return;
-        }
-        let whole = u32::try_from(left / MILLIJOULES_PER_WATT_HOUR).unwrap_or(u32::MAX);
+    fn add(&mut self, millijoules: u32) {
+        let left = self.millijoules.saturating_add(millijoules);
+        self.millijoules = left % MILLIJOULES_PER_WATT_HOUR;
+        let whole = left / MILLIJOULES_PER_WATT_HOUR;
         self.watt_hours = self.watt_hours.saturating_add(whole);
-        self.millijoules = (left % MILLIJOULES_PER_WATT_HOUR) as u32;
     }
 }
 
@@ -54,7 +50,7 @@ pub(super) enum HeatFrom {
 /// The day over which earth heat is counted, of uptime.
 const DAY: Duration = Duration::from_hours(24);
 /// By definition.
-const MILLIJOULES_PER_WATT_HOUR: u64 = 3_600_000;
+const MILLIJOULES_PER_WATT_HOUR: u32 = 3_600_000;
 
 impl HeatMeter {
     pub(super) const ZERO: Self = Self {
@@ -66,30 +62,30 @@ impl HeatMeter {
         last_day_wh: 0,
     };
 
-    /// Counts `difference` (supply − return) for a step.
+    /// Counts `difference` (supply − return) for a step; gives heat and heat per electricity now.
     pub(super) fn count(
         &mut self,
         difference: Kelvin,
         from: HeatFrom,
         step: Duration,
         settings: &Settings,
-    ) -> Watts {
-        let heat = match from {
-            HeatFrom::Slab => settings.heat(-difference),
-            HeatFrom::Earth | HeatFrom::Boiler => settings.heat(difference),
+    ) -> (Watts, Ratio) {
+        let difference = match from {
+            HeatFrom::Slab => -difference,
+            HeatFrom::Earth | HeatFrom::Boiler => difference,
         };
-        // W in 2⁻¹⁶ times ms is 2⁻¹⁶ mJ. Heat the wrong way is no heat of this kind.
-        let millijoules = u64::try_from(heat.to_bits())
-            .unwrap_or(0)
-            .saturating_mul(u64::from(step.as_millis()))
-            >> 16;
+        let heat = settings.heat(difference);
+        // W in 2⁻¹⁶ times ms is 2⁻¹⁶ mJ, up to 1.2 kWh in a step. Heat the wrong way is no heat of this kind.
+        let heat_bits = u64::try_from(heat.to_bits()).unwrap_or(0);
+        let millijoules = heat_bits.wrapping_mul(u64::from(step.as_millis())) >> 16;
+        let millijoules = u32::try_from(millijoules).unwrap_or(u32::MAX);
         let counter = match from {
             HeatFrom::Earth => &mut self.earth,
             HeatFrom::Slab => &mut self.banked,
             HeatFrom::Boiler => &mut self.boiler,
         };
         counter.add(millijoules);
-        heat
+        (heat, settings.heat_ratio(difference))
     }
 
     /// Turns the day over.
@@ -119,11 +115,4 @@ impl HeatMeter {
     pub(super) fn day_watt_hours(&self) -> u32 {
         self.today_wh().max(self.last_day_wh)
     }
-}
-
-/// Heat per electricity at this moment.
-pub(super) fn ratio(heat: Watts, settings: &Settings) -> Option<Ratio> {
-    heat.to_fixed()
-        .checked_div(settings.pump_power.to_fixed())
-        .map(Ratio::from_fixed)
 }

@@ -9,7 +9,6 @@ mod water;
 
 pub use flow::Flow;
 pub use flow_proof::FlowProof;
-pub(crate) use water::SETTLED;
 
 use cross::{CrossCheck, CrossInput};
 use flow::FlowClock;
@@ -17,7 +16,7 @@ use flow_proof::{FlowInput, FlowWatch};
 use heat::{HeatFrom, HeatMeter};
 use trend::Trend;
 pub(crate) use trend::stretch;
-use water::{Water, WaterInput};
+use water::{SETTLED, Water, WaterInput};
 
 use crate::guard::GuardStatus;
 use crate::sensor::{BySensor, Reading, Smoother, Verdict};
@@ -175,18 +174,21 @@ impl Estimator {
         let moving = input.pump_feedback.unwrap_or(input.guard.pump);
         self.clock.update(moving, step);
         let flow = self.clock.flow(settings.purge);
+        let moving_for = self.clock.moving_for();
+        let settled = moving_for >= settings.purge + SETTLED;
+        let loop_yield = self.water.loop_yield(settings);
         if was_moving && !moving {
             self.at_stop = colder(readings.supply.value, readings.ret.value);
         }
 
         let flow_proof = self.flow.update(
             &FlowInput {
-                moving_for: self.clock.moving_for(),
+                moving_for,
                 supply: readings.supply.raw(),
                 ret: readings.ret.raw(),
                 slab: readings.slab.value,
                 water: &self.water,
-                loop_yield: self.water.loop_yield(settings),
+                loop_yield,
                 rested: self.clock.rested_before(),
                 step,
                 forget: input.acknowledged || readings.supply.is_lost() || readings.ret.is_lost(),
@@ -202,7 +204,7 @@ impl Estimator {
             settings,
         );
 
-        self.water.update(
+        let running = self.water.update(
             &self.clock,
             &WaterInput {
                 supply: readings.supply.value,
@@ -214,6 +216,7 @@ impl Estimator {
                     readings.slab.good()
                 },
                 step,
+                settled,
                 boiler_off_for: input.guard.boiler_off_for,
                 boiler: input.guard.boiler,
                 banking: input.banking,
@@ -222,30 +225,29 @@ impl Estimator {
             settings,
         );
         let (store, store_doubt, store_age) = self.water.store(settings);
-        let difference = match flow {
-            Flow::Flowing => self.water.difference(),
-            Flow::Rest | Flow::Purging => None,
-        };
-        let heat = self.count_heat(difference, input, settings);
+        let loop_yield = self.water.loop_yield(settings); // perhaps learned just now
+        let difference = running.map(|running| running.difference);
+        let (heat, heat_ratio) = self.count_heat(difference, input, settings).unzip();
         let water_slab = self.water.slab(input.guard.boiler, readings.ret.raw());
         let heated = input.guard.boiler_off_for < BOILER_HEAT;
         let slab_at_least = if heated {
             None
         } else {
-            self.water.slab_at_least(settings)
+            running.and_then(|running| running.slab_at_least())
         };
         let (supply_stuck, return_stuck) = self.flow.stuck();
         let cross = self.cross.update(
             &CrossInput {
                 readings,
                 flow,
-                moving_for: self.clock.moving_for(),
+                moving_for,
+                settled,
                 boiler: input.guard.boiler,
                 boiler_off_for: input.guard.boiler_off_for,
                 water_slab,
                 slab_at_least,
                 water_fresh: self.water.slab_age() < Duration::from_mins(1),
-                loop_yield: self.water.loop_yield(settings),
+                loop_yield,
                 banking: input.banking,
                 supply_stuck,
                 return_stuck,
@@ -257,9 +259,9 @@ impl Estimator {
         let [earth_wh, banked_wh, boiler_wh] = self.heat.watt_hours();
         Estimate {
             flow,
-            moving_for: self.clock.moving_for(),
+            moving_for,
             resting_for: self.clock.resting_for(),
-            settled: self.clock.moving_for() >= settings.purge + SETTLED,
+            settled,
             flow_proof,
             flow_proof_open: self.flow.is_open(),
             outdoor_mean,
@@ -275,10 +277,10 @@ impl Estimator {
             store,
             store_doubt,
             store_age,
-            loop_yield: self.water.loop_yield(settings),
+            loop_yield,
             difference,
             heat,
-            heat_ratio: heat.and_then(|heat| heat::ratio(heat, settings)),
+            heat_ratio,
             at_stop: self.at_stop,
             earth_wh,
             banked_wh,
@@ -289,13 +291,9 @@ impl Estimator {
             slab_disputed: cross.slab_disputed,
             slab_reads_low: cross.slab_reads_low,
             uncalled_heat: self.water.uncalled_heat(),
-            pump_unasked: self.unasked.update(
-                &self.clock,
-                readings,
-                input,
-                store,
-                self.water.loop_yield(settings),
-            ),
+            pump_unasked: self
+                .unasked
+                .update(&self.clock, readings, input, store, loop_yield),
             pump_refuses: input.pump_feedback == Some(false)
                 && input.guard.pump
                 && input.guard.pump_for >= REFUSES_AFTER,
@@ -381,7 +379,7 @@ impl Estimator {
         difference: Option<Kelvin>,
         input: &EstimateInput<'_>,
         settings: &Settings,
-    ) -> Option<Watts> {
+    ) -> Option<(Watts, Ratio)> {
         self.heat.pass(input.step);
         let from = if input.banking {
             HeatFrom::Slab

@@ -67,6 +67,8 @@ pub(super) struct WaterInput {
     pub(super) ret_raw: Option<Celsius>,
     pub(super) slab_good: Option<Celsius>,
     pub(super) step: Duration,
+    /// Long enough past the purge for averages to stand for the water.
+    pub(super) settled: bool,
     /// Time since the boiler was last called.
     pub(super) boiler_off_for: Duration,
     pub(super) boiler: bool,
@@ -74,6 +76,24 @@ pub(super) struct WaterInput {
     pub(super) banking: bool,
     /// Nothing says that this run moves no water: what the sensors read is the water.
     pub(super) flow_seen: bool,
+}
+
+/// What running water shows, averaged.
+#[derive(Clone, Copy)]
+pub(super) struct Running {
+    supply: Celsius,
+    /// Supply less return, K.
+    pub(super) difference: Kelvin,
+    /// Supply less slab by the loop's yield, K.
+    across: Option<Kelvin>,
+}
+
+impl Running {
+    /// The least the slab can be while the water hardly cools in it, or warms, °C: too rough to go by,
+    /// but enough to contradict a reading.
+    pub(super) fn slab_at_least(&self) -> Option<Celsius> {
+        (self.across? < USABLE.0).then_some(self.supply - USABLE.0)
+    }
 }
 
 impl Water {
@@ -93,7 +113,13 @@ impl Water {
         proxy_age: Duration::MAX,
     };
 
-    pub(super) fn update(&mut self, clock: &FlowClock, input: &WaterInput, settings: &Settings) {
+    /// Gives what the water shows, once it has been purged and while both its sensors read.
+    pub(super) fn update(
+        &mut self,
+        clock: &FlowClock,
+        input: &WaterInput,
+        settings: &Settings,
+    ) -> Option<Running> {
         self.store_age = self.store_age + input.step;
         self.slug_age = self.slug_age + input.step;
         self.proxy_age = self.proxy_age + input.step;
@@ -105,15 +131,19 @@ impl Water {
                 self.supply.clear();
                 self.ret.clear();
                 self.slug_taken = false;
+                None
             }
-            Flow::Purging => self.first_slug(clock, input, settings),
-            Flow::Flowing => self.running(clock, input, settings),
+            Flow::Purging => {
+                self.first_slug(clock, input, settings);
+                None
+            }
+            Flow::Flowing => self.running(input, settings),
         }
     }
 
     /// After a rest the water lying in the slab's tube leaves it first, at the slab's temperature.
     fn first_slug(&mut self, clock: &FlowClock, input: &WaterInput, settings: &Settings) {
-        let due = settings.transit.share(4, 5);
+        let due = settings.slug_due;
         if self.slug_taken || clock.moving_for() < due {
             return;
         }
@@ -130,41 +160,50 @@ impl Water {
         }
     }
 
-    fn running(&mut self, clock: &FlowClock, input: &WaterInput, settings: &Settings) {
+    fn running(&mut self, input: &WaterInput, settings: &Settings) -> Option<Running> {
         let (Some(supply), Some(ret)) = (input.supply, input.ret) else {
             if let Some(supply) = input.supply {
                 // The store is still seen without the return.
                 let supply = self.supply.update(supply, input.step, AVERAGE);
-                self.see_store(supply, clock, input, settings);
+                self.see_store(supply, input);
             } else {
                 self.supply.clear();
             }
             self.ret.clear();
-            return;
+            return None;
         };
         let supply = self.supply.update(supply, input.step, AVERAGE);
         let ret = self.ret.update(ret, input.step, AVERAGE);
-        self.see_store(supply, clock, input, settings);
-        let heated = input.boiler_off_for < HEAT_GONE || input.boiler;
-        if heated || !input.flow_seen || !self.settled(clock, settings) {
-            return;
-        }
+        self.see_store(supply, input);
         let difference = supply - ret;
-        if let Some(slab) = input.slab_good {
-            let across = supply - slab;
-            if across >= USABLE.0 && across <= USABLE.1 {
-                self.run_yield = difference.over(across).map(|y| y.clamp(YIELD.0, YIELD.1));
-            }
+        let across = difference
+            .to_fixed()
+            .checked_div(self.loop_yield(settings).to_fixed())
+            .map(Kelvin::from_fixed);
+        let running = Running {
+            supply,
+            difference,
+            across,
+        };
+        let heated = input.boiler_off_for < HEAT_GONE;
+        if !heated && input.flow_seen && input.settled {
+            self.see_slab(&running, input);
         }
-        let loop_yield = self.loop_yield(settings).to_fixed();
-        let Some(across) = difference.to_fixed().checked_div(loop_yield) else {
+        Some(running)
+    }
+
+    /// The slab by settled water, and the loop's yield by the slab.
+    fn see_slab(&mut self, running: &Running, input: &WaterInput) {
+        let usable = |across: &Kelvin| *across >= USABLE.0 && *across <= USABLE.1;
+        let read = input.slab_good.map(|slab| running.supply - slab);
+        if let Some(across) = read.filter(usable) {
+            let measured = running.difference.over(across);
+            self.run_yield = measured.map(|y| y.clamp(YIELD.0, YIELD.1));
+        }
+        let Some(across) = running.across.filter(usable) else {
             return;
         };
-        let across = Kelvin::from_fixed(across);
-        if across < USABLE.0 || across > USABLE.1 {
-            return;
-        }
-        let slab = supply - across;
+        let slab = running.supply - across;
         self.proxy = if self.slug_age < SLUG_FRESH {
             slab.min(self.slug)
         } else {
@@ -173,19 +212,9 @@ impl Water {
         self.proxy_age = Duration::ZERO;
     }
 
-    fn settled(&self, clock: &FlowClock, settings: &Settings) -> bool {
-        clock.moving_for() >= settings.purge + SETTLED
-    }
-
-    fn see_store(
-        &mut self,
-        supply: Celsius,
-        clock: &FlowClock,
-        input: &WaterInput,
-        settings: &Settings,
-    ) {
-        let heat_gone = input.boiler_off_for >= HEAT_GONE && !input.boiler;
-        if !self.settled(clock, settings) || !heat_gone || input.banking || !input.flow_seen {
+    fn see_store(&mut self, supply: Celsius, input: &WaterInput) {
+        let heat_gone = input.boiler_off_for >= HEAT_GONE;
+        if !input.settled || !heat_gone || input.banking || !input.flow_seen {
             return;
         }
         // An old memory accuses nobody.
@@ -210,17 +239,6 @@ impl Water {
     /// Water far above the store for a while, with no call in the last half hour.
     pub(super) fn uncalled_heat(&self) -> bool {
         self.uncalled_for >= UNCALLED_FOR
-    }
-
-    /// The least the slab can be while the running water hardly cools in it, or warms, °C: too rough
-    /// to go by, but enough to contradict a reading.
-    pub(super) fn slab_at_least(&self, settings: &Settings) -> Option<Celsius> {
-        let across = self
-            .difference()?
-            .to_fixed()
-            .checked_div(self.loop_yield(settings).to_fixed())
-            .map(Kelvin::from_fixed)?;
-        (across < USABLE.0).then_some(self.supply.value()? - USABLE.0)
     }
 
     /// A run that ended well moves the learned yield a quarter of the way.
@@ -285,11 +303,6 @@ impl Water {
     /// Time since [`Water::slab`] was last measured.
     pub(super) const fn slab_age(&self) -> Duration {
         self.proxy_age
-    }
-
-    /// Averaged supply less return after the purge, K.
-    pub(super) fn difference(&self) -> Option<Kelvin> {
-        Some(self.supply.value()? - self.ret.value()?)
     }
 }
 

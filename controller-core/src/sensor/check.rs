@@ -119,6 +119,21 @@ pub struct SensorCheck {
     scatter: u16,
 }
 
+/// What a cycle brings besides the read.
+#[derive(Clone, Copy, Debug)]
+pub struct Cycle<'a> {
+    /// Time since the cycle before.
+    pub step: Duration,
+    /// How fast the pipes may change now.
+    pub excitation: Excitation,
+    /// What the comparison of sensors said of this one, a step ago.
+    pub verdict: Verdict,
+    /// What the slab's water says of the slab, °C; only looked at for the slab.
+    pub water: Option<Celsius>,
+    /// Settings in force.
+    pub settings: &'a Settings,
+}
+
 /// What a sample comes to before it is compared with the past.
 enum Judged {
     Value(i16),
@@ -154,23 +169,15 @@ impl SensorCheck {
         }
     }
 
-    /// Takes one cycle's sample. `step` is the time since the cycle before, `water` what the slab's
-    /// water says of the slab (only asked for the slab).
-    pub fn update(
-        &mut self,
-        sample: Sample,
-        step: Duration,
-        excitation: Excitation,
-        verdict: Verdict,
-        water: Option<Celsius>,
-        settings: &Settings,
-    ) -> Reading {
+    /// Takes one cycle's sample and says how far it can be trusted.
+    pub fn update(&mut self, sample: Sample, cycle: &Cycle<'_>, reading: &mut Reading) {
         let before = self.last;
-        if let Some((raw, last)) = self.ordinary(sample, verdict) {
-            return self.take_ordinary(raw, last, step, settings);
+        if let Some((raw, last)) = self.ordinary(sample, cycle.verdict) {
+            self.take_ordinary(raw, last, cycle.step, cycle.settings, reading);
+            return;
         }
-        let raw = self.examine(sample, step, excitation, verdict, water, settings);
-        self.reading(raw, before, settings)
+        let raw = self.examine(sample, cycle);
+        *reading = self.reading(raw, before, cycle.settings);
     }
 
     /// The usual case, told by a few comparisons: a good sensor reads what it read before, give or
@@ -197,7 +204,8 @@ impl SensorCheck {
         last: i16,
         step: Duration,
         settings: &Settings,
-    ) -> Reading {
+        reading: &mut Reading,
+    ) {
         self.unchanged = if raw == last {
             self.unchanged + step
         } else {
@@ -212,7 +220,7 @@ impl SensorCheck {
         let trim = self.trim(settings);
         // Within a place's range and a trim's: nothing to saturate.
         let trimmed = |t: Celsius| Celsius::from_bits(t.to_bits().wrapping_add(trim.to_bits()));
-        Reading {
+        *reading = Reading {
             trust: Trust::Good,
             fault: ReadingFault::None,
             value: Some(trimmed(smooth)),
@@ -220,27 +228,20 @@ impl SensorCheck {
             before: Some(trimmed(Celsius::from_128ths(last))),
             age: Duration::ZERO,
             noisy: self.is_noisy(),
-        }
+        };
     }
 
     /// The general case.
     #[cold]
-    pub(super) fn examine(
-        &mut self,
-        sample: Sample,
-        step: Duration,
-        excitation: Excitation,
-        verdict: Verdict,
-        water: Option<Celsius>,
-        settings: &Settings,
-    ) -> Option<i16> {
+    pub(super) fn examine(&mut self, sample: Sample, cycle: &Cycle<'_>) -> Option<i16> {
+        let step = cycle.step;
         self.age = self.age + step;
         self.unchanged = self.unchanged + step;
         let judged = self.judge(sample);
         let raw = match judged {
             Judged::Value(raw) => {
                 self.failures = 0;
-                self.track(raw, step, excitation, water);
+                self.track(raw, cycle);
                 Some(raw)
             }
             Judged::Failed(_) | Judged::OutOfRange => {
@@ -254,7 +255,7 @@ impl SensorCheck {
                 None
             }
         };
-        self.weigh(&judged, step, verdict, settings);
+        self.weigh(&judged, cycle);
         self.calm = self.fault == ReadingFault::None
             && self.trust == Trust::Good
             && self.jump.is_none()
@@ -293,26 +294,22 @@ impl SensorCheck {
 
     /// Largest believable change since the last accepted read, 1/128 K. A read that repeats is
     /// taken for the same read, up to the time at which it would be stale.
-    fn believable(&self, step: Duration, excitation: Excitation) -> u32 {
+    fn believable(&self, cycle: &Cycle<'_>) -> u32 {
         let place = place(self.sensor);
-        let rate = match excitation {
+        let rate = match cycle.excitation {
             Excitation::Busy => place.busy_rate,
             Excitation::Quiet => place.quiet_rate,
         };
-        let gap = self.unchanged.min(Duration::from_secs(60)).max(step);
-        // mK/s × ms × 128 / 10⁶ = 1/128 K
-        let change = u64::from(rate)
-            .saturating_mul(u64::from(gap.as_millis()))
-            .saturating_mul(128)
-            / 1_000_000;
-        u32::try_from(change)
-            .unwrap_or(u32::MAX)
-            .saturating_add(place.allowance)
+        let gap = self.unchanged.min(Duration::from_secs(60)).max(cycle.step);
+        // mK/s × ms × 128 / 10⁶ = 1/128 K, in 32 bits for as long as a step can be; beyond that 268 K.
+        let change = rate.saturating_mul(gap.as_millis()).saturating_mul(16) / 125_000;
+        change.saturating_add(place.allowance)
     }
 
     /// Compares a read in range with the past; accepts it or watches it as a jump.
-    fn track(&mut self, raw: i16, step: Duration, excitation: Excitation, water: Option<Celsius>) {
-        let believable = self.believable(step, excitation);
+    fn track(&mut self, raw: i16, cycle: &Cycle<'_>) {
+        let step = cycle.step;
+        let believable = self.believable(cycle);
         let near = |level: i16| u32::from(raw.abs_diff(level)) <= believable;
         self.scatter(raw);
         let accept = match (self.accepted, self.jump) {
@@ -325,7 +322,7 @@ impl SensorCheck {
                 self.jump = Some(raw);
                 self.standing_for = self.standing_for + step;
                 self.jump_reads = self.jump_reads.saturating_add(1);
-                self.settled(raw, water)
+                self.settled(raw, cycle.water)
             }
             (Some(_), _) => {
                 self.jump = Some(raw);
@@ -400,8 +397,9 @@ impl SensorCheck {
     }
 
     /// Sets trust and fault from this cycle's outcome.
-    fn weigh(&mut self, judged: &Judged, step: Duration, verdict: Verdict, settings: &Settings) {
-        let (trust, fault) = self.condition(judged, verdict, settings);
+    fn weigh(&mut self, judged: &Judged, cycle: &Cycle<'_>) {
+        let step = cycle.step;
+        let (trust, fault) = self.condition(judged, cycle.verdict, cycle.settings);
         if trust == Trust::Good {
             let wait = if self.after_range {
                 READMIT_AFTER_RANGE

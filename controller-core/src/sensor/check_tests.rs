@@ -25,14 +25,16 @@ fn bench(sensor: Sensor) -> Bench {
 
 impl Bench {
     fn read(&mut self, sample: Sample) -> Reading {
-        self.check.update(
-            sample,
-            Duration::from_secs(10),
-            self.excitation,
-            self.verdict,
-            self.water,
-            &self.settings,
-        )
+        let mut reading = Reading::default();
+        let cycle = Cycle {
+            step: Duration::from_secs(10),
+            excitation: self.excitation,
+            verdict: self.verdict,
+            water: self.water,
+            settings: &self.settings,
+        };
+        self.check.update(sample, &cycle, &mut reading);
+        reading
     }
     fn value(&mut self, milli: i32) -> Reading {
         self.read(Sample::Value(Celsius::from_milli(milli)))
@@ -417,14 +419,14 @@ fn the_short_way_gives_what_the_examination_gives() {
         };
         let quick = short.read(sample);
         let before = long.check.last;
-        let raw = long.check.examine(
-            sample,
-            Duration::from_secs(10),
-            Excitation::Quiet,
-            Verdict::Fine,
-            None,
-            &long.settings,
-        );
+        let cycle = Cycle {
+            step: Duration::from_secs(10),
+            excitation: Excitation::Quiet,
+            verdict: Verdict::Fine,
+            water: None,
+            settings: &long.settings,
+        };
+        let raw = long.check.examine(sample, &cycle);
         let slow = long.check.reading(raw, before, &long.settings);
         assert_eq!(quick, slow, "{n}");
     }

@@ -1,7 +1,7 @@
 //! Smoothing: median of five against single wild reads, then a first-order lag.
 
 use crate::time::Duration;
-use crate::units::{Celsius, saturate};
+use crate::units::Celsius;
 
 /// First-order lag whose state keeps 32 fraction bits, so that steps of α = 0.0002 are not lost.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -42,14 +42,14 @@ impl Smoother {
             self.step = step;
             self.alpha = Self::alpha(step, time_constant);
         }
-        let input = i64::from(input.to_bits()) << 16;
         self.state = if self.state == EMPTY_STATE {
-            input
+            i64::from(input.to_bits()) << 16
         } else {
-            // Difference in 2⁻²⁰ K (±2048 K in 32 bits) times α in 2⁻³¹ is 2⁻⁵¹ in 64 bits. State and
-            // input are below 2⁴⁷ and α at most 1, so nothing here can wrap.
-            let difference = i64::from(saturate(input.wrapping_sub(self.state) >> 12));
-            let change = difference.wrapping_mul(i64::from(self.alpha)) >> 19;
+            // Readings are within ±256 °C, so that in 2⁻²⁰ K all fits into 32 bits; times α in 2⁻³¹ it is
+            // 2⁻⁵¹ in 64 bits. With α at most 1 the state stays between the inputs.
+            let here = (self.state >> 12) as i32;
+            let difference = (input.to_bits() << 4).wrapping_sub(here);
+            let change = i64::from(difference).wrapping_mul(i64::from(self.alpha)) >> 19;
             self.state.wrapping_add(change)
         };
         Self::rounded(self.state)

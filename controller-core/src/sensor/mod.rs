@@ -9,7 +9,7 @@ mod filter;
 pub mod ntc;
 mod reading;
 
-pub use check::SensorCheck;
+pub use check::{Cycle, SensorCheck};
 pub(crate) use filter::Smoother;
 pub use reading::{Excitation, Reading, ReadingFault, Trust, Verdict};
 

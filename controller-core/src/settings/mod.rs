@@ -12,7 +12,7 @@ pub use fields::{BoilerKind, Field, Key, Kind, Mode, RawSettings};
 use fixed::types::I16F16;
 
 use crate::time::Duration;
-use crate::units::{Celsius, Kelvin, Watts};
+use crate::units::{Celsius, Kelvin, Ratio, Watts, product};
 
 /// Half a reading's usual error, K: what a suspect reading is moved towards the unsafe side.
 /// Status: judgement; the common digital sensor is sold as ±0.5 K.
@@ -22,10 +22,17 @@ pub const SUSPECT_MARGIN: Kelvin = Kelvin::from_milli(500);
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Settings {
     raw: RawSettings,
-    /// Heat carried per kelvin, W/K, at the set flow.
+    /// Heat carried per kelvin, W/K, at the set flow, and the same per watt of the circulator's.
     conductance: I16F16,
+    ratio_per_kelvin: I16F16,
     /// Length of one stretch of the slope's window.
     pub(crate) slope_stretch: Duration,
+    /// Flow after which moving water must have shown itself: two purges.
+    pub(crate) flow_shown: Duration,
+    /// Flow after which the first water out of the slab passes the return's sensor.
+    pub(crate) slug_due: Duration,
+    /// Earth heat in a day that is worth a word, Wh.
+    pub(crate) store_draw_wh: u32,
 }
 
 impl core::ops::Deref for Settings {
@@ -58,9 +65,21 @@ impl Settings {
     }
 
     fn from_checked(raw: RawSettings) -> Self {
+        let conductance = check::conductance(&raw);
+        let draw_wh = i64::from(raw.store_draw.to_bits()).wrapping_mul(1_000) >> 16;
         Self {
-            conductance: check::conductance(&raw),
+            conductance,
+            ratio_per_kelvin: conductance
+                .checked_div(raw.pump_power.to_fixed())
+                .unwrap_or(I16F16::MAX),
             slope_stretch: crate::estimate::stretch(raw.slope_window),
+            flow_shown: raw.purge.times(2),
+            slug_due: raw.transit.share(4, 5),
+            // None set: never.
+            store_draw_wh: match u32::try_from(draw_wh) {
+                Ok(wh) if wh > 0 => wh,
+                _ => u32::MAX,
+            },
             raw,
         }
     }
@@ -74,7 +93,16 @@ impl Settings {
     /// Heat the water carries at this difference, W, saturating.
     #[must_use]
     pub fn heat(&self, difference: Kelvin) -> Watts {
-        Watts::from_fixed(self.conductance.saturating_mul(difference.to_fixed()))
+        Watts::from_bits(product(self.conductance.to_bits(), difference.to_bits()))
+    }
+
+    /// Heat that the water carries at this difference per electricity of the circulator, saturating.
+    #[must_use]
+    pub(crate) fn heat_ratio(&self, difference: Kelvin) -> Ratio {
+        Ratio::from_bits(product(
+            self.ratio_per_kelvin.to_bits(),
+            difference.to_bits(),
+        ))
     }
 
     /// Shortest boiler call.

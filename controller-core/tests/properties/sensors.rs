@@ -1,7 +1,7 @@
 //! One sensor's checking: what is believed, and when again.
 
 use controller_core::sensor::{
-    Excitation, ReadFault, Reading, Sample, Sensor, SensorCheck, Trust, Verdict,
+    Cycle, Excitation, ReadFault, Reading, Sample, Sensor, SensorCheck, Trust, Verdict,
 };
 use controller_core::settings::Settings;
 use controller_core::time::Duration;
@@ -37,14 +37,15 @@ fn run(sensor: Sensor, stretches: &[(Sample, u8)], mut see: impl FnMut(Sample, &
     let mut check = SensorCheck::new(sensor);
     for (sample, times) in stretches {
         for _ in 0..*times {
-            let reading = check.update(
-                *sample,
-                CYCLE,
-                Excitation::Quiet,
-                Verdict::Fine,
-                None,
-                &settings,
-            );
+            let mut reading = Reading::default();
+            let cycle = Cycle {
+                step: CYCLE,
+                excitation: Excitation::Quiet,
+                verdict: Verdict::Fine,
+                water: None,
+                settings: &settings,
+            };
+            check.update(*sample, &cycle, &mut reading);
             see(*sample, &reading);
         }
     }

@@ -6,7 +6,9 @@ use controller_core::guard::{
     BoilerRequest, BootDelays, Guard, PumpRequest, Request, Stop, Urgency,
 };
 use controller_core::restart::BootHistory;
-use controller_core::sensor::{Excitation, ReadFault, Sample, Sensor, SensorCheck, Trust, Verdict};
+use controller_core::sensor::{
+    Cycle, Excitation, ReadFault, Reading, Sample, Sensor, SensorCheck, Trust, Verdict,
+};
 use controller_core::settings::Settings;
 use controller_core::time::{Duration, Instant};
 use proptest::prelude::*;
@@ -20,16 +22,7 @@ const CYCLE: Duration = Duration::from_secs(10);
 fn recovery(sensor: Sensor, bad: &[Sample], times: u32) -> Vec<(Trust, bool)> {
     let settings = Settings::default();
     let mut check = SensorCheck::new(sensor);
-    let mut read = |sample| {
-        check.update(
-            sample,
-            CYCLE,
-            Excitation::Quiet,
-            Verdict::Fine,
-            None,
-            &settings,
-        )
-    };
+    let mut read = |sample| read(&mut check, sample, &settings);
     for _ in 0..30 {
         read(Sample::Framed(c(5.0)));
     }
@@ -161,14 +154,7 @@ fn noise_for_a_week_is_noise() {
     let mut noisy = Vec::new();
     for n in 0..66_000_u32 {
         let t = if n % 2 == 0 { -3.0 } else { 3.0 };
-        let reading = check.update(
-            Sample::Framed(c(t)),
-            CYCLE,
-            Excitation::Quiet,
-            Verdict::Fine,
-            None,
-            &settings,
-        );
+        let reading = read(&mut check, Sample::Framed(c(t)), &settings);
         noisy.push(reading.noisy);
     }
     assert!(noisy.iter().skip(100).all(|noisy| *noisy));
@@ -267,4 +253,18 @@ fn after_two_months_every_clock_at_its_top_means_long_ago() {
         bench.step();
         assert!(bench.now.since(began) < hours(3), "{}", bench.words());
     }
+}
+
+/// What a sensor makes of a sample in a quiet cycle with nothing said against it.
+fn read(check: &mut SensorCheck, sample: Sample, settings: &Settings) -> Reading {
+    let cycle = Cycle {
+        step: CYCLE,
+        excitation: Excitation::Quiet,
+        verdict: Verdict::Fine,
+        water: None,
+        settings,
+    };
+    let mut reading = Reading::default();
+    check.update(sample, &cycle, &mut reading);
+    reading
 }

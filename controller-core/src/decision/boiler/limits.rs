@@ -66,14 +66,17 @@ impl Limits {
     }
 
     pub(super) fn standing(&self) -> Option<Limit> {
-        [
-            (self.supply, Limit::SupplySoft),
-            (self.ret, Limit::Return),
-            (self.slab, Limit::SlabMax),
-            (self.water, Limit::Water),
-        ]
-        .into_iter()
-        .find_map(|(time, limit)| (time < OUTLIVES_SENSOR).then_some(limit))
+        if self.supply < OUTLIVES_SENSOR {
+            Some(Limit::SupplySoft)
+        } else if self.ret < OUTLIVES_SENSOR {
+            Some(Limit::Return)
+        } else if self.slab < OUTLIVES_SENSOR {
+            Some(Limit::SlabMax)
+        } else if self.water < OUTLIVES_SENSOR {
+            Some(Limit::Water)
+        } else {
+            None
+        }
     }
 }
 

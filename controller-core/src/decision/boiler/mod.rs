@@ -6,7 +6,7 @@ mod share;
 mod trigger;
 
 use limits::{Limit, Limits};
-use trigger::{enough, enough_slab, trigger};
+use trigger::{Trigger, enough, enough_slab, trigger};
 
 use super::View;
 use super::demand::Wanted;
@@ -81,16 +81,17 @@ pub(super) struct Report {
     pub(super) state: BoilerState,
     pub(super) return_lifted: bool,
     /// What asks for heat.
-    trigger: Option<Cause>,
+    trigger: Option<Trigger>,
 }
 
 impl Report {
     /// What asks for heat, or until when it goes on.
     pub(super) fn cause(&self, view: &View<'_>) -> Cause {
-        self.trigger.unwrap_or_else(|| {
-            let slab = view.slab().unwrap_or(Celsius::ZERO);
-            Cause::point(What::Slab, slab, enough_slab(view), view.readings.slab.age)
-        })
+        if let Some(trigger) = self.trigger {
+            return trigger.cause(view);
+        }
+        let slab = view.slab().unwrap_or(Celsius::ZERO);
+        Cause::point(What::Slab, slab, enough_slab(view), view.readings.slab.age)
     }
 }
 

@@ -26,71 +26,101 @@ fn not_holding(view: &View<'_>, store_hold: bool) -> bool {
     (ran && purged && falling) || (store_hold && purged)
 }
 
+/// What calls for heat.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Trigger {
+    /// The slab is at its emergency temperature.
+    Emergency,
+    /// The slab is at the backup temperature and the loop does not hold it.
+    Slab,
+    Water,
+    Outdoor,
+    Return,
+    Supply,
+    Blind,
+}
+
 /// The condition that calls for heat, if one holds. Raising the supply never makes one hold.
-pub(super) fn trigger(view: &View<'_>, demand: &Wanted, store_hold: bool) -> Option<Cause> {
+pub(super) fn trigger(view: &View<'_>, demand: &Wanted, store_hold: bool) -> Option<Trigger> {
     let settings = view.settings;
-    let age = view.readings.slab.age;
+    let estimate = view.estimate;
     let slab = view.slab_believed();
-    let at_or_below = |limit: Celsius| {
-        slab.filter(|slab| *slab <= limit)
-            .map(|slab| Cause::point(What::Slab, slab, limit, age))
-    };
+    let colder = |than: Celsius| slab.is_some_and(|slab| slab <= than);
     let by_slab = || {
-        at_or_below(settings.backup_emergency)
-            .or_else(|| at_or_below(settings.backup_slab).filter(|_| not_holding(view, store_hold)))
+        if colder(settings.backup_emergency) {
+            Some(Trigger::Emergency)
+        } else if colder(settings.backup_slab) && not_holding(view, store_hold) {
+            Some(Trigger::Slab)
+        } else {
+            None
+        }
     };
-    let outdoor = || {
-        let mean = view.estimate.outdoor_mean?;
-        (mean < settings.backup_outdoor).then(|| {
-            Cause::point(
-                What::OutdoorMean,
-                mean,
-                settings.backup_outdoor,
-                view.readings.outdoor.age,
-            )
-        })
-    };
-    let by_water = || {
-        let water = view.estimate.water_slab?;
-        (water <= settings.backup_slab).then(|| {
-            Cause::point(
-                What::WaterSlab,
-                water,
-                settings.backup_slab,
-                view.estimate.water_slab_age,
-            )
-        })
+    let outdoor = || view.outdoor_mean_below(settings.backup_outdoor);
+    let water = || {
+        let cold = |water| water <= settings.backup_slab;
+        estimate.water_slab.is_some_and(cold)
     };
     match view.row.call.on {
         CallOn::Everything => by_slab().or_else(|| {
             let below = slab.is_some_and(|slab| slab < demand.lower);
-            let winter = view.is_winter();
-            outdoor().filter(|_| winter && below && not_holding(view, store_hold))
+            let asks = below && view.is_winter() && outdoor() && not_holding(view, store_hold);
+            asks.then_some(Trigger::Outdoor)
         }),
         CallOn::Slab => by_slab(),
-        CallOn::WaterOrOutdoor => by_water().or_else(|| {
-            let water = view.slab().or(view.estimate.slab_at_least);
-            outdoor().filter(|_| water.is_none_or(|slab| slab < demand.lower))
-        }),
-        CallOn::Water => by_water(),
-        CallOn::Outdoor => outdoor(),
-        CallOn::ColdReturn => view
-            .readings
-            .ret
-            .cold()
-            .filter(|ret| *ret < RETURN_COLD)
-            .map(|ret| Cause::point(What::Return, ret, RETURN_COLD, view.readings.ret.age)),
-        CallOn::ColdSupply => view
-            .readings
-            .supply
-            .cold()
-            .filter(|supply| {
-                view.is_winter() && *supply < SUPPLY_COLD && view.estimate.flow == Flow::Flowing
-            })
-            .map(|supply| {
-                Cause::point(What::Supply, supply, SUPPLY_COLD, view.readings.supply.age)
-            }),
-        CallOn::Blind => view.is_winter().then(|| Cause::count(What::SensorsLost, 4)),
+        CallOn::WaterOrOutdoor if water() => Some(Trigger::Water),
+        CallOn::WaterOrOutdoor => {
+            let slab = view.slab().or(estimate.slab_at_least);
+            let asks = outdoor() && slab.is_none_or(|slab| slab < demand.lower);
+            asks.then_some(Trigger::Outdoor)
+        }
+        CallOn::Water => water().then_some(Trigger::Water),
+        CallOn::Outdoor => outdoor().then_some(Trigger::Outdoor),
+        CallOn::ColdReturn => {
+            let ret = view.readings.ret.cold();
+            ret.is_some_and(|ret| ret < RETURN_COLD)
+                .then_some(Trigger::Return)
+        }
+        CallOn::ColdSupply => {
+            let supply = view.readings.supply.cold();
+            let cold = supply.is_some_and(|supply| supply < SUPPLY_COLD);
+            (cold && view.is_winter() && estimate.flow == Flow::Flowing).then_some(Trigger::Supply)
+        }
+        CallOn::Blind => view.is_winter().then_some(Trigger::Blind),
+    }
+}
+
+impl Trigger {
+    /// The reading behind it, and its limit.
+    pub(super) fn cause(self, view: &View<'_>) -> Cause {
+        let (readings, estimate, settings) = (view.readings, view.estimate, view.settings);
+        let known = |t: Option<Celsius>| t.unwrap_or(Celsius::ZERO); // it holds, so it is known
+        let (what, value, limit, age) = match self {
+            Self::Emergency | Self::Slab => {
+                let limit = match self {
+                    Self::Emergency => settings.backup_emergency,
+                    _ => settings.backup_slab,
+                };
+                (What::Slab, view.slab_believed(), limit, readings.slab.age)
+            }
+            Self::Water => {
+                let (water, age) = (estimate.water_slab, estimate.water_slab_age);
+                (What::WaterSlab, water, settings.backup_slab, age)
+            }
+            Self::Outdoor => {
+                let (mean, age) = (estimate.outdoor_mean, readings.outdoor.age);
+                (What::OutdoorMean, mean, settings.backup_outdoor, age)
+            }
+            Self::Return => {
+                let ret = &readings.ret;
+                (What::Return, ret.cold(), RETURN_COLD, ret.age)
+            }
+            Self::Supply => {
+                let supply = &readings.supply;
+                (What::Supply, supply.cold(), SUPPLY_COLD, supply.age)
+            }
+            Self::Blind => return Cause::count(What::SensorsLost, 4),
+        };
+        Cause::point(what, known(value), limit, age)
     }
 }
 
