@@ -80,7 +80,7 @@ fn raw(text: &str) -> Result<(RawSettings, Places), Problem> {
             return Err(unknown(name.get_ref(), name.span()));
         };
         let span = value.span();
-        set(&mut raw, &key.field(), value.get_ref()).map_err(|(found, expected)| Problem {
+        set(&mut raw, key.field(), value.get_ref()).map_err(|(found, expected)| Problem {
             span: span.clone(),
             key: key.name().to_owned(),
             found,
@@ -94,7 +94,7 @@ fn raw(text: &str) -> Result<(RawSettings, Places), Problem> {
 
 fn unknown(name: &str, span: Range<usize>) -> Problem {
     let near = Field::all()
-        .into_iter()
+        .iter()
         .map(|field| field.name)
         .min_by_key(|known| strsim::levenshtein(known, name))
         .unwrap_or_default();
@@ -299,11 +299,11 @@ fn refused(raw: &RawSettings, problem: CoreProblem, places: &Places, text: &str)
     for key in &named {
         let field = key.field();
         let separator = if found.is_empty() { "" } else { ", " };
-        let value = value_text(&field, raw.bits(*key), Units::Si);
+        let value = value_text(field, raw.bits(*key), Units::Si);
         let _ = write!(found, "{separator}{} = {value}", field.name);
     }
     let expected = match problem {
-        CoreProblem::Range(key) => expected(&key.field()),
+        CoreProblem::Range(key) => expected(key.field()),
         CoreProblem::Relation(relation) => relation.text.to_owned(),
     };
     Problem {
@@ -335,7 +335,7 @@ pub fn to_toml(settings: &RawSettings, units: Units) -> String {
     );
     for field in Field::all() {
         let bits = settings.bits(field.key);
-        let value = exact_text(&field, bits, units);
+        let value = exact_text(field, bits, units);
         let value = match field.kind {
             Kind::Switch | Kind::Count | Kind::Ratio => value,
             _ => format!("\"{value}\""),
@@ -345,8 +345,8 @@ pub fn to_toml(settings: &RawSettings, units: Units) -> String {
             Kind::Choice(words) => words.join(", "),
             _ => format!(
                 "{} to {}",
-                value_text(&field, field.min, units),
-                value_text(&field, field.max, units)
+                value_text(field, field.min, units),
+                value_text(field, field.max, units)
             ),
         };
         let _ = write!(

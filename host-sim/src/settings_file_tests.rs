@@ -127,9 +127,9 @@ fn times_read_back_as_they_were_written() {
         (1_470, "1470 min"),
         (2_880, "2 d"),
     ] {
-        assert_eq!(value_text(&field, minutes * 60_000, Units::Si), text);
+        assert_eq!(value_text(field, minutes * 60_000, Units::Si), text);
     }
-    assert_eq!(value_text(&field, 4_000_001, Units::Si), "4000.001 s");
+    assert_eq!(value_text(field, 4_000_001, Units::Si), "4000.001 s");
     let mut raw = RawSettings::DEFAULT;
     for minutes in 30..=240 {
         assert!(raw.set_bits(Key::HoldingTime, minutes * 60_000));

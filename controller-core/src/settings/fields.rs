@@ -182,7 +182,7 @@ pub struct Field {
 }
 
 macro_rules! settings {
-    ($($key:ident $name:ident: $ty:ty = $default:expr, $min:expr, $max:expr, $doc:literal;)*) => {
+    ($($key:ident $name:ident: $ty:ident = $default:expr, $min:expr, $max:expr, $doc:literal;)*) => {
         /// Settings as given, not yet checked. See each field's line for meaning and range.
         #[derive(Clone, Copy, Debug, PartialEq, Eq)]
         pub struct RawSettings {
@@ -215,19 +215,45 @@ macro_rules! settings {
         }
 
         impl Field {
-            /// Every setting, in the order of the settings file.
-            #[must_use]
-            pub fn all() -> [Self; { [$(stringify!($name)),*].len() }] {
-                [$(Self {
-                    key: Key::$key,
-                    name: stringify!($name),
-                    doc: $doc,
-                    kind: <$ty as Scalar>::KIND,
-                    min: Scalar::bits({ let v: $ty = $min; v }),
-                    max: Scalar::bits({ let v: $ty = $max; v }),
-                },)*]
-            }
+            pub(super) const ALL: &'static [Self; { [$(stringify!($name)),*].len() }] = &[$(Self {
+                key: Key::$key,
+                name: stringify!($name),
+                doc: $doc,
+                kind: <$ty as Scalar>::KIND,
+                min: const_bits!($ty $min),
+                max: const_bits!($ty $max),
+            },)*];
         }
+    };
+}
+
+impl Field {
+    /// Every setting, in the order of the settings file.
+    #[must_use]
+    pub const fn all() -> &'static [Self] {
+        Self::ALL
+    }
+}
+
+/// A value's 32 bits, worked out while compiling.
+macro_rules! const_bits {
+    (Duration $value:expr) => {
+        $value.as_millis() as i32
+    };
+    (u8 $value:expr) => {
+        $value as i32
+    };
+    (bool $value:expr) => {
+        $value as i32
+    };
+    (Mode $value:expr) => {
+        $value as i32
+    };
+    (BoilerKind $value:expr) => {
+        $value as i32
+    };
+    ($quantity:ident $value:expr) => {
+        $value.to_bits()
     };
 }
 

@@ -15,7 +15,7 @@ pub type Note = String<LONGEST>;
 #[must_use]
 pub fn changes(before: &RawSettings, after: &RawSettings) -> Option<Note> {
     let mut note = Note::new();
-    for field in &Field::all() {
+    for field in Field::all() {
         let bits = after.bits(field.key);
         if bits != before.bits(field.key) {
             let space = if note.is_empty() { "" } else { " " };

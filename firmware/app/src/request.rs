@@ -207,7 +207,7 @@ fn words(text: &str) -> Result<Request, Refusal> {
     if first == "set" {
         let field = words.next().and_then(Key::from_name);
         let field = field.ok_or(Refusal::NoSuchSetting)?.field();
-        let bits = value::parse(&field, words).map_err(Refusal::Value)?;
+        let bits = value::parse(field, words).map_err(Refusal::Value)?;
         return Ok(Request::Set(field.key, bits));
     }
     let rest = (words.next(), words.next(), words.next());

@@ -92,7 +92,7 @@ fn to_bytes(kept: &Kept) -> Vec<u8, ROOM> {
     let _ = bytes.extend_from_slice(&[VERSION, count]);
     let _ = bytes.extend_from_slice(&kept.record.to_bytes());
     let _ = bytes.extend_from_slice(&bindings::to_bytes(&kept.bindings));
-    for field in &fields {
+    for field in fields {
         let name = checksum(field.name.as_bytes());
         let _ = bytes.extend_from_slice(&name.to_le_bytes());
         let _ = bytes.extend_from_slice(&kept.settings.bits(field.key).to_le_bytes());

@@ -13,7 +13,7 @@ use controller_core::units::Ratio;
 #[must_use]
 pub fn fingerprint(settings: &RawSettings) -> u16 {
     let mut digest = crate::line::digest();
-    for field in &Field::all() {
+    for field in Field::all() {
         digest.update(&settings.bits(field.key).to_le_bytes());
     }
     digest.finalize()
@@ -207,12 +207,12 @@ mod tests {
     use proptest::prelude::*;
     use std::string::String;
 
-    fn field(name: &str) -> Field {
+    fn field(name: &str) -> &'static Field {
         Key::from_name(name).unwrap().field()
     }
 
     fn read(name: &str, text: &str) -> Result<i32, ValueFault> {
-        parse(&field(name), text.split_whitespace())
+        parse(field(name), text.split_whitespace())
     }
 
     #[test]
@@ -266,7 +266,7 @@ mod tests {
             let mut text = String::new();
             write(&mut text, field.kind, bits).unwrap();
             assert_eq!(
-                parse(&field, text.split_whitespace()),
+                parse(field, text.split_whitespace()),
                 Ok(bits),
                 "{} {text}",
                 field.name

@@ -193,7 +193,7 @@ fn changed(changes: &[Change], keys: &[Key], units: Units) -> Vec<Changed> {
 
 /// Both values; with their bits where they look alike.
 fn texts(change: &Change, units: Units) -> [String; 2] {
-    let text = |bits| value_text(&change.field, bits, units);
+    let text = |bits| value_text(change.field, bits, units);
     let both = [change.now, change.after].map(text);
     if both[0] != both[1] {
         return both;
@@ -228,7 +228,7 @@ fn table(sent: &Sent<'_>, changes: &[Change]) -> String {
         };
         row(c.setting, &c.now, &c.after, note);
     }
-    if changes.iter().any(|change| is_trim(&change.field)) {
+    if changes.iter().any(|change| is_trim(change.field)) {
         text.push_str(
             "A trim was found for one sensor at commissioning: to keep it, write it into the file \
              (`host-sim listen PORT --settings FILE` reads it).\n",

@@ -8,7 +8,7 @@ use crate::replay::settings_note;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Change {
     /// Which.
-    pub field: Field,
+    pub field: &'static Field,
     /// Its bits now.
     pub now: i32,
     /// Its bits afterwards.
@@ -19,7 +19,7 @@ pub struct Change {
 #[must_use]
 pub fn changes(now: &RawSettings, after: &RawSettings) -> Vec<Change> {
     Field::all()
-        .into_iter()
+        .iter()
         .map(|field| Change {
             field,
             now: now.bits(field.key),

@@ -169,7 +169,7 @@ fn draft(
         last == "draft dropped"
     })?;
     for change in changes(now, after) {
-        let taken = format!("draft {}", setting_line(&change.field, change.after));
+        let taken = format!("draft {}", setting_line(change.field, change.after));
         let asked = format!("set {} raw {}", change.field.name, change.after);
         request(conversation, &asked, Ask::Again, &|last| last == taken)?;
     }

@@ -27,7 +27,7 @@ pub fn file(task: &Task, tuned: &Tuned) -> String {
         if let Some(parameter) = changed.iter().find(|p| p.key.field().name == name) {
             let field = parameter.key.field();
             let before = settings_file::value_text(
-                &field,
+                field,
                 tuned.space.base().raw().bits(parameter.key),
                 units,
             );

@@ -116,5 +116,5 @@ pub(super) fn digits(aim: Aim, value: f64) -> usize {
 /// A setting's value with its unit.
 pub(super) fn value(key: controller_core::settings::Key, value: f64, units: Units) -> String {
     let field = key.field();
-    settings_file::value_text(&field, parameters::bits(field.kind, value), units)
+    settings_file::value_text(field, parameters::bits(field.kind, value), units)
 }

@@ -86,7 +86,7 @@ fn settings(bytes: &mut Unstructured<'_>) -> Result<Settings> {
     let fields = Field::all();
     let mut settings = Settings::default();
     for _ in 0..bytes.int_in_range(0..=24_u8)? {
-        let field = bytes.choose(&fields)?;
+        let field = bytes.choose(fields)?;
         let bits = match (bytes.int_in_range(0..=3_u8)?, field.kind) {
             (0, _) => field.min,
             (1, _) => field.max,

@@ -38,7 +38,7 @@ fn from_numbers(bytes: &mut Unstructured<'_>) -> Result<Option<Settings>> {
     let fields = Field::all();
     let mut raw = RawSettings::DEFAULT;
     while !bytes.is_empty() {
-        let field = bytes.choose(&fields)?;
+        let field = bytes.choose(fields)?;
         let bits = bytes.int_in_range(field.min..=field.max)?;
         let mut changed = raw;
         if changed.set_bits(field.key, bits) && Settings::check(changed).is_ok() {

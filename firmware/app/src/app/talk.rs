@@ -87,7 +87,7 @@ impl<B: Board> App<B> {
                 Ok(())
             }
             Request::Show(key) => {
-                self.show_setting(&key.field());
+                self.show_setting(key.field());
                 Ok(())
             }
             Request::Set(key, bits) => {
@@ -96,7 +96,7 @@ impl<B: Board> App<B> {
                     return Err(Refusal::Value(value::ValueFault::OutOfRange));
                 }
                 self.draft = Some(draft);
-                self.show_draft(&key.field());
+                self.show_draft(key.field());
                 Ok(())
             }
             Request::Check => {
