@@ -12,9 +12,10 @@ PICO_MOST=98304
 for directory in firmware/boards/*/ firmware/stepcount; do
   (cd "$directory" && cargo fmt --check)
 done
+# In the images' profile, so that macros and build scripts are built once for both.
 for config in firmware/boards/*/.cargo/config.toml; do
   target=$(sed -n 's/^target = "\(.*\)"/\1/p' "$config")
-  tests/bare.sh "$1" "${config%/.cargo/*}" "$target" clippy --quiet -- -D warnings
+  tests/bare.sh "$1" "${config%/.cargo/*}" "$target" clippy --release --quiet -- -D warnings
 done
 echo "boards: formatted, no lints"
 
@@ -27,6 +28,9 @@ if [ "$used" -gt "$PICO_MOST" ]; then
   echo "the Pico's image is too large" >&2
   exit 1
 fi
+# One core for this, the other for the images that follow.
+(cd firmware/emulator && npm ci --no-audit --no-fund --loglevel=error && npm test) &
+emulator=$!
 firmware/build.sh nucleo-l476 --quiet
 if firmware/build.sh emulated --quiet --features bug >/dev/null 2>&1; then
   echo "the panic check cannot fail: a planted panic linked" >&2
@@ -35,6 +39,6 @@ fi
 emulated=$(firmware/build.sh emulated --quiet)
 echo "$emulated: no panic path in the application; a planted panic does not link, as it must"
 
-(cd firmware/emulator && npm ci --no-audit --no-fund --loglevel=error && npm test)
-
-EMULATED_IMAGE=$PWD/$emulated cargo test -p system-tests --locked --test emulated -- --ignored
+# With the whole workspace's features, so that the tests find their dependencies built.
+EMULATED_IMAGE=$PWD/$emulated cargo test --workspace --locked --test emulated -- --ignored
+wait "$emulator"

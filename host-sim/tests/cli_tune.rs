@@ -33,7 +33,7 @@ fn ended(out: &Output, code: i32) {
     );
 }
 
-/// One search and all that may be asked of it, from one resume file: a search costs some seconds in an unoptimised build.
+/// One search and all that may be asked of it, from one resume file: a search is what takes longest.
 #[test]
 fn a_search_writes_its_files_and_goes_on_from_what_it_knows() {
     let folder = Folder::new();
