@@ -374,6 +374,7 @@ fn longest_rest(view: &View<'_>) -> Option<Duration> {
     }
 }
 
+/// What stands behind a rule that asks. A slush test has the cause of the rule it goes before.
 fn cause(kind: FrostKind, view: &View<'_>) -> Cause {
     let (guard, estimate) = (view.guard, view.estimate);
     match kind {

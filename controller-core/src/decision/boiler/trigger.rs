@@ -33,10 +33,15 @@ pub(super) enum Trigger {
     Emergency,
     /// The slab is at the backup temperature and the loop does not hold it.
     Slab,
+    /// The slab's water is at the backup temperature.
     Water,
+    /// The outdoor mean is low.
     Outdoor,
+    /// The return is cold.
     Return,
+    /// The supply is cold.
     Supply,
+    /// Nothing is known.
     Blind,
 }
 
@@ -95,11 +100,12 @@ impl Trigger {
         let (readings, estimate, settings) = (view.readings, view.estimate, view.settings);
         let known = |t: Option<Celsius>| t.unwrap_or(Celsius::ZERO); // it holds, so it is known
         let (what, value, limit, age) = match self {
-            Self::Emergency | Self::Slab => {
-                let limit = match self {
-                    Self::Emergency => settings.backup_emergency,
-                    _ => settings.backup_slab,
-                };
+            Self::Emergency => {
+                let limit = settings.backup_emergency;
+                (What::Slab, view.slab_believed(), limit, readings.slab.age)
+            }
+            Self::Slab => {
+                let limit = settings.backup_slab;
                 (What::Slab, view.slab_believed(), limit, readings.slab.age)
             }
             Self::Water => {

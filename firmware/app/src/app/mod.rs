@@ -436,5 +436,4 @@ impl<B: Board> App<B> {
 }
 
 #[cfg(test)]
-#[path = "tests.rs"]
 mod tests;
