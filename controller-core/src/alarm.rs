@@ -7,8 +7,8 @@ words! {
     Alarm {
         /// Overheated water.
         Overheat = "overheat",
-        /// Circulation stopped: it would make freezing worse.
-        FreezeHarm = "freeze_harm",
+        /// The slab is near freezing.
+        SlabCold = "slab_cold",
         /// No water moves.
         NoFlow = "no_flow",
         /// Every sensor is lost.
@@ -23,6 +23,8 @@ words! {
         OutdoorLost = "outdoor_lost",
         /// A call brought no heat, or the fire went out.
         FireOut = "fire_out",
+        /// Heat is wanted and a limit stands against it.
+        HeatBarred = "heat_barred",
         /// Heat nobody called for.
         UncalledHeat = "uncalled_heat",
         /// The store is near freezing.
@@ -31,24 +33,10 @@ words! {
         UnstablePower = "unstable_power",
         /// Stored settings were unreadable.
         SettingsLost = "settings_lost",
-        /// The supply reading is contradicted by others.
-        SupplyDoubted = "supply_doubted",
         /// The slab reading and its water disagree.
         SlabDisputed = "slab_disputed",
-        /// Supply and return look exchanged.
-        Swapped = "swapped",
-        /// The boiler is too big, or has no mixing valve.
-        Oversized = "oversized",
-        /// Warm water went into the store because the slab was in danger.
-        ReturnLifted = "return_lifted",
         /// The boiler ran most of a day.
         BoilerDay = "boiler_day",
-        /// The store is left to recover.
-        StoreLow = "store_low",
-        /// Much heat was drawn from the store in a day.
-        StoreDraw = "store_draw",
-        /// A pipe sensor does not move when it must.
-        PipeStuck = "pipe_stuck",
         /// Readings scatter.
         Noisy = "noisy",
         /// Frost makes the circulator start very often.
@@ -72,9 +60,7 @@ impl Alarm {
             Self::Overheat => {
                 "Water above the trip temperature: circulator stopped, looks again every 15 min."
             }
-            Self::FreezeHarm => {
-                "Circulating would make freezing worse: stopped, looks again every hour."
-            }
+            Self::SlabCold => "The slab is near freezing, whatever the cause.",
             Self::NoFlow => {
                 "Temperatures say no water moves: no boiler call, the circulator tries again."
             }
@@ -86,6 +72,9 @@ impl Alarm {
             Self::FireOut => {
                 "The boiler was called and the water stayed cold: no call for a while."
             }
+            Self::HeatBarred => {
+                "The slab wants boiler heat and a limit, a lost sensor or missing flow stands against it."
+            }
             Self::UncalledHeat => {
                 "The water is hot and nobody called: the circulator carries it off."
             }
@@ -94,23 +83,10 @@ impl Alarm {
             }
             Self::UnstablePower => "Power came and went several times: the boiler waits.",
             Self::SettingsLost => "Stored settings were unreadable: safe defaults and winter mode.",
-            Self::SupplyDoubted => "Other sensors contradict the supply reading: no boiler call.",
             Self::SlabDisputed => {
                 "Slab reading and slab water disagree: the colder one counts for frost."
             }
-            Self::Swapped => {
-                "Heat seems to run backwards: supply and return may be exchanged; no boiler call."
-            }
-            Self::Oversized => "Calls keep ending on the supply limit: calls are spread out.",
-            Self::ReturnLifted => {
-                "The slab was in danger: warm water was allowed back into the store."
-            }
             Self::BoilerDay => "The boiler was called for more than 16 hours in a day.",
-            Self::StoreLow => {
-                "The store is cold and left to recover; frost protection still uses it."
-            }
-            Self::StoreDraw => "More heat was drawn from the store in a day than set.",
-            Self::PipeStuck => "A pipe sensor did not move when the water did: it is doubted.",
             Self::Noisy => "A sensor scatters: readings are smoothed.",
             Self::ManyStarts => {
                 "Frost protection started the circulator more than six times in an hour."
@@ -126,28 +102,24 @@ impl Alarm {
     pub const fn remedy(self) -> &'static str {
         match self {
             Self::Overheat => "Close the boiler's air, check mixing valve and hard-wired limit.",
-            Self::FreezeHarm => "Light the boiler, or drain the exposed run.",
+            Self::SlabCold => {
+                "Light the boiler and open its valve by hand; cover the house; see the other alarms."
+            }
             Self::NoFlow => "Check the circulator, valves and for air or ice; purge.",
             Self::AllLost => "Check the sensor cable and plug; use the hand switch if need be.",
             Self::SupplyLost | Self::ReturnLost | Self::SlabLost | Self::OutdoorLost => {
                 "Check that sensor's plug and cable; replace it."
             }
             Self::FireOut => "Light or feed the fire, then acknowledge to retry at once.",
+            Self::HeatBarred => {
+                "See the other alarms; check the mixing valve and the supply sensor; heat by hand."
+            }
             Self::UncalledHeat => "Check the boiler relay and valve: something is stuck on.",
             Self::StoreFloor => "Heat by the boiler; protect what is stored.",
             Self::UnstablePower => "Check plug, fuse and supply.",
             Self::SettingsLost => "Send the settings again and check the sensor names.",
-            Self::SupplyDoubted => "Compare the supply sensor with a thermometer.",
             Self::SlabDisputed => "Compare the slab sensor with a thermometer, then acknowledge.",
-            Self::Swapped => {
-                "Warm one pipe by hand and see which reading moves; exchange the names."
-            }
-            Self::Oversized => "Fit or set the mixing valve; burn smaller fires.",
-            Self::ReturnLifted => "Look after the store; consider a bypass valve.",
             Self::BoilerDay => "Insulate, close the curtain, or accept it in this weather.",
-            Self::StoreLow => "Nothing, or light the boiler early.",
-            Self::StoreDraw => "Nothing today; watch the store over the season.",
-            Self::PipeStuck => "Check that the sensor touches the pipe.",
             Self::Noisy => "Keep the sensor cable away from mains; check its plug.",
             Self::ManyStarts => "See why the slab or pipes stay cold.",
             Self::PumpUnasked => {

@@ -3,11 +3,10 @@
 use crate::alarm::{Alarm, AlarmSet};
 use crate::decision::{Decision, Switch, View, explain};
 use crate::estimate::{EstimateInput, Estimator, FlowProof};
-use crate::fallback;
 use crate::guard::{Guard, GuardStatus};
-use crate::restart::{Restart, RestartCause};
+use crate::restart::Restart;
 use crate::sensor::{
-    BySensor, Cycle, Excitation, Reading, ReadingFault, Sample, SensorCheck, Trust, Verdict,
+    BySensor, Cycle, Excitation, Reading, Sample, SensorCheck, Verdict,
 };
 use crate::settings::{Mode, Settings};
 use crate::time::{Duration, Instant};
@@ -82,8 +81,14 @@ pub struct StepReport {
 
 /// More than this late is worth a word.
 const LATE: Duration = Duration::from_secs(5);
-/// More than this late, nothing remembered counts any more.
-const AWAY: Duration = Duration::from_secs(60);
+/// More than this late is counted, and so many such steps within a day's memory ring.
+const VERY_LATE: Duration = Duration::from_secs(60);
+const MANY_LATE: u8 = 4;
+/// One late step is forgotten after so long without another.
+const LATE_FORGOTTEN: Duration = Duration::from_hours(1);
+/// A slab at its emergency temperature this long rings; a slab this cold rings at once.
+const COLD_FOR: Duration = Duration::from_hours(1);
+const COLD_AT_ONCE: Celsius = Celsius::from_milli(500);
 /// Closest two steps.
 const CLOSEST: Duration = Duration::from_secs(1);
 /// A change of a relay excites the pipes this long.
@@ -109,6 +114,9 @@ pub struct State {
     /// What the last step's comparison said; enters the next step's checks.
     verdicts: BySensor<Verdict>,
     water_slab: Option<Celsius>,
+    slab_cold_for: Duration,
+    late_steps: u8,
+    since_late: Duration,
 }
 
 /// Settings and memory: the controller.
@@ -163,9 +171,8 @@ impl Controller {
         }
         let late = now.since(self.state.next);
         // A first step that comes after its boot is the boot: rests are counted from what the log shows.
-        if late > AWAY || self.state.fresh && late > Duration::ZERO {
-            let restart = self.state.restart_after(late, now);
-            self.state = State::boot(&self.settings, now, restart);
+        if self.state.fresh && late > Duration::ZERO {
+            self.state = State::boot(&self.settings, now, self.state.restart);
         }
         let event = match (inputs.settings, inputs.command) {
             _ if self.state.fresh => Event::Boot(self.state.restart),
@@ -209,19 +216,9 @@ impl State {
             guard: Guard::new(now, restart.delays(settings), restart.post_run_owed),
             verdicts: BySensor::from_fn(|_| Verdict::Fine),
             water_slab: None,
-        }
-    }
-
-    /// What a boot after so long an absence goes by.
-    fn restart_after(&self, late: Duration, now: Instant) -> Restart {
-        if self.fresh {
-            return self.restart; // the first step came late: still the same boot
-        }
-        Restart {
-            cause: RestartCause::Stall,
-            post_run_owed: self.guard.status(now).boiler,
-            long_dark: late >= Duration::from_hours(1),
-            ..Restart::ORDINARY
+            slab_cold_for: Duration::ZERO,
+            late_steps: 0,
+            since_late: Duration::ZERO,
         }
     }
 
@@ -254,26 +251,25 @@ impl State {
                 readings: &row.readings,
                 guard: &row.status,
                 pump_feedback: inputs.pump_feedback,
-                banking: self.decision.is_banking(),
                 acknowledged,
                 step,
             },
             settings,
         );
-        row.lost = fallback::lost(&row.readings);
-        let view = View::new(
+        row.lost = row.readings.lost();
+        let view = View {
             step,
             settings,
-            &row.readings,
-            &row.estimate,
-            &row.status,
-            fallback::row(row.lost),
+            readings: &row.readings,
+            estimate: &row.estimate,
+            guard: &row.status,
             acknowledged,
-        );
+        };
         let decided = self.decision.decide(&view, &mut row.summary);
         self.guard
             .apply_to(&mut row.status, now, decided.request, settings);
         (row.reason, row.cause) = explain(&decided, &row.status, now);
+        self.watch(row.estimate.slab, step, event, settings);
         row.alarms = self.alarms(row, settings);
         row.outputs = Outputs {
             circulator: row.status.pump,
@@ -281,7 +277,7 @@ impl State {
             alarm: row.alarms.rings(),
         };
         self.verdicts = row.estimate.verdicts;
-        self.water_slab = row.estimate.water_slab;
+        self.water_slab = row.estimate.water;
         self.last = now;
         self.fresh = false;
         self.next = next_wanted(now, &row.status, settings);
@@ -323,6 +319,29 @@ impl State {
             .update(samples.outdoor, &cycle, &mut readings.outdoor);
     }
 
+    /// How long the slab has been cold, and how often steps came late.
+    fn watch(&mut self, slab: Option<Celsius>, step: Duration, event: Event, settings: &Settings) {
+        let colder = |limit| slab.is_some_and(|slab| slab <= limit);
+        self.slab_cold_for = if settings.mode == Mode::Drained {
+            Duration::ZERO
+        } else if colder(COLD_AT_ONCE) {
+            self.slab_cold_for.max(COLD_FOR)
+        } else if colder(settings.backup_emergency) {
+            self.slab_cold_for + step
+        } else {
+            Duration::ZERO
+        };
+        self.since_late = self.since_late + step;
+        match event {
+            Event::Stalled(late) if late > VERY_LATE => {
+                self.late_steps = self.late_steps.saturating_add(1);
+                self.since_late = Duration::ZERO;
+            }
+            _ if self.since_late >= LATE_FORGOTTEN => self.late_steps = 0,
+            _ => {}
+        }
+    }
+
     fn alarms(&self, row: &TraceRow, settings: &Settings) -> AlarmSet {
         let TraceRow {
             readings,
@@ -330,39 +349,23 @@ impl State {
             summary: s,
             ..
         } = row;
-        let drew = estimate.day_earth_wh > settings.store_draw_wh;
         let unstable = self.restart.is_unstable() && row.now.since(self.boot) < CLEAN;
         let no_flow =
             estimate.pump_refuses || matches!(estimate.flow_proof, FlowProof::Absent(2..));
-        let set = AlarmSet::lost(row.lost)
+        AlarmSet::lost(row.lost)
             .with(Alarm::Overheat, s.tripped)
-            .with(Alarm::FreezeHarm, s.harm)
+            .with(Alarm::SlabCold, self.slab_cold_for >= COLD_FOR)
             .with(Alarm::NoFlow, no_flow)
-            .with(Alarm::FireOut, s.fire_out)
+            .with(Alarm::FireOut, s.failed_calls > 0)
+            .with(Alarm::HeatBarred, s.barred)
             .with(Alarm::UncalledHeat, estimate.uncalled_heat)
-            .with(Alarm::StoreFloor, s.store_floor)
-            .with(Alarm::UnstablePower, unstable)
+            .with(Alarm::StoreFloor, estimate.store.is_some_and(|t| t <= settings.store_floor))
+            .with(Alarm::UnstablePower, unstable || self.late_steps >= MANY_LATE)
             .with(Alarm::SettingsLost, self.restart.settings_lost)
             .with(Alarm::SlabDisputed, estimate.slab_disputed)
-            .with(Alarm::Swapped, estimate.swapped)
-            .with(Alarm::Oversized, s.boiler_oversized)
-            .with(Alarm::ReturnLifted, s.return_lifted)
             .with(Alarm::BoilerDay, s.boiler_day)
-            .with(Alarm::StoreLow, s.store_hold)
-            .with(Alarm::StoreDraw, drew)
             .with(Alarm::ManyStarts, row.status.starts_last_hour > MANY_STARTS)
-            .with(Alarm::PumpUnasked, estimate.pump_unasked);
-        if readings.all(Reading::is_quiet) {
-            return set;
-        }
-        let stuck = |r: &Reading| r.fault == ReadingFault::Stuck;
-        let doubted = readings.supply.trust == Trust::Suspect
-            && readings.supply.fault == ReadingFault::Contradicted;
-        set.with(Alarm::SupplyDoubted, doubted)
-            .with(
-                Alarm::PipeStuck,
-                stuck(&readings.supply) || stuck(&readings.ret),
-            )
+            .with(Alarm::PumpUnasked, estimate.pump_unasked)
             .with(Alarm::Noisy, !readings.all(|reading| !reading.noisy))
     }
 }

@@ -31,7 +31,6 @@ pub mod alarm;
 mod controller;
 mod decision;
 mod estimate;
-pub mod fallback;
 pub mod guard;
 pub mod reason;
 pub mod restart;
@@ -42,5 +41,5 @@ pub mod trace;
 pub mod units;
 
 pub use controller::{Command, Controller, Event, Inputs, Outputs, State, StepReport};
-pub use decision::{BoilerState, FrostKind, RunState, Summary, Switch};
-pub use estimate::{Estimate, Flow, FlowProof};
+pub use decision::{BoilerState, FrostKind, Summary, Switch};
+pub use estimate::{Estimate, Flow, FlowProof, SlabFrom};

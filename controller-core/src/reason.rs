@@ -1,7 +1,7 @@
 //! Why: one reason a step, with the reading, limit and age behind it.
 
 use crate::time::Duration;
-use crate::units::{Celsius, Kelvin, KelvinPerHour};
+use crate::units::Celsius;
 
 macro_rules! words {
     ($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $word:literal,)* }) => {
@@ -40,26 +40,18 @@ words! {
         Drained = "drained",
         /// Overheated water: circulator stopped.
         Overheat = "overheat",
-        /// Circulating would make freezing worse.
-        FreezeHarm = "freeze_harm",
         /// Freezing threatens.
         Frost = "frost",
         /// The boiler is called.
         Backup = "backup",
         /// Store heat is worth the electricity.
         Harvest = "harvest",
-        /// Looking how warm the store is.
-        Sampling = "sampling",
         /// Carrying boiler heat out of the pipes.
         PostRun = "post_run",
-        /// Putting surplus slab heat into the store.
-        Banking = "banking",
         /// A person's command.
         Manual = "manual",
         /// Keeping an idle circulator from seizing.
         Exercise = "exercise",
-        /// The store is left to recover.
-        StoreHold = "store_hold",
         /// A shortest time has to pass first.
         MinimumTime = "minimum_time",
         /// Heat is wanted, but the store has too little to give.
@@ -76,7 +68,7 @@ words! {
         Nothing = "",
         /// Slab reading, °C.
         Slab = "slab_c",
-        /// Slab as its water has it, °C.
+        /// The return as it last moved, which speaks for the slab, °C.
         WaterSlab = "water_slab_c",
         /// Supply, °C.
         Supply = "supply_c",
@@ -86,26 +78,14 @@ words! {
         Outdoor = "outdoor_c",
         /// Outdoor mean, °C.
         OutdoorMean = "outdoor_mean_c",
-        /// Slab looked ahead to, °C.
-        SlabAhead = "slab_ahead_c",
-        /// Store temperature, °C.
-        Store = "store_c",
-        /// Store above slab, K.
-        StoreAboveSlab = "store_above_slab_k",
-        /// Supply less return, K.
-        Difference = "difference_k",
-        /// Slab slope, K/h.
-        SlabSlope = "slab_slope_k_h",
         /// Circulator at rest, min.
         Rest = "rest_min",
         /// Circulator running, min.
         Run = "run_min",
+        /// Age of the water's word on the slab, min.
+        WaterAge = "water_age_min",
         /// Time left, min.
         TimeLeft = "time_left_min",
-        /// Age of the store temperature, min.
-        StoreAge = "store_age_min",
-        /// Lost sensors, as a count.
-        SensorsLost = "sensors_lost",
     }
 }
 
@@ -142,28 +122,6 @@ impl Cause {
         }
     }
 
-    /// A difference against a limit.
-    #[must_use]
-    pub const fn difference(what: What, value: Kelvin, limit: Kelvin) -> Self {
-        Self {
-            what,
-            value: value.to_bits(),
-            limit: limit.to_bits(),
-            age: Duration::ZERO,
-        }
-    }
-
-    /// A slope against a limit.
-    #[must_use]
-    pub const fn slope(what: What, value: KelvinPerHour, limit: KelvinPerHour) -> Self {
-        Self {
-            what,
-            value: value.to_bits(),
-            limit: limit.to_bits(),
-            age: Duration::ZERO,
-        }
-    }
-
     /// A time against a limit, in minutes.
     #[must_use]
     pub fn time(what: What, value: Duration, limit: Duration) -> Self {
@@ -171,17 +129,6 @@ impl Cause {
             what,
             value: value.minutes(),
             limit: limit.minutes(),
-            age: Duration::ZERO,
-        }
-    }
-
-    /// A count.
-    #[must_use]
-    pub fn count(what: What, value: u8) -> Self {
-        Self {
-            what,
-            value: i32::from(value) << 16,
-            limit: 0,
             age: Duration::ZERO,
         }
     }

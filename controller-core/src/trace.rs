@@ -50,9 +50,8 @@ pub struct TraceRow {
 pub const HEADER: &str = "time_s,supply_c,supply_status,return_c,return_status,slab_c,slab_status,\
 outdoor_c,outdoor_status,pump_feedback,circulator,boiler_call,alarm,reason,event,cause,cause_value,\
 cause_limit,cause_age_s,lost,pump_hold,boiler_hold,hold_s,supply_state,return_state,slab_state,\
-outdoor_state,flow,flow_proof,outdoor_mean_c,slab_slope_k_h,run_slope_k_h,slab_ahead_c,slab_set_c,\
-water_slab_c,store_estimate_c,store_doubt_k,store_age_s,loop_yield,difference_k,heat_w,heat_ratio,\
-earth_wh,banked_wh,boiler_wh,heat_wanted,frost,run,sample_interval_s,store_hold,boiler_state,\
+outdoor_state,flow,flow_proof,outdoor_mean_c,slab_counts_c,slab_from,water_slab_c,water_slab_age_s,\
+store_estimate_c,store_age_s,difference_k,heat_w,earth_wh,boiler_wh,heat_wanted,frost,boiler_state,\
 failed_calls,alarms";
 
 impl TraceRow {
@@ -152,20 +151,15 @@ impl TraceRow {
             write_whole(row.out, u64::from(times))?;
         }
         row.thousandths(e.outdoor_mean.map(Celsius::to_bits))?;
-        row.thousandths(e.slab_slope.map(|v| v.to_bits()))?;
-        row.thousandths(e.run_slope.map(|v| v.to_bits()))?;
-        row.thousandths(e.slab_ahead.map(Celsius::to_bits))?;
-        row.thousandths(Some(self.summary.slab_set.to_bits()))?;
-        row.thousandths(e.water_slab.map(Celsius::to_bits))?;
-        row.thousandths(Some(e.store.to_bits()))?;
-        row.thousandths(Some(e.store_doubt.to_bits()))?;
+        row.thousandths(e.slab.map(Celsius::to_bits))?;
+        row.text(e.slab_from.name())?;
+        row.thousandths(e.water.map(Celsius::to_bits))?;
+        row.age(e.water_age)?;
+        row.thousandths(e.store.map(Celsius::to_bits))?;
         row.age(e.store_age)?;
-        row.thousandths(Some(e.loop_yield.to_bits()))?;
         row.thousandths(e.difference.map(|v| v.to_bits()))?;
         row.thousandths(e.heat.map(|v| v.to_bits()))?;
-        row.thousandths(e.heat_ratio.map(|v| v.to_bits()))?;
         row.whole(e.earth_wh)?;
-        row.whole(e.banked_wh)?;
         row.whole(e.boiler_wh)
     }
 
@@ -173,9 +167,6 @@ impl TraceRow {
         let s = &self.summary;
         row.bit(s.heat_wanted)?;
         row.text(s.frost.map_or("", |kind| kind.name()))?;
-        row.text(s.run.name())?;
-        row.whole(s.sample_interval.as_secs())?;
-        row.bit(s.store_hold)?;
         row.text(s.boiler.name())?;
         row.whole(u32::from(s.failed_calls))?;
         row.next()?;

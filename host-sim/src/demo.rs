@@ -3,8 +3,7 @@
 use std::fmt::Write as _;
 
 use controller_core::settings::{RawSettings, Settings};
-use controller_core::time::Duration;
-use controller_core::units::{Kelvin, Ratio};
+use controller_core::units::Kelvin;
 
 use crate::log::push_reading;
 use crate::output::{Cancel, Cancelled};
@@ -20,13 +19,11 @@ const BEFORE: u32 = 10;
 const SEED: u64 = 7;
 const ROW_EVERY_S: u64 = 60;
 
-/// The settings the house was run on: a wide band, no looking ahead, no outdoor reset.
+/// The settings the house was run on: a wide band.
 #[must_use]
 pub fn plain_settings() -> Settings {
     let raw = RawSettings {
         slab_band: Kelvin::from_milli(2_000),
-        horizon: Duration::ZERO,
-        reset_gain: Ratio::ZERO,
         ..RawSettings::DEFAULT
     };
     Settings::check(raw).unwrap_or_default()

@@ -64,7 +64,7 @@ impl MetricsOptions {
             pump_w: settings.pump_power.to_fixed().to_num(),
             conductance_w_k: settings.heat(Kelvin::from_milli(1_000)).to_fixed().to_num(),
             pair_error_k: PAIR_ERROR_K,
-            return_limit: settings.return_limit(),
+            return_limit: settings.return_cap,
             return_to_store: settings.return_to_store,
             start,
         }
@@ -268,7 +268,6 @@ impl Metrics {
             wood_kg: None,
             earth_heat_kwh: kwh(heat.earth_wh),
             earth_heat_error_kwh: metered.then(|| thousandth(error_kwh)),
-            banked_heat_kwh: kwh(heat.banked_wh),
             heat_hours_unmeasured: (heat.unmeasured_ms > 0).then(|| hours(heat.unmeasured_ms)),
             heat_to_pump_ratio: (metered && pump_kwh > 0.0)
                 .then(|| thousandth(earth_kwh / pump_kwh)),

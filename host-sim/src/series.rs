@@ -104,7 +104,7 @@ pub struct Recorder {
     reasons: Spans<Why>,
     days: Vec<Day>,
     slab_hours: SlabHours,
-    heat_seen: [u32; 3],
+    heat_seen: [u32; 2],
     pump_on: bool,
     end_ms: u64,
 }
@@ -126,7 +126,7 @@ impl Recorder {
             reasons: Spans::new(spans),
             days: Vec::new(),
             slab_hours: SlabHours::new(options.target),
-            heat_seen: [0; 3],
+            heat_seen: [0; 2],
             pump_on: false,
             end_ms: 0,
         }
@@ -139,7 +139,6 @@ impl Recorder {
         let end_ms = start_ms.saturating_add(dt_ms);
         self.end_ms = self.end_ms.max(end_ms);
         let e = &row.estimate;
-        let store_known = e.store_age != Duration::MAX;
         self.curves.push(
             start_ms,
             end_ms,
@@ -149,7 +148,7 @@ impl Recorder {
                 Value::point(row.readings.ret.value),
                 Value::point(row.readings.outdoor.value),
                 Value::point(e.outdoor_mean),
-                Value::point(store_known.then_some(e.store)),
+                Value::point(e.store),
                 Value::number(extra.air_c),
                 Value::number(extra.store_c),
             ],
@@ -178,12 +177,8 @@ impl Recorder {
     }
 
     fn day_numbers(&mut self, row: &TraceRow, start_ms: u64, end_ms: u64) {
-        let heat = [
-            row.estimate.earth_wh,
-            row.estimate.banked_wh,
-            row.estimate.boiler_wh,
-        ];
-        let [earth, _, boiler] = added(self.heat_seen, heat);
+        let heat = [row.estimate.earth_wh, row.estimate.boiler_wh];
+        let [earth, boiler] = added(self.heat_seen, heat);
         self.heat_seen = heat;
         let starts = row.outputs.circulator && !self.pump_on;
         self.pump_on = row.outputs.circulator;
@@ -195,7 +190,7 @@ impl Recorder {
         day.boiler_wh += boiler;
         day.starts += u32::from(starts);
         if measured {
-            day.store = Some(row.estimate.store);
+            day.store = row.estimate.store;
         }
         // What a row stands for is split where a day ends.
         let mut from = start_ms;

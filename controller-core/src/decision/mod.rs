@@ -1,47 +1,34 @@
 //! Third stage: from what is known to what is asked of the guard.
 //!
-//! Each rule is a small machine of its own with a name, an enter and a leave condition; they look
-//! at one [`View`] and never at each other's insides. [`Decision::decide`] ranks what they want.
-//! It only asks: the relay bits belong to the guard.
+//! Two thermostats stand at the bottom: one runs the circulator, one calls the boiler. Frost rules,
+//! limits and proofs stand beside them, each a small machine that looks at one [`View`].
+//! [`Decision::rank`] orders what they want. It only asks: the relay bits belong to the guard.
 
 mod boiler;
-mod demand;
-mod frost;
-mod harm;
-mod harvest;
+mod circulator;
 mod trip;
 mod upkeep;
 
 pub use boiler::BoilerState;
-pub use frost::FrostKind;
-pub use harvest::RunState;
+pub use circulator::FrostKind;
 pub use upkeep::Switch;
 
 use boiler::Boiler;
-use demand::Demand;
-use frost::Frost;
-use harm::Harm;
-use harvest::Harvest;
+use circulator::{Asked, Circulator};
 use trip::Trip;
 use upkeep::{Exercise, Manual};
 
-use crate::estimate::{Estimate, FlowProof, colder};
-use crate::fallback::{Row, SlabFrom};
+use crate::estimate::{Estimate, SlabFrom};
 use crate::guard::{BoilerRequest, GuardStatus, Hold, PumpRequest, Request, Stop, Urgency};
 use crate::reason::{Cause, Reason, What};
 use crate::restart::Restart;
 use crate::sensor::{BySensor, Reading, Trust};
-use crate::settings::{Mode, SUSPECT_MARGIN, Settings};
+use crate::settings::{Mode, Settings};
 use crate::time::{Duration, Instant};
 use crate::units::{Celsius, Kelvin};
 
-/// A sampling run is judged within this time after the purge.
-pub(crate) const SAMPLE_JUDGED: Duration = Duration::from_mins(5);
-
-/// A demand or a limit goes on this long after the sensor behind it is lost.
-pub(crate) const OUTLIVES_SENSOR: Duration = Duration::from_mins(60);
-/// Shortest run where the matrix asks for long ones.
-const LONG_RUN: Duration = Duration::from_mins(30);
+/// How much warmer the slab is kept with a sensor in doubt. Status: by the fault spells.
+const SPARE: Kelvin = Kelvin::from_milli(1_500);
 
 /// Everything a rule may look at.
 pub(crate) struct View<'a> {
@@ -51,87 +38,37 @@ pub(crate) struct View<'a> {
     pub(crate) estimate: &'a Estimate,
     /// As it was before this step.
     pub(crate) guard: &'a GuardStatus,
-    pub(crate) row: &'a Row,
     /// The owner has just acknowledged.
     pub(crate) acknowledged: bool,
-    slab: Option<Celsius>,
-    slab_cold: Option<Celsius>,
 }
 
-/// The slab for protecting it: the colder of reading (two reads in a row, before smoothing) and
-/// water, each moved to the unsafe side as far as it is doubted. While the reading is believed
-/// the water's word is not aged: the reading tells what happened since.
-fn slab_cold(reading: &Reading, estimate: &Estimate) -> Option<Celsius> {
-    let (water, margin) = match reading.trust {
-        Trust::Good => (estimate.water_slab_measured, Kelvin::ZERO),
-        Trust::Suspect | Trust::Bad => (estimate.water_slab, SUSPECT_MARGIN),
-    };
-    // Without a value there is no pair of reads either.
-    let sensed = match (reading.value, reading.cold()) {
-        (Some(value), Some(raw)) => Some(value.min(raw)),
-        (value, _) => value,
-    };
-    colder(sensed, water).map(|t| t - margin)
-}
-
-/// The slab for heating it: its reading, or its water where the reading is lost or disputed.
-fn slab(reading: &Reading, estimate: &Estimate, row: &Row) -> Option<Celsius> {
-    let water = || estimate.water_slab.map(|t| t - SUSPECT_MARGIN);
-    match row.slab {
-        SlabFrom::Water => water(),
-        SlabFrom::Sensor if estimate.slab_disputed => colder(reading.cold_side(), water()),
-        SlabFrom::Sensor => reading.cold_side(),
-    }
-}
-
-impl<'a> View<'a> {
-    pub(crate) fn new(
-        step: Duration,
-        settings: &'a Settings,
-        readings: &'a BySensor<Reading>,
-        estimate: &'a Estimate,
-        guard: &'a GuardStatus,
-        row: &'a Row,
-        acknowledged: bool,
-    ) -> Self {
-        Self {
-            step,
-            settings,
-            readings,
-            estimate,
-            guard,
-            row,
-            acknowledged,
-            slab: slab(&readings.slab, estimate, row),
-            slab_cold: slab_cold(&readings.slab, estimate),
-        }
-    }
-
-    /// The slab for protecting it, on the cold side.
-    pub(crate) const fn slab_cold(&self) -> Option<Celsius> {
-        self.slab_cold
-    }
-
-    /// The slab for heating it.
-    pub(crate) const fn slab(&self) -> Option<Celsius> {
-        self.slab
-    }
-
-    /// The slab for calling the boiler: as for heating, but a doubted reading counts as it was last
-    /// believed. Doubt burns no wood; a dispute with the water does.
-    pub(crate) fn slab_believed(&self) -> Option<Celsius> {
-        match self.row.slab {
-            SlabFrom::Sensor if !self.estimate.slab_disputed => self.readings.slab.value,
-            SlabFrom::Sensor | SlabFrom::Water => self.slab(),
-        }
-    }
-
+impl View<'_> {
     pub(crate) fn is_winter(&self) -> bool {
         matches!(self.settings.mode, Mode::Winter | Mode::Commissioning)
     }
 
-    pub(crate) fn outdoor_mean_below(&self, limit: Celsius) -> bool {
-        self.estimate.outdoor_mean.is_some_and(|mean| mean < limit)
+    /// With a sensor doubted, lost or disputed the slab is kept this much warmer, K.
+    fn spare(&self) -> Kelvin {
+        let readings = self.readings;
+        let sure = |reading: &Reading| reading.trust == Trust::Good && !reading.noisy;
+        let all = sure(&readings.supply) && sure(&readings.ret) && sure(&readings.slab);
+        if all && !self.estimate.slab_disputed {
+            Kelvin::ZERO
+        } else {
+            SPARE
+        }
+    }
+
+    /// The slab as it counts, against a limit.
+    fn slab_cause(&self, limit: Celsius) -> Cause {
+        let estimate = self.estimate;
+        let shown = estimate.slab.unwrap_or(Celsius::ZERO);
+        match estimate.slab_from {
+            SlabFrom::Water => Cause::point(What::WaterSlab, shown, limit, estimate.water_age),
+            SlabFrom::Nothing | SlabFrom::Sensor => {
+                Cause::point(What::Slab, shown, limit, self.readings.slab.age)
+            }
+        }
     }
 }
 
@@ -148,34 +85,18 @@ pub(crate) struct Decided {
 pub struct Summary {
     /// Is heat wanted for the slab?
     pub heat_wanted: bool,
-    /// Where the slab band is centred now, °C.
-    pub slab_set: Celsius,
     /// Which frost rule asks, if one does.
     pub frost: Option<FrostKind>,
-    /// What harvesting is doing.
-    pub run: RunState,
-    /// Sampling interval in force.
-    pub sample_interval: Duration,
-    /// The store is left to recover.
-    pub store_hold: bool,
-    /// The store is below its floor.
-    pub store_floor: bool,
     /// The boiler rule's state.
     pub boiler: BoilerState,
     /// Calls in a row that showed no heat.
     pub failed_calls: u8,
-    /// The fire went out during a call or never came.
-    pub fire_out: bool,
-    /// Calls keep ending on the supply limit: boiler too big or unmixed.
-    pub boiler_oversized: bool,
+    /// A limit has stood against a wanted call for half an hour.
+    pub barred: bool,
     /// Calls add up to more than sixteen hours a day.
     pub boiler_day: bool,
-    /// The return limit to the store was lifted in an emergency.
-    pub return_lifted: bool,
     /// Overheat trip in force.
     pub tripped: bool,
-    /// Circulation stopped because it makes freezing worse.
-    pub harm: bool,
     /// A manual command is in force.
     pub manual: bool,
 }
@@ -183,10 +104,7 @@ pub struct Summary {
 /// Memory of the rules.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Decision {
-    demand: Demand,
-    frost: Frost,
-    harm: Harm,
-    harvest: Harvest,
+    circulator: Circulator,
     boiler: Boiler,
     trip: Trip,
     exercise: Exercise,
@@ -199,11 +117,8 @@ pub(crate) struct Decision {
 
 /// What each rule says in one step.
 struct Said {
-    demand: demand::Wanted,
-    frost: Option<frost::Asked>,
-    trip: trip::Report,
-    harm: harm::Report,
-    harvest: harvest::Report,
+    asked: Asked,
+    tripped: bool,
     boiler: boiler::Report,
 }
 
@@ -247,13 +162,10 @@ impl Wish {
 }
 
 impl Decision {
-    /// As after a boot; `restart` says whether slush is possible and an overrun is owed.
+    /// As after a boot; `restart` says whether an overrun is owed.
     pub(crate) const fn new(restart: &Restart, settings: &Settings) -> Self {
         Self {
-            demand: Demand::NEW,
-            frost: Frost::new(restart.long_dark),
-            harm: Harm::NEW,
-            harvest: Harvest::new(settings.raw().sample_interval),
+            circulator: Circulator::NEW,
             boiler: Boiler::NEW,
             trip: Trip::NEW,
             exercise: Exercise::NEW,
@@ -267,35 +179,18 @@ impl Decision {
         }
     }
 
-    /// Is the run that is on putting slab heat into the store?
-    pub(crate) const fn is_banking(&self) -> bool {
-        self.harvest.is_banking()
-    }
-
     /// `summary` is where the rules' states go.
     pub(crate) fn decide(&mut self, view: &View<'_>, summary: &mut Summary) -> Decided {
-        let demand = self.demand.update(view);
-        let frost = self.frost.update(view);
-        let trip = self.trip.update(view);
-        let harm = self.harm.update(view, frost.is_some(), &self.boiler);
-        let harvest = self.harvest.update(view, &demand, frost.is_some());
-        let boiler = self
-            .boiler
-            .update(view, &demand, self.harvest.store_hold(), harm.wants_heat);
+        let said = Said {
+            asked: self.circulator.update(view),
+            tripped: self.trip.update(view),
+            boiler: self.boiler.update(view),
+        };
         self.manual.pass(view.step);
         self.exercise.pass(view);
         if view.guard.pump {
             self.owed = self.owed.saturating_sub(view.step);
         }
-
-        let said = Said {
-            demand,
-            frost,
-            trip,
-            harm,
-            harvest,
-            boiler,
-        };
         let wish = self.rank(view, &said);
         let running = matches!(wish.pump, PumpRequest::Run(_));
         self.short_run = match (running, view.guard.pump) {
@@ -303,138 +198,102 @@ impl Decision {
             (true, true) => self.short_run && wish.short,
             (false, _) => self.short_run,
         };
-        let (pump, reason) = match wish.pump {
+        let pump = match wish.pump {
             PumpRequest::Rest(Stop::AfterMinimum) if self.short_run => {
-                (PumpRequest::Rest(Stop::Early), wish.reason)
+                PumpRequest::Rest(Stop::Early)
             }
-            PumpRequest::Rest(Stop::AfterMinimum) if Self::is_long_run(view) => {
-                (PumpRequest::Run(Urgency::Normal), Reason::MinimumTime)
-            }
-            pump => (pump, wish.reason),
-        };
-        // No heat into a loop that is stopped for safety, is empty, or is in a person's hands.
-        let barred = matches!(wish.reason, Reason::Drained | Reason::Overheat)
-            || wish.reason == Reason::FreezeHarm
-            || (wish.reason == Reason::Manual && !running);
-        let boiler_request = match (barred, self.manual.boiler(), boiler.request) {
-            (true, _, _) => BoilerRequest::Drop,
-            (false, Switch::Off, _) => BoilerRequest::Drop,
-            (false, Switch::On, _) if boiler.allowed => BoilerRequest::Call,
-            (false, _, request) => request,
+            pump => pump,
         };
         *summary = Summary {
-            heat_wanted: demand.wanted,
-            slab_set: demand.slab_set,
-            frost: frost.map(|f| f.kind),
-            run: self.harvest.state(),
-            sample_interval: self.harvest.interval(),
-            store_hold: self.harvest.store_hold(),
-            store_floor: self.harvest.store_floor(),
-            boiler: boiler.state,
+            heat_wanted: said.asked.heat,
+            frost: said.asked.frost,
+            boiler: said.boiler.state,
             failed_calls: self.boiler.failures(),
-            fire_out: self.boiler.is_fire_out(),
-            boiler_oversized: self.boiler.is_oversized(),
+            barred: self.boiler.is_barred(),
             boiler_day: self.boiler.is_long_day(),
-            return_lifted: boiler.return_lifted,
-            tripped: trip.active,
-            harm: harm.stopped,
+            tripped: said.tripped,
             manual: self.manual.is_active(),
         };
         Decided {
             request: Request {
                 pump,
-                boiler: boiler_request,
-                heat_proven: boiler.proven,
+                boiler: self.call(&said.boiler, wish.reason, running),
+                heat_proven: said.boiler.proven,
             },
-            reason,
+            reason: wish.reason,
             cause: wish.cause,
         }
     }
 
-    /// With no water temperature at all, runs go on for half an hour.
-    fn is_long_run(view: &View<'_>) -> bool {
-        view.row.long_runs && view.guard.pump && view.guard.pump_for < LONG_RUN
+    /// What is asked of the boiler, given what the circulator is to do and why.
+    fn call(&self, boiler: &boiler::Report, reason: Reason, running: bool) -> BoilerRequest {
+        // No heat into a loop that is stopped for safety, is empty, or is in a person's hands.
+        let stopped = matches!(reason, Reason::Drained | Reason::Overheat)
+            || (reason == Reason::Manual && !running);
+        if stopped || boiler.limited {
+            return BoilerRequest::Drop;
+        }
+        match self.manual.boiler() {
+            Switch::Off => BoilerRequest::Drop,
+            Switch::On if boiler.allowed => BoilerRequest::Call,
+            Switch::Auto if boiler.wanted && boiler.allowed => BoilerRequest::Call,
+            Switch::On | Switch::Auto => BoilerRequest::Release,
+        }
     }
 
     /// What the circulator is to do, by the rules in order of rank.
     fn rank(&self, view: &View<'_>, said: &Said) -> Wish {
         use Reason as R;
         use Urgency::{Frost as Soon, Normal};
-        let Said {
-            demand,
-            frost,
-            trip,
-            harm,
-            harvest,
-            boiler,
-        } = said;
+        let (asked, boiler) = (&said.asked, &said.boiler);
+        let by_hand = || {
+            let (left, whole) = (self.manual.left(), view.settings.manual_time);
+            Cause::time(What::TimeLeft, left, whole)
+        };
         if view.settings.mode == Mode::Drained {
             return Wish::rest(Stop::AtOnce, R::Drained, Cause::NONE);
         }
-        if trip.active {
-            return if trip.pulse {
-                Wish::short_run(Soon, R::Overheat, Trip::cause(view))
-            } else {
-                Wish::rest(Stop::AtOnce, R::Overheat, Trip::cause(view))
-            };
+        if said.tripped {
+            return Wish::rest(Stop::AtOnce, R::Overheat, Trip::cause(view));
         }
         if self.manual.pump() == Switch::Off {
-            let left = Cause::time(
-                What::TimeLeft,
-                self.manual.left(),
-                view.settings.manual_time,
-            );
-            return Wish::rest(Stop::Early, R::Manual, left);
+            return Wish::rest(Stop::Early, R::Manual, by_hand());
         }
-        if harm.stopped {
-            return if harm.pulse {
-                Wish::short_run(Soon, R::FreezeHarm, Harm::cause(view))
-            } else {
-                Wish::rest(Stop::Early, R::FreezeHarm, Harm::cause(view))
+        if let Some(kind) = asked.frost {
+            let cause = Circulator::cause(kind, view);
+            return match (asked.pause, kind) {
+                (true, _) => Wish::rest(Stop::Early, R::Frost, cause),
+                (false, FrostKind::Look) => Wish::short_run(Soon, R::Frost, cause),
+                (false, _) => Wish::run(Soon, R::Frost, cause),
             };
         }
-        if let Some(asked) = frost {
-            return match asked.pause {
-                true => Wish::rest(Stop::Early, R::Frost, asked.cause),
-                false if asked.short => Wish::short_run(Soon, R::Frost, asked.cause),
-                false => Wish::run(Soon, R::Frost, asked.cause),
-            };
-        }
-        if boiler.wants_pump || view.guard.boiler {
-            return Wish::run(Normal, R::Backup, boiler.cause(view));
+        if boiler.wanted && !asked.pause || view.guard.boiler {
+            return Wish::run(Soon, R::Backup, self.boiler.cause(view));
         }
         if self.owed > Duration::ZERO {
-            return Wish::short_run(
-                Soon,
-                R::PostRun,
-                Cause::time(What::TimeLeft, self.owed, view.settings.post_run),
-            );
+            let left = Cause::time(What::TimeLeft, self.owed, view.settings.post_run);
+            return Wish::short_run(Soon, R::PostRun, left);
         }
-        let why = || self.harvest.cause(view, demand, harvest.difference);
-        match harvest.state {
-            RunState::Harvest => return Wish::run(Normal, R::Harvest, why()),
-            RunState::Sampling => return Wish::short_run(Normal, R::Sampling, why()),
-            RunState::Banking => return Wish::short_run(Normal, R::Banking, why()),
-            RunState::Rest => {}
+        let half = view.settings.slab_band.half();
+        if asked.heat && asked.gain && !asked.pause {
+            let limit = view.settings.slab_set + half;
+            return Wish::run(Normal, R::Harvest, view.slab_cause(limit));
         }
         if self.manual.pump() == Switch::On || self.manual.boiler() == Switch::On {
-            let left = Cause::time(
-                What::TimeLeft,
-                self.manual.left(),
-                view.settings.manual_time,
-            );
-            return Wish::short_run(Normal, R::Manual, left);
+            return Wish::short_run(Normal, R::Manual, by_hand());
         }
         if self.exercise.is_due() {
-            let idle = Cause::time(
-                What::Rest,
-                view.guard.pump_for,
-                view.settings.exercise_interval,
-            );
+            let rest = (view.guard.pump_for, view.settings.exercise_interval);
+            let idle = Cause::time(What::Rest, rest.0, rest.1);
             return Wish::short_run(Normal, R::Exercise, idle);
         }
-        let rest = self.harvest.rest_reason(demand);
-        Wish::rest(Stop::AfterMinimum, rest, why())
+        let reason = if asked.heat {
+            R::NotWorthwhile
+        } else {
+            R::Satisfied
+        };
+        let limit = view.settings.slab_set - half;
+        Wish::rest(Stop::AfterMinimum, reason, view.slab_cause(limit))
     }
 }
 
@@ -457,9 +316,4 @@ pub(crate) fn explain(decided: &Decided, status: &GuardStatus, now: Instant) -> 
         _ if status.boiler && decided.reason > Reason::Backup => (Reason::Backup, decided.cause),
         _ => (decided.reason, decided.cause),
     }
-}
-
-/// Does the last attempt say that no water moves?
-pub(crate) const fn no_flow(proof: FlowProof) -> bool {
-    matches!(proof, FlowProof::Absent(_))
 }

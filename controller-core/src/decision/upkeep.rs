@@ -75,6 +75,9 @@ impl Manual {
     }
 }
 
+/// Length of the run that keeps an idle circulator from seizing. Status: common practice, no source.
+const EXERCISE: Duration = Duration::from_mins(2);
+
 /// Exercise after a long rest.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Exercise {
@@ -88,7 +91,7 @@ impl Exercise {
     pub(super) fn pass(&mut self, view: &View<'_>) {
         let settings = view.settings;
         let rested = !view.guard.pump && view.guard.pump_for >= settings.exercise_interval;
-        let done = view.guard.pump && view.guard.pump_for >= settings.exercise_run;
+        let done = view.guard.pump && view.guard.pump_for >= EXERCISE;
         self.running = (self.running || rested) && !done && settings.mode != Mode::Drained;
     }
 

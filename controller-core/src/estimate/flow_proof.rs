@@ -1,10 +1,9 @@
 //! Does water really move when the circulator runs? Told from the pipe temperatures alone, so the
 //! answer has three values: seen, not seen though it must have been, cannot tell.
 
-use super::water::Water;
 use crate::settings::Settings;
 use crate::time::Duration;
-use crate::units::{Celsius, Kelvin, Ratio};
+use crate::units::{Celsius, Kelvin};
 
 /// What the last attempt to see the flow came to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -33,9 +32,13 @@ impl FlowProof {
 
 /// How far a pipe must be from what will flow through it before staying put means anything.
 const EXPECTED: Kelvin = Kelvin::from_milli(1_500);
+/// A remembered store may have changed by this, K.
+const STORE_DOUBT: Kelvin = Kelvin::from_milli(1_000);
 /// Change of supply less return that shows flow: the water reaches one sensor before the other, and
 /// leaves the slab at another temperature than it enters. Both pipes drift alike while it stands.
 const SEEN: Kelvin = Kelvin::from_milli(500);
+/// Pipes at rest differ by less than this, K: both lie in the same air.
+const APART: Kelvin = Kelvin::from_milli(1_000);
 /// Change that is none. Status: judgement; two readings in steps of 1/16 K.
 const NONE: Kelvin = Kelvin::from_milli(300);
 /// Rest after which the water in the slab has the slab's temperature and is seen on its way out.
@@ -45,16 +48,12 @@ const RESTED: Duration = Duration::from_mins(10);
 /// hour in the model.
 const HOT: Kelvin = Kelvin::from_milli(8_000);
 const HEATED: Duration = Duration::from_mins(90);
-/// A pipe sensor that moves less than this does not move: one step of the usual sensor.
-const STUCK: Kelvin = Kelvin::from_milli(63);
 
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct FlowWatch {
     /// Supply and return when the run began, or since nothing is known.
     start: Option<(Celsius, Celsius)>,
     expected: bool,
-    supply_moved: Kelvin,
-    return_moved: Kelvin,
     difference_moved: Kelvin,
     /// How long the water has left the slab as it came, though the slab is far colder or warmer.
     uncooled_for: Duration,
@@ -65,14 +64,13 @@ pub(super) struct FlowWatch {
 }
 
 /// What is known in one step.
-pub(super) struct FlowInput<'a> {
+pub(super) struct FlowInput {
     pub(super) moving_for: Duration,
     pub(super) supply: Option<Celsius>,
     pub(super) ret: Option<Celsius>,
     pub(super) slab: Option<Celsius>,
-    /// Knows the store's temperature as last measured, and how much it is doubted.
-    pub(super) water: &'a Water,
-    pub(super) loop_yield: Ratio,
+    /// The store as it was last measured.
+    pub(super) store: Option<Celsius>,
     /// How long the water had rested before this run.
     pub(super) rested: Duration,
     pub(super) step: Duration,
@@ -84,8 +82,6 @@ impl FlowWatch {
     pub(super) const NEW: Self = Self {
         start: None,
         expected: false,
-        supply_moved: Kelvin::ZERO,
-        return_moved: Kelvin::ZERO,
         difference_moved: Kelvin::ZERO,
         uncooled_for: Duration::ZERO,
         hot_ago: Duration::MAX,
@@ -93,7 +89,7 @@ impl FlowWatch {
         verdict: FlowProof::Inconclusive,
     };
 
-    pub(super) fn update(&mut self, input: &FlowInput<'_>, settings: &Settings) -> FlowProof {
+    pub(super) fn update(&mut self, input: &FlowInput, settings: &Settings) -> FlowProof {
         if input.forget {
             self.verdict = FlowProof::Inconclusive;
         }
@@ -111,18 +107,16 @@ impl FlowWatch {
             self.hot_ago = Duration::ZERO;
         }
         let Some((supply_start, return_start)) = self.start else {
-            self.begin(supply, ret, input, settings);
+            self.begin(supply, ret, input);
             return self.verdict;
         };
-        self.supply_moved = self.supply_moved.max((supply - supply_start).abs());
-        self.return_moved = self.return_moved.max((ret - return_start).abs());
         let difference = (supply - ret) - (supply_start - return_start);
         self.difference_moved = self.difference_moved.max(difference.abs());
         let uncooled = self.hot_ago >= HEATED
             && (supply - ret).abs() < NONE
             && input
                 .slab
-                .is_some_and(|slab| (supply - slab).abs().scaled(input.loop_yield) >= EXPECTED);
+                .is_some_and(|slab| (supply - slab).abs().scaled(settings.loop_yield) >= EXPECTED);
         self.uncooled_for = if uncooled {
             self.uncooled_for + input.step
         } else {
@@ -131,24 +125,25 @@ impl FlowWatch {
         let long = settings.flow_shown;
         if self.uncooled_for >= long {
             self.absent();
-            self.begin(supply, ret, input, settings);
+            self.begin(supply, ret, input);
         } else if self.difference_moved >= SEEN {
             self.judged = true;
             self.verdict = FlowProof::Present;
         } else if !self.judged && input.moving_for >= long {
             self.judged = true;
-            if self.expected && self.difference_moved < NONE {
+            // Pipes that differ all the while are not pipes at rest.
+            let alike = (supply - ret).abs() < APART;
+            if self.expected && alike && self.difference_moved < NONE {
                 self.absent();
             }
         }
         self.verdict
     }
 
-    fn begin(&mut self, supply: Celsius, ret: Celsius, input: &FlowInput<'_>, settings: &Settings) {
+    fn begin(&mut self, supply: Celsius, ret: Celsius, input: &FlowInput) {
         let by_store = input
-            .water
-            .store_measured(settings)
-            .is_some_and(|(store, doubt)| (store - supply).abs() >= EXPECTED + doubt);
+            .store
+            .is_some_and(|store| (store - supply).abs() >= EXPECTED + STORE_DOUBT);
         let by_slab = input
             .slab
             .is_some_and(|slab| (slab - ret).abs() >= EXPECTED);
@@ -156,8 +151,6 @@ impl FlowWatch {
         let stood = input.rested >= RESTED || matches!(self.verdict, FlowProof::Absent(_));
         self.expected = stood && self.hot_ago >= HEATED && (by_store || by_slab);
         self.start = Some((supply, ret));
-        self.supply_moved = Kelvin::ZERO;
-        self.return_moved = Kelvin::ZERO;
         self.difference_moved = Kelvin::ZERO;
         self.uncooled_for = Duration::ZERO;
     }
@@ -177,13 +170,8 @@ impl FlowWatch {
         self.start.is_some() && (uncooled || self.expected && !self.judged)
     }
 
-    /// Did one pipe sensor stay put in a run in which the other moved as it had to?
-    pub(super) fn stuck(&self) -> (bool, bool) {
-        let still =
-            |moved: Kelvin, other: Kelvin| self.expected && moved < STUCK && other >= EXPECTED;
-        (
-            still(self.supply_moved, self.return_moved),
-            still(self.return_moved, self.supply_moved),
-        )
+    /// Has this run shown that water moves?
+    pub(super) fn is_seen(&self) -> bool {
+        self.start.is_some() && self.difference_moved >= SEEN
     }
 }

@@ -75,6 +75,9 @@ const NEW_LEVEL: Duration = Duration::from_mins(2);
 const NEW_SLAB_LEVEL: Duration = Duration::from_mins(60);
 /// The slab and the water in it agree within this.
 const SLAB_AGREES: Kelvin = Kelvin::from_milli(1_500);
+/// A reading this old is doubted, and one this old is lost, whether its reads fail or are rejected.
+const STALE_DOUBTED: Duration = Duration::from_secs(60);
+const STALE_LOST: Duration = Duration::from_secs(300);
 /// A frame that keeps failing its checksum this long is lost.
 const CHECKSUM_LOST: Duration = Duration::from_secs(30);
 /// A supply reading doubted this long is lost.
@@ -399,7 +402,7 @@ impl SensorCheck {
     /// Sets trust and fault from this cycle's outcome.
     fn weigh(&mut self, judged: &Judged, cycle: &Cycle<'_>) {
         let step = cycle.step;
-        let (trust, fault) = self.condition(judged, cycle.verdict, cycle.settings);
+        let (trust, fault) = self.condition(judged, cycle.verdict);
         if trust == Trust::Good {
             let wait = if self.after_range {
                 READMIT_AFTER_RANGE
@@ -443,7 +446,6 @@ impl SensorCheck {
         &self,
         judged: &Judged,
         verdict: Verdict,
-        settings: &Settings,
     ) -> (Trust, ReadingFault) {
         let third = |fault| match self.failures {
             0 | 1 => (self.trust_while_failing(), fault),
@@ -462,24 +464,28 @@ impl SensorCheck {
             Judged::Failed(ReadFault::Checksum) if self.standing_for >= CHECKSUM_LOST => {
                 (Trust::Bad, ReadingFault::Lost)
             }
-            Judged::Failed(_) if self.age >= settings.stale_bad => (Trust::Bad, ReadingFault::Lost),
-            Judged::Failed(_) if self.age >= settings.stale_suspect => {
+            Judged::Failed(_) if self.age >= STALE_LOST => (Trust::Bad, ReadingFault::Lost),
+            Judged::Failed(_) if self.age >= STALE_DOUBTED => {
                 (Trust::Suspect, ReadingFault::Lost)
             }
             Judged::Failed(_) => (self.trust_while_failing(), ReadingFault::Lost),
             Judged::Value(_) => match verdict {
                 Verdict::Contradicted => (Trust::Suspect, ReadingFault::Contradicted),
-                Verdict::Stuck => (Trust::Suspect, ReadingFault::Stuck),
+                // What answers no heat, or is borne out by nothing, is none of its place.
+                Verdict::Stuck => (Trust::Bad, ReadingFault::Stuck),
                 Verdict::Fine
                     if self.scatter >= WILD
                         && (self.jump.is_some() || self.trust == Trust::Bad) =>
                 {
                     (Trust::Bad, ReadingFault::Jump)
                 }
-                // Somewhere else each time: the last accepted read grows old meanwhile.
+                // Somewhere else each time, until the last accepted read says nothing any more.
+                Verdict::Fine if self.jump.is_some() && self.age >= STALE_LOST => {
+                    (Trust::Bad, ReadingFault::Jump)
+                }
                 Verdict::Fine
                     if self.jump.is_some()
-                        && (self.jump_reads >= 2 || self.age >= settings.stale_suspect) =>
+                        && (self.jump_reads >= 2 || self.age >= STALE_DOUBTED) =>
                 {
                     (Trust::Suspect, ReadingFault::Jump)
                 }

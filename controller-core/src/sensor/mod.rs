@@ -169,6 +169,15 @@ impl Default for Sample {
     }
 }
 
+impl BySensor<Reading> {
+    /// Those that are lost: supply 1, return 2, slab 4, outdoor 8.
+    #[must_use]
+    pub fn lost(&self) -> u8 {
+        let bit = |reading: &Reading, bit| if reading.is_lost() { bit } else { 0 };
+        bit(&self.supply, 1) | bit(&self.ret, 2) | bit(&self.slab, 4) | bit(&self.outdoor, 8)
+    }
+}
+
 #[cfg(test)]
 mod check_tests;
 #[cfg(test)]

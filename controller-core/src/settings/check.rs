@@ -29,27 +29,11 @@ pub struct Relation {
     pub text: &'static str,
 }
 
-/// Difference two trimmed pipe sensors may keep, K.
-/// Status: common practice, no source (two ±0.5 K parts trimmed in one bath).
-pub(crate) const PAIR_SPREAD: Kelvin = Kelvin::from_milli(200);
-
 /// Heat carried per kelvin, W/K: flow × specific heat, with 1 mL taken as 1 g.
 pub(super) fn conductance(raw: &RawSettings) -> I16F16 {
     // J/gK first: it stays near 4, so that the product stays in range up to 1 L/s.
     let per_gram = I16F16::from_bits(raw.specific_heat.to_bits() / 1_000);
     raw.flow.to_fixed().saturating_mul(per_gram)
-}
-
-/// The least difference between supply and return that pays for the circulator, K.
-fn least_stop_difference(raw: &RawSettings) -> Kelvin {
-    let power = raw
-        .pump_power
-        .to_fixed()
-        .saturating_mul(raw.heat_ratio.to_fixed());
-    match power.checked_div(conductance(raw)) {
-        Some(kelvin) => Kelvin::from_fixed(kelvin) + PAIR_SPREAD,
-        None => Kelvin::from_bits(i32::MAX),
-    }
 }
 
 /// The least start difference that does not stop again at once, K.
@@ -82,9 +66,8 @@ pub(super) fn problems(raw: &RawSettings) -> Problems {
     found
 }
 
-fn relations(raw: &RawSettings) -> [(bool, Key, &'static str); 22] {
+fn relations(raw: &RawSettings) -> [(bool, Key, &'static str); 12] {
     let half_band = raw.slab_band.scaled(Ratio::from_milli(500));
-    let purge_and_sample = raw.purge + crate::decision::SAMPLE_JUDGED;
     [
         (
             raw.target < raw.backup_emergency,
@@ -95,11 +78,6 @@ fn relations(raw: &RawSettings) -> [(bool, Key, &'static str); 22] {
             raw.backup_emergency < raw.backup_slab,
             Key::BackupSlab,
             "backup_emergency < backup_slab",
-        ),
-        (
-            raw.backup_slab <= raw.frost_on,
-            Key::FrostOn,
-            "backup_slab <= frost_on",
         ),
         (
             raw.frost_on < raw.frost_off,
@@ -117,19 +95,9 @@ fn relations(raw: &RawSettings) -> [(bool, Key, &'static str); 22] {
             "stop_difference < start_difference",
         ),
         (
-            raw.stop_difference >= least_stop_difference(raw),
-            Key::StopDifference,
-            "stop_difference >= 0.2 K + heat_ratio * pump_power / (flow * specific_heat)",
-        ),
-        (
             raw.start_difference >= least_start_difference(raw),
             Key::StartDifference,
             "start_difference >= 1.2 * stop_difference / loop_yield",
-        ),
-        (
-            purge_and_sample <= raw.pump_min_on,
-            Key::PumpMinOn,
-            "purge + 5 min <= pump_min_on",
         ),
         (
             raw.proof_time > raw.purge,
@@ -142,24 +110,9 @@ fn relations(raw: &RawSettings) -> [(bool, Key, &'static str); 22] {
             "purge >= 2 * transit",
         ),
         (
-            raw.supply_target < raw.supply_soft,
-            Key::SupplySoft,
-            "supply_target < supply_soft",
-        ),
-        (
             raw.supply_soft < raw.supply_trip,
             Key::SupplyTrip,
             "supply_soft < supply_trip",
-        ),
-        (
-            raw.supply_trip < raw.hard_limit,
-            Key::HardLimit,
-            "supply_trip < hard_limit",
-        ),
-        (
-            raw.store_floor < raw.store_low,
-            Key::StoreLow,
-            "store_floor < store_low",
         ),
         (
             raw.pipe_on < raw.pipe_off,
@@ -167,34 +120,14 @@ fn relations(raw: &RawSettings) -> [(bool, Key, &'static str); 22] {
             "pipe_on < pipe_off",
         ),
         (
-            raw.pipe_off < raw.store_low,
-            Key::StoreLow,
-            "pipe_off < store_low",
-        ),
-        (
-            raw.slab_set + half_band + raw.reset_max < raw.slab_max,
+            raw.slab_set + half_band < raw.slab_max,
             Key::SlabMax,
-            "slab_set + slab_band / 2 + reset_max < slab_max",
+            "slab_set + slab_band / 2 < slab_max",
         ),
         (
-            raw.stale_suspect >= raw.sensor_cycle.times(3),
-            Key::StaleSuspect,
-            "stale_suspect >= 3 * sensor_cycle",
-        ),
-        (
-            raw.stale_suspect < raw.stale_bad,
-            Key::StaleBad,
-            "stale_suspect < stale_bad",
-        ),
-        (
-            raw.sample_interval <= raw.sample_interval_max,
-            Key::SampleIntervalMax,
-            "sample_interval <= sample_interval_max",
-        ),
-        (
-            raw.blind_duty.as_millis() == 0 || raw.hard_limit_tested,
-            Key::BlindDuty,
-            "blind_duty > 0 only with hard_limit_tested = yes",
+            raw.purge < raw.pump_min_on,
+            Key::PumpMinOn,
+            "purge < pump_min_on",
         ),
     ]
 }

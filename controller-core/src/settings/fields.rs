@@ -284,10 +284,6 @@ settings! {
         "What the house is used for: winter, summer, drained or commissioning.";
     SensorCycle sensor_cycle: Duration = secs(10), secs(1), secs(20),
         "Time between sensor reads.";
-    StaleSuspect stale_suspect: Duration = secs(60), secs(30), secs(120),
-        "A reading this old is doubted; at least three sensor cycles.";
-    StaleBad stale_bad: Duration = secs(300), secs(120), secs(900),
-        "A reading this old is lost.";
     SupplyTrim supply_trim: Kelvin = k(0), k(-1_000), k(1_000),
         "Added to the supply reading; from an ice bath or the pair trim.";
     ReturnTrim return_trim: Kelvin = k(0), k(-1_000), k(1_000),
@@ -303,25 +299,11 @@ settings! {
         "Centre of the slab band: target plus sensor error, half band, cold edge and preload.";
     SlabBand slab_band: Kelvin = k(1_000), k(400), k(3_000),
         "Whole width of the slab band: wider means fewer starts and a deeper dip.";
-    OutdoorTime outdoor_time: Duration = hours(12), hours(4), hours(48),
-        "Time constant of the outdoor mean; a slab answers in 7 to 14 h.";
-    ResetGain reset_gain: Ratio = ratio(100), ratio(0), ratio(300),
-        "Kelvin of slab set per kelvin of outdoor mean below reset_start.";
-    ResetStart reset_start: Celsius = c(-2_000), c(-10_000), c(5_000),
-        "Outdoor mean below which the slab set is raised.";
-    ResetMax reset_max: Kelvin = k(2_000), k(0), k(4_000),
-        "Most the slab set is raised.";
-    SlopeWindow slope_window: Duration = hours(2), hours(1), hours(6),
-        "Stretch over which the slab's slope is measured.";
-    Horizon horizon: Duration = hours(4), hours(0), hours(12),
-        "How far the slab is predicted ahead; 0 h turns looking ahead off.";
 
     StartDifference start_difference: Kelvin = k(1_500), k(1_000), k(6_000),
         "Store above slab at which a run is worth starting.";
     StopDifference stop_difference: Kelvin = k(800), k(400), k(2_000),
         "Supply less return below which a run is not worth going on.";
-    HeatRatio heat_ratio: Ratio = ratio(3_000), ratio(1_500), ratio(10_000),
-        "Least heat per electricity a run must earn.";
     Flow flow: MillilitresPerSecond = MillilitresPerSecond::from_milli(60_000),
         MillilitresPerSecond::from_milli(5_000), MillilitresPerSecond::from_milli(1_000_000),
         "Water moved by the circulator, measured or computed.";
@@ -336,15 +318,7 @@ settings! {
     Transit transit: Duration = secs(162), secs(10), secs(900),
         "Time the water takes through the longer floor's tube.";
     LoopYield loop_yield: Ratio = ratio(690), ratio(100), ratio(950),
-        "First guess of (supply - return) / (supply - slab), from the PC; 0.55 if unknown; learned while running.";
-    SampleInterval sample_interval: Duration = hours(2), mins(30), hours(12),
-        "Age of the store temperature at which a sampling run is made when heat is wanted.";
-    SampleIntervalMax sample_interval_max: Duration = hours(12), mins(30), hours(24),
-        "Longest sampling interval the back-off reaches.";
-    StorePrior store_prior: Celsius = c(8_000), c(4_000), c(12_000),
-        "What the store is believed to be with nothing measured.";
-    DoubtRate doubt_rate: KelvinPerHour = rate(50), rate(0), rate(500),
-        "How fast a remembered store temperature is doubted, and drifts to the prior.";
+        "(supply - return) / (supply - slab) of running water, from the PC; 0.55 if unknown.";
 
     PumpMinOn pump_min_on: Duration = mins(15), mins(5), mins(60),
         "Shortest circulator run.";
@@ -356,8 +330,6 @@ settings! {
         "Circulator starts in any hour; never refused to frost.";
     PostRun post_run: Duration = mins(5), mins(2), mins(15),
         "Circulator overrun after boiler heat.";
-    ExerciseRun exercise_run: Duration = mins(2), secs(30), mins(5),
-        "Length of the run that keeps an idle circulator from seizing.";
     ExerciseInterval exercise_interval: Duration = hours(168), hours(72), hours(336),
         "Rest after which the circulator is exercised.";
 
@@ -371,65 +343,36 @@ settings! {
         "Shortest injection.";
     InjectionMinOff injection_min_off: Duration = mins(5), mins(2), mins(15),
         "Shortest rest between injections.";
-    InjectionPeriod injection_period: Duration = mins(20), mins(10), mins(60),
-        "Period over which an injection's share of on-time is counted.";
-    BackupSlab backup_slab: Celsius = c(2_200), c(1_900), c(8_000),
-        "Slab at which backup may be called if the loop is not holding it.";
-    BackupEmergency backup_emergency: Celsius = c(1_800), c(1_700), c(5_000),
-        "Slab at which backup is called as soon as the water has been purged.";
-    BackupOutdoor backup_outdoor: Celsius = c(-6_000), c(-20_000), c(0),
-        "Outdoor mean below which backup may be called under the slab band, if the loop is not holding.";
-    HoldingTime holding_time: Duration = mins(60), mins(30), mins(240),
-        "Run time before the loop can be said not to hold the slab.";
-    HoldingSlope holding_slope: KelvinPerHour = rate(50), rate(-200), rate(200),
-        "Slab slope below which the loop is not holding.";
-    SupplyTarget supply_target: Celsius = c(35_000), c(25_000), c(45_000),
-        "Supply temperature an injection aims for.";
+    BackupSlab backup_slab: Celsius = c(2_400), c(1_900), c(8_000),
+        "Slab at which backup is called, until it is 1 K warmer.";
+    BackupEmergency backup_emergency: Celsius = c(1_800), c(1_000), c(5_000),
+        "Slab so cold that a limit halves a call instead of ending it.";
+    SupplyLimited supply_limited: bool = true, false, true,
+        "Owner's word that a mixing valve or a tested manual-reset limit keeps the water to the slab below 50 °C by itself.";
     SupplySoft supply_soft: Celsius = c(40_000), c(30_000), c(50_000),
         "Supply temperature that ends a call.";
     SupplyTrip supply_trip: Celsius = c(50_000), c(45_000), c(60_000),
         "Supply temperature that also stops the circulator, if corroborated.";
-    HardLimit hard_limit: Celsius = c(60_000), c(50_000), c(65_000),
-        "Where the independent hard-wired limit is set.";
-    HardLimitTested hard_limit_tested: bool = false, false, true,
-        "Owner's word that an independent manual-reset limit is fitted and was tested this season.";
-    SupplySlabMax supply_slab_max: Kelvin = k(25_000), k(10_000), k(35_000),
-        "Supply above slab at which no new call starts while the slab is rising fast.";
-    SlabRiseMax slab_rise_max: KelvinPerHour = rate(3_000), rate(1_000), rate(5_000),
-        "Slab rise above which no new call starts.";
     SlabMax slab_max: Celsius = c(25_000), c(10_000), c(29_000),
-        "Slab temperature that ends a call; EN 1264 allows 29 °C at the surface.";
-    ReturnCap return_cap: Celsius = c(15_000), c(8_000), c(20_000),
-        "Return to the store that ends a call; at most 10 °C counts over a food store.";
+        "Slab or return temperature that ends a call; EN 1264 allows 29 °C at the surface.";
+    ReturnCap return_cap: Celsius = c(10_000), c(8_000), c(20_000),
+        "Return to the store that ends a call, where it passes the store; at most 10 °C over a food store.";
     ReturnToStore return_to_store: bool = false, false, true,
         "Boiler return passes the store (series piping); no if a bypass valve opens with the call.";
     ProofTime proof_time: Duration = mins(20), mins(10), mins(45),
         "Time in which a call must show heat.";
-    BlindDuty blind_duty: Duration = mins(0), mins(0), mins(10),
-        "Boiler minutes an hour with every sensor lost; needs a tested hard limit.";
 
-    StoreLow store_low: Celsius = c(4_500), c(3_000), c(7_000),
-        "Store temperature below which it is left to recover.";
     StoreFloor store_floor: Celsius = c(2_000), c(1_000), c(4_000),
         "Store temperature that raises the alarm.";
-    StoreDraw store_draw: KilowattHours = KilowattHours::from_milli(30_000),
-        KilowattHours::from_milli(0), KilowattHours::from_milli(100_000),
-        "Heat drawn in a day that is worth a word; 0 turns it off.";
-    CellarStorage cellar_storage: bool = true, false, true,
-        "The store keeps food: no warm water into it.";
-    Bank bank: bool = false, false, true,
-        "Put surplus slab heat into the store in summer mode.";
-    BankCap bank_cap: Celsius = c(15_000), c(8_000), c(20_000),
-        "Return to the store that ends banking; at most 10 °C counts over a food store.";
 
     FrostOn frost_on: Celsius = c(2_200), c(1_500), c(5_000),
         "Slab at which the circulator runs against frost.";
     FrostOff frost_off: Celsius = c(3_000), c(1_600), c(6_000),
         "Slab at which a frost run may end.";
     PipeOn pipe_on: Celsius = c(3_000), c(-25_000), c(7_000),
-        "Water at rest at which the circulator runs while it is colder than 1 °C outdoors; 1 K lower in any weather.";
+        "Pipe water at which the circulator runs while it is colder than 1 °C outdoors; 1 K lower in any weather.";
     PipeOff pipe_off: Celsius = c(4_000), c(-24_000), c(8_000),
-        "Supply, after the purge, at which a pipe frost run may end.";
+        "Pipe water at which a pipe frost run may end.";
     ExposedTime exposed_time: Duration = mins(0), mins(0), hours(10),
         "Cooling time constant of a run through open air, from the PC; 0 if there is none.";
 

@@ -12,7 +12,7 @@ pub use fields::{BoilerKind, Field, Key, Kind, Mode, RawSettings};
 use fixed::types::I16F16;
 
 use crate::time::Duration;
-use crate::units::{Celsius, Kelvin, Ratio, Watts, product};
+use crate::units::{Celsius, Kelvin, Watts, product};
 
 /// Half a reading's usual error, K: what a suspect reading is moved towards the unsafe side.
 /// Status: judgement; the common digital sensor is sold as ±0.5 K.
@@ -22,17 +22,10 @@ pub const SUSPECT_MARGIN: Kelvin = Kelvin::from_milli(500);
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Settings {
     raw: RawSettings,
-    /// Heat carried per kelvin, W/K, at the set flow, and the same per watt of the circulator's.
+    /// Heat carried per kelvin, W/K, at the set flow.
     conductance: I16F16,
-    ratio_per_kelvin: I16F16,
-    /// Length of one stretch of the slope's window.
-    pub(crate) slope_stretch: Duration,
     /// Flow after which moving water must have shown itself: two purges.
     pub(crate) flow_shown: Duration,
-    /// Flow after which the first water out of the slab passes the return's sensor.
-    pub(crate) slug_due: Duration,
-    /// Earth heat in a day that is worth a word, Wh.
-    pub(crate) store_draw_wh: u32,
 }
 
 impl core::ops::Deref for Settings {
@@ -65,21 +58,9 @@ impl Settings {
     }
 
     fn from_checked(raw: RawSettings) -> Self {
-        let conductance = check::conductance(&raw);
-        let draw_wh = i64::from(raw.store_draw.to_bits()).wrapping_mul(1_000) >> 16;
         Self {
-            conductance,
-            ratio_per_kelvin: conductance
-                .checked_div(raw.pump_power.to_fixed())
-                .unwrap_or(I16F16::MAX),
-            slope_stretch: crate::estimate::stretch(raw.slope_window),
+            conductance: check::conductance(&raw),
             flow_shown: raw.purge.times(2),
-            slug_due: raw.transit.share(4, 5),
-            // None set: never.
-            store_draw_wh: match u32::try_from(draw_wh) {
-                Ok(wh) if wh > 0 => wh,
-                _ => u32::MAX,
-            },
             raw,
         }
     }
@@ -94,15 +75,6 @@ impl Settings {
     #[must_use]
     pub fn heat(&self, difference: Kelvin) -> Watts {
         Watts::from_bits(product(self.conductance.to_bits(), difference.to_bits()))
-    }
-
-    /// Heat that the water carries at this difference per electricity of the circulator, saturating.
-    #[must_use]
-    pub(crate) fn heat_ratio(&self, difference: Kelvin) -> Ratio {
-        Ratio::from_bits(product(
-            self.ratio_per_kelvin.to_bits(),
-            difference.to_bits(),
-        ))
     }
 
     /// Shortest boiler call.
@@ -130,26 +102,6 @@ impl Settings {
         match self.raw.boiler {
             BoilerKind::Injection => 6,
             BoilerKind::Firing | BoilerKind::None => 2,
-        }
-    }
-
-    /// Return-to-store limit while the boiler is called, °C: 10 °C at most over a food store.
-    #[must_use]
-    pub fn return_limit(&self) -> Celsius {
-        if self.raw.cellar_storage {
-            self.raw.return_cap.min(Celsius::from_milli(10_000))
-        } else {
-            self.raw.return_cap
-        }
-    }
-
-    /// Return-to-store limit while banking, °C.
-    #[must_use]
-    pub fn bank_limit(&self) -> Celsius {
-        if self.raw.cellar_storage {
-            self.raw.bank_cap.min(Celsius::from_milli(10_000))
-        } else {
-            self.raw.bank_cap
         }
     }
 

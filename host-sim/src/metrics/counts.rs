@@ -4,7 +4,7 @@ use controller_core::sensor::{ReadingFault, Trust};
 use controller_core::time::Duration;
 use controller_core::trace::TraceRow;
 use controller_core::units::Celsius;
-use controller_core::{Flow, RunState};
+use controller_core::Flow;
 
 /// Heat of a boiler call still leaves the pipes this long after it, as the controller counts it.
 const BOILER_HEAT: Duration = Duration::from_mins(30);
@@ -65,9 +65,8 @@ pub(super) struct DayStarts {
 
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct HeatCount {
-    pub(super) seen: [u32; 3],
+    pub(super) seen: [u32; 2],
     pub(super) earth_wh: u64,
-    pub(super) banked_wh: u64,
     pub(super) boiler_wh: u64,
     pub(super) earth_ms: u64,
     pub(super) measured_ms: u64,
@@ -141,11 +140,10 @@ impl HeatCount {
     /// The controller's counters start again at a boot; what they add is counted on.
     pub(super) fn push(&mut self, row: &TraceRow, dt_ms: u64) {
         let e = &row.estimate;
-        let now = [e.earth_wh, e.banked_wh, e.boiler_wh];
+        let now = [e.earth_wh, e.boiler_wh];
         if now != self.seen {
-            let [earth, banked, boiler] = added(self.seen, now);
+            let [earth, boiler] = added(self.seen, now);
             self.earth_wh += earth;
-            self.banked_wh += banked;
             self.boiler_wh += boiler;
             self.seen = now;
         }
@@ -157,19 +155,18 @@ impl HeatCount {
             return;
         }
         self.measured_ms += dt_ms;
-        if row.status.boiler_off_for >= BOILER_HEAT && row.summary.run != RunState::Banking {
+        if row.status.boiler_off_for >= BOILER_HEAT {
             self.earth_ms += dt_ms;
         }
     }
 }
 
 /// What counters that may have started again at zero have added, Wh.
-pub(crate) fn added(before: [u32; 3], now: [u32; 3]) -> [u64; 3] {
+pub(crate) fn added(before: [u32; 2], now: [u32; 2]) -> [u64; 2] {
     let one = |b: u32, n: u32| u64::from(if n >= b { n - b } else { n });
     [
         one(before[0], now[0]),
         one(before[1], now[1]),
-        one(before[2], now[2]),
     ]
 }
 
@@ -178,8 +175,9 @@ impl StoreCount {
         if row.estimate.flow != Flow::Flowing {
             return;
         }
-        if row.estimate.store_age == Duration::ZERO {
-            let store = row.estimate.store;
+        if let Some(store) = row.estimate.store
+            && row.estimate.store_age == Duration::ZERO
+        {
             self.min = colder(self.min, store);
             self.first = self.first.or(Some(store));
             self.last = Some(store);

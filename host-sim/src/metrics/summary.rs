@@ -71,9 +71,6 @@ pub struct SummaryNumbers {
     /// How wrong that may be for the error between supply and return sensors, ± kWh.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub earth_heat_error_kwh: Option<f64>,
-    /// Heat put into the store, kWh.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub banked_heat_kwh: Option<f64>,
     /// Time water flowed and its heat could not be metered, h.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub heat_hours_unmeasured: Option<f64>,

@@ -1,10 +1,8 @@
 //! The house through the night: under the controller itself, or under a plain rule in its place.
 //!
 //! The controller steps every sensor cycle and the plant with it while water moves; that is what a winter does, and what the
-//! plain rule is judged against. The rule keeps the controller's band, look ahead and differentials, and nothing else: no purge, no
-//! sampling, no least times, no sensors. It costs a tenth.
-
-use std::collections::VecDeque;
+//! plain rule is judged against. The rule keeps the controller's band and differentials, and nothing else: no purge, no least times, no
+//! sensors. It costs a tenth.
 
 use controller_core::restart::Restart;
 use controller_core::settings::{Mode, Settings};
@@ -125,13 +123,9 @@ fn instant(second: u64) -> Instant {
 #[derive(Clone, Debug)]
 pub(super) struct Rule {
     limits: Limits,
-    outdoor_mean_c: f64,
     calling: bool,
-    early: bool,
     frost: bool,
     worth: bool,
-    /// Slab every ten minutes, newest last, over the slope's window.
-    slab_c: VecDeque<f64>,
 }
 
 /// The settings it goes by, as plain numbers.
@@ -143,22 +137,12 @@ struct Limits {
     heats: bool,
     slab_set_c: f64,
     half_band_k: f64,
-    outdoor_time_s: f64,
-    reset_gain: f64,
-    reset_start_c: f64,
-    reset_max_k: f64,
-    horizon_h: f64,
-    window: usize,
     start_k: f64,
     /// Store above slab at which supply less return falls to the stop difference, K.
     stop_k: f64,
-    store_low_c: f64,
     frost_on_c: f64,
     frost_off_c: f64,
 }
-
-/// Outdoor air above which the look ahead starts nothing, °C: the controller's own limit.
-const NO_FROST_AIR_C: f64 = 3.0;
 
 impl Limits {
     fn new(settings: &Settings, plant: &PlantConfig) -> Limits {
@@ -170,22 +154,13 @@ impl Limits {
         );
         let celsius = |t: controller_core::units::Celsius| t.to_fixed().to_num::<f64>();
         let kelvin = |t: controller_core::units::Kelvin| t.to_fixed().to_num::<f64>();
-        let ratio = |r: controller_core::units::Ratio| r.to_fixed().to_num::<f64>();
-        let hours = |d: controller_core::time::Duration| f64::from(d.as_millis()) / 3.6e6;
         Limits {
             drained: settings.mode == Mode::Drained,
             heats: matches!(settings.mode, Mode::Winter | Mode::Commissioning),
             slab_set_c: celsius(settings.slab_set),
             half_band_k: kelvin(settings.slab_band) / 2.0,
-            outdoor_time_s: hours(settings.outdoor_time) * 3600.0,
-            reset_gain: ratio(settings.reset_gain),
-            reset_start_c: celsius(settings.reset_start),
-            reset_max_k: kelvin(settings.reset_max),
-            horizon_h: hours(settings.horizon),
-            window: (hours(settings.slope_window) * 3600.0 / SAMPLE_S as f64) as usize,
             start_k: kelvin(settings.start_difference),
             stop_k: kelvin(settings.stop_difference) * point.capacity_w_k / conductance,
-            store_low_c: celsius(settings.store_low),
             frost_on_c: celsius(settings.frost_on),
             frost_off_c: celsius(settings.frost_off),
         }
@@ -193,15 +168,12 @@ impl Limits {
 }
 
 impl Rule {
-    pub(super) fn new(settings: &Settings, plant: &PlantConfig, outdoor_mean_c: f64) -> Rule {
+    pub(super) fn new(settings: &Settings, plant: &PlantConfig) -> Rule {
         Rule {
             limits: Limits::new(settings, plant),
-            outdoor_mean_c,
             calling: false,
-            early: false,
             frost: false,
             worth: false,
-            slab_c: VecDeque::new(),
         }
     }
 
@@ -212,40 +184,26 @@ impl Rule {
         self
     }
 
-    /// Whether the circulator runs next, given slab, store floor and outdoor air, °C.
-    fn decide(&mut self, slab_c: f64, store_c: f64, outdoor_c: f64, dt_s: f64) -> bool {
+    /// Whether the circulator runs next, given slab and store floor, °C.
+    fn decide(&mut self, slab_c: f64, store_c: f64) -> bool {
         let limits = self.limits;
-        self.outdoor_mean_c += (outdoor_c - self.outdoor_mean_c) * (dt_s / limits.outdoor_time_s);
-        let raise = ((limits.reset_start_c - self.outdoor_mean_c) * limits.reset_gain)
-            .min(limits.reset_max_k)
-            .max(0.0);
-        let set = limits.slab_set_c + raise;
-        let (lower, upper) = (set - limits.half_band_k, set + limits.half_band_k);
+        let (lower, upper) = (
+            limits.slab_set_c - limits.half_band_k,
+            limits.slab_set_c + limits.half_band_k,
+        );
         self.calling = if self.calling {
             slab_c < upper
         } else {
             slab_c <= lower
         };
-        let ahead = match (self.slab_c.front(), self.slab_c.len()) {
-            (Some(oldest), n) if n > limits.window / 2 && n > 1 => {
-                let hours = (n - 1) as f64 * SAMPLE_S as f64 / 3600.0;
-                slab_c + (slab_c - oldest) / hours * limits.horizon_h
-            }
-            _ => f64::INFINITY,
-        };
-        let limit = if self.early { set } else { lower };
-        self.early =
-            ahead < limit && slab_c < upper && limits.horizon_h > 0.0 && outdoor_c < NO_FROST_AIR_C;
         self.frost = slab_c <= limits.frost_on_c || self.frost && slab_c < limits.frost_off_c;
-        let above = store_c - slab_c;
-        self.worth = store_c > limits.store_low_c
-            && above
-                >= if self.worth {
-                    limits.stop_k
-                } else {
-                    limits.start_k
-                };
-        let harvest = limits.heats && self.worth && (self.calling || self.early);
+        let least_k = if self.worth {
+            limits.stop_k
+        } else {
+            limits.start_k
+        };
+        self.worth = store_c - slab_c >= least_k;
+        let harvest = limits.heats && self.worth && self.calling;
         !limits.drained && (harvest || self.frost)
     }
 
@@ -264,12 +222,7 @@ impl Rule {
             let length_s = (step_s - at_s % step_s).min(until_s - at_s);
             let outdoor = weather(at_s + length_s / 2);
             let slab_c = plant.truth().slab_c;
-            let circulator = self.decide(
-                slab_c,
-                plant.store_floor_c(),
-                outdoor.air_c,
-                length_s as f64,
-            );
+            let circulator = self.decide(slab_c, plant.store_floor_c());
             let relays = Relays {
                 circulator,
                 boiler_call: false,
@@ -277,10 +230,6 @@ impl Rule {
             plant.step(length_s as f64, &outdoor, relays);
             at_s += length_s;
             if at_s.is_multiple_of(SAMPLE_S) {
-                if self.slab_c.len() > self.limits.window {
-                    self.slab_c.pop_front();
-                }
-                self.slab_c.push_back(plant.truth().slab_c);
                 each_sample(at_s, plant);
             }
         }

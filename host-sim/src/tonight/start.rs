@@ -197,7 +197,7 @@ impl Start {
         let below_undisturbed_k = lead_store(&mut cold, store_then, 1.0);
 
         // A free run first: where would the slab be, and how did it come there?
-        let mut rule = Rule::new(settings, plant, at(begin_s).air_c);
+        let mut rule = Rule::new(settings, plant);
         let mut free_c = Vec::new();
         let mut free = cold.clone();
         rule.run(&mut free, begin_s, now_s, &at, |_, plant| {

@@ -5,28 +5,17 @@
 
 use controller_core::settings::{BoilerKind, Key, Kind, RawSettings};
 
-/// How a range is walked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Scale {
-    /// Equal steps weigh the same.
-    Even,
-    /// Equal ratios weigh the same (times).
-    Proportional,
-}
-
 /// One setting that may be tuned.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Parameter {
     /// Which setting.
     pub key: Key,
-    /// Lowest value tried, in °C, K, K/h, 1 or min by the setting's kind; inside the setting's own range.
+    /// Lowest value tried, in °C or K by the setting's kind; inside the setting's own range.
     pub low: f64,
     /// Highest value tried.
     pub high: f64,
     /// Values tried are whole steps from `low`: no finer than a person would set.
     pub step: f64,
-    /// How the range is walked.
-    pub scale: Scale,
     /// Needs a backup boiler to mean anything.
     pub boiler: bool,
     /// What is weighed.
@@ -39,16 +28,8 @@ const fn even(key: Key, low: f64, high: f64, step: f64, why: &'static str) -> Pa
         low,
         high,
         step,
-        scale: Scale::Even,
         boiler: false,
         why,
-    }
-}
-
-const fn minutes(key: Key, low: f64, high: f64, step: f64, why: &'static str) -> Parameter {
-    Parameter {
-        scale: Scale::Proportional,
-        ..even(key, low, high, step, why)
     }
 }
 
@@ -60,7 +41,7 @@ const fn backup(parameter: Parameter) -> Parameter {
 }
 
 /// Every setting that may be tuned. Ranges are the useful part of the checked ranges. Status: judgement.
-pub const PARAMETERS: [Parameter; 15] = [
+pub const PARAMETERS: [Parameter; 5] = [
     even(
         Key::SlabSet,
         3.2,
@@ -74,42 +55,6 @@ pub const PARAMETERS: [Parameter; 15] = [
         3.0,
         0.1,
         "fewer starts against a deeper dip",
-    ),
-    minutes(
-        Key::OutdoorTime,
-        240.0,
-        2_880.0,
-        30.0,
-        "how soon cold weather counts",
-    ),
-    even(
-        Key::ResetGain,
-        0.0,
-        0.3,
-        0.01,
-        "heat laid in before the cold against heat lost",
-    ),
-    even(
-        Key::ResetStart,
-        -10.0,
-        5.0,
-        0.5,
-        "from which cold heat is laid in",
-    ),
-    even(Key::ResetMax, 0.0, 4.0, 0.1, "how much heat is laid in"),
-    minutes(
-        Key::SlopeWindow,
-        60.0,
-        360.0,
-        15.0,
-        "a steady slope against a fresh one",
-    ),
-    even(
-        Key::Horizon,
-        0.0,
-        720.0,
-        30.0,
-        "an early start against one for nothing",
     ),
     even(
         Key::StartDifference,
@@ -125,40 +70,12 @@ pub const PARAMETERS: [Parameter; 15] = [
         0.05,
         "more earth heat against electricity",
     ),
-    minutes(
-        Key::SampleInterval,
-        30.0,
-        720.0,
-        15.0,
-        "knowing the store against sampling runs",
-    ),
     backup(even(
         Key::BackupSlab,
         1.9,
-        2.2,
-        0.05,
-        "wood against warmth when the loop does not hold",
-    )),
-    backup(even(
-        Key::BackupOutdoor,
-        -20.0,
-        0.0,
-        0.5,
-        "an early fire against one for nothing",
-    )),
-    backup(minutes(
-        Key::HoldingTime,
-        30.0,
-        240.0,
-        5.0,
-        "how long the loop may try alone",
-    )),
-    backup(even(
-        Key::HoldingSlope,
-        -0.2,
-        0.2,
-        0.01,
-        "how slow a rise still counts as holding",
+        3.4,
+        0.1,
+        "wood against warmth",
     )),
 ];
 
@@ -187,10 +104,7 @@ impl Parameter {
     #[must_use]
     pub fn at(&self, place: f64) -> f64 {
         let place = place.clamp(0.0, 1.0);
-        let free = match self.scale {
-            Scale::Even => self.low + (self.high - self.low) * place,
-            Scale::Proportional => self.low * libm::pow(self.high / self.low, place),
-        };
+        let free = self.low + (self.high - self.low) * place;
         let steps = ((free - self.low) / self.step).round();
         (self.low + steps * self.step).min(self.high)
     }
@@ -198,12 +112,7 @@ impl Parameter {
     /// The place of a value in the range, 0 to 1; a value outside takes the nearer end.
     #[must_use]
     pub fn place(&self, value: f64) -> f64 {
-        let place = match self.scale {
-            Scale::Even => (value - self.low) / (self.high - self.low),
-            Scale::Proportional => {
-                libm::log(value.max(f64::MIN_POSITIVE) / self.low) / libm::log(self.high / self.low)
-            }
-        };
+        let place = (value - self.low) / (self.high - self.low);
         place.clamp(0.0, 1.0)
     }
 

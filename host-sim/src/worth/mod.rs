@@ -10,9 +10,9 @@ mod show;
 
 use controller_core::Controller;
 use controller_core::restart::Restart;
-use controller_core::settings::{RawSettings, Settings};
-use controller_core::time::{Duration, Instant};
-use controller_core::units::{Celsius, Kelvin, KelvinPerHour};
+use controller_core::settings::Settings;
+use controller_core::time::Instant;
+use controller_core::units::Celsius;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -34,41 +34,6 @@ pub struct Winter {
     pub weather: Series,
 }
 
-/// A refinement that settings can switch off.
-struct Refinement {
-    name: &'static str,
-    switch_off: fn(&mut RawSettings),
-}
-
-/// Every refinement with how it is switched off. What has no switch (purge, memory of the store, proof of
-/// heat, harm test) is compared as a whole by the plain controls.
-const REFINEMENTS: [Refinement; 6] = [
-    Refinement {
-        name: "no look ahead",
-        switch_off: |raw| raw.horizon = Duration::ZERO,
-    },
-    Refinement {
-        name: "no outdoor reset",
-        switch_off: |raw| raw.reset_max = Kelvin::ZERO,
-    },
-    Refinement {
-        name: "no patience in sampling",
-        switch_off: |raw| raw.sample_interval_max = raw.sample_interval,
-    },
-    Refinement {
-        name: "store forgotten at once",
-        switch_off: |raw| raw.doubt_rate = KelvinPerHour::from_milli(500),
-    },
-    Refinement {
-        name: "no call by outdoor cold",
-        switch_off: |raw| raw.backup_outdoor = Celsius::from_milli(-20_000),
-    },
-    Refinement {
-        name: "call on a bare threshold",
-        switch_off: |raw| raw.backup_emergency = raw.backup_slab - Kelvin::from_milli(1),
-    },
-];
-
 /// One line of the table.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Line {
@@ -87,8 +52,6 @@ pub struct Worth {
     pub winters: Vec<String>,
     /// This controller.
     pub ours: Line,
-    /// It with one refinement off.
-    pub without: Vec<Line>,
     /// Plain controls with the settings' call limit.
     pub plain: Vec<Line>,
     /// The plain pair with the call limit at which it keeps the slab as well, °C, if there is one.
@@ -132,17 +95,6 @@ impl Comparison<'_> {
     /// Ctrl-C.
     pub fn run(&self, cancel: &Cancel, done: &(dyn Fn() + Sync)) -> Result<Worth, Cancelled> {
         let ours = self.ours("this controller", self.settings, cancel, done)?;
-        let without = REFINEMENTS
-            .par_iter()
-            .filter_map(|refinement| {
-                let mut raw = *self.settings.raw();
-                (refinement.switch_off)(&mut raw);
-                // Where the settings' rules do not allow it, it cannot be switched off alone.
-                let settings = Settings::check(raw).ok()?;
-                (settings != *self.settings)
-                    .then(|| self.ours(refinement.name, &settings, cancel, done))
-            })
-            .collect::<Result<Vec<_>, _>>()?;
         let limit = self.settings.backup_slab;
         let plain = [
             ("plain thermostats", PumpRule::Thermostat),
@@ -155,7 +107,6 @@ impl Comparison<'_> {
         Ok(Worth {
             winters: self.winters.iter().map(|w| w.name.clone()).collect(),
             ours,
-            without,
             plain,
             equal,
         })
@@ -164,7 +115,7 @@ impl Comparison<'_> {
     /// Runs of one winter each, for a bar.
     #[must_use]
     pub fn runs(&self) -> u64 {
-        (1 + REFINEMENTS.len() + 2 + LIMITS.len()) as u64 * self.winters.len() as u64
+        (1 + 2 + LIMITS.len()) as u64 * self.winters.len() as u64
     }
 
     fn ours(

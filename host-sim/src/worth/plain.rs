@@ -97,7 +97,7 @@ impl Plain {
         let limit = self.rules.call_below;
         self.call = between(self.call, slab, limit, limit + CALL_WIDTH);
         let hot = supply.is_none_or(|t| t >= s.soft_limit())
-            || s.return_to_store && ret.is_none_or(|t| t >= s.return_limit());
+            || s.return_to_store && ret.is_none_or(|t| t >= s.return_cap);
         let harvest = match self.rules.pump {
             PumpRule::Thermostat => self.heat,
             PumpRule::Differential => self.heat && self.worth,

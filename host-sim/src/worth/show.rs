@@ -42,7 +42,6 @@ pub fn text(worth: &Worth, units: Units) -> String {
         ));
     };
     row(&worth.ours);
-    worth.without.iter().for_each(&mut row);
     worth.plain.iter().for_each(&mut row);
     if let Some(equal) = &worth.equal {
         row(&equal.line);
