@@ -121,7 +121,7 @@ fn many(args: &Spells, question: &Question) -> anyhow::Result<Outcome> {
     let cancel = Cancel::on_ctrl_c()?;
     let file = open(args, &question.arguments(), &question.fingerprint())?;
     let seeds = args.seeds.clone().unwrap_or(SEEDS);
-    let spells = all(args, seeds, file, |seed| {
+    let spells = all(args, seeds, file, &cancel, |seed| {
         Ok(question.spell(seed, &cancel, None)?)
     })?;
     let apart = |spell: &&Spell| question.is_known_hazard(spell);
@@ -158,7 +158,7 @@ fn fault_free(args: &Spells, houses: Vec<House>) -> anyhow::Result<Outcome> {
     let question = Winters::new(houses, scatters_k, seeds, args.days)?;
     let cancel = Cancel::on_ctrl_c()?;
     let file = open(args, &question.arguments(), &question.fingerprint())?;
-    let winters = all(args, 0..question.len(), file, |number| {
+    let winters = all(args, 0..question.len(), file, &cancel, |number| {
         question.winter(number, &cancel)
     })?;
     let text = if args.json {
@@ -189,6 +189,7 @@ fn all<T>(
     args: &Spells,
     numbers: Range<u64>,
     mut file: Option<Results<T>>,
+    cancel: &Cancel,
     run: impl Fn(u64) -> anyhow::Result<T> + Sync,
 ) -> anyhow::Result<Vec<T>>
 where
@@ -211,7 +212,7 @@ where
     };
     let missing: Vec<u64> = numbers.filter(is_missing).collect();
     let bar = progress_bar(Some(missing.len() as u64), false);
-    batch::in_order(
+    let ended = batch::in_order(
         &missing,
         usize::from(args.cores),
         |number| {
@@ -226,7 +227,15 @@ where
             results.push(result);
             Ok(())
         },
-    )?;
+    );
+    if let (true, Some(path)) = (cancel.requested(), &args.out) {
+        bail!(
+            "stopped on request; {} has the {} results so far, and the same command goes on from it",
+            path.display(),
+            results.len()
+        );
+    }
+    ended?;
     bar.finish_and_clear();
     results.sort_by_key(Numbered::number);
     Ok(results)

@@ -6,7 +6,8 @@ use serde::{Deserialize, Serialize};
 use super::draw::{Draw, Stream};
 use super::faults::{Does, FAMILIES, Kind, Parameter, Part, Sensor, Spread, Upset};
 use super::houses::House;
-use crate::replay::settings_note;
+use crate::quantity::Units;
+use crate::settings_file::value_text;
 
 const DAY_S: f64 = 86_400.0;
 /// Earliest beginning of a fault: the controller has seen a night before.
@@ -218,7 +219,7 @@ impl Fault {
             }
             Does::Upset(Upset::SettingsChanged) => {
                 let changed = changed(draw, base);
-                fault.note = settings_note(base, changed.raw());
+                fault.note = note(base, changed.raw());
                 fault.settings = Some(Box::new(changed));
             }
             _ => {}
@@ -232,6 +233,23 @@ fn may_change(name: &str) -> bool {
     !(["mode", "boiler", "return_to_store"].contains(&name)
         || name.starts_with("hard_limit")
         || name.ends_with("_trim"))
+}
+
+/// What was changed, for people.
+fn note(before: &RawSettings, after: &RawSettings) -> String {
+    let changed = Field::all()
+        .iter()
+        .filter(|field| before.bits(field.key) != after.bits(field.key));
+    let texts: Vec<String> = changed
+        .map(|field| {
+            format!(
+                "{} = {}",
+                field.name,
+                value_text(field, after.bits(field.key), Units::Si)
+            )
+        })
+        .collect();
+    texts.join(", ")
 }
 
 /// One to four settings changed, each anywhere in its range, kept as far as all together are accepted.

@@ -79,13 +79,14 @@ impl<'a, 'w> Unit<'a, 'w> {
         watch: Option<&'w mut Watch<'w>>,
     ) -> Self {
         let origin = Instant::from_millis(plan.origin_ms);
-        let lies = plan.faults.iter().enumerate().filter_map(|(index, fault)| {
-            matches!(fault.kind.does, Does::Lie(_) | Does::Exchange(..)).then(|| Wrong {
-                fault,
-                tamper: Tamper::new(),
-                draw: Draw::for_fault(plan.seed, index),
-            })
-        });
+        let is_lie = |fault: &Fault| matches!(fault.kind.does, Does::Lie(_) | Does::Exchange(..));
+        let wrong = |(index, fault)| Wrong {
+            fault,
+            tamper: Tamper::new(),
+            draw: Draw::for_fault(plan.seed, index),
+        };
+        let numbered = plan.faults.iter().enumerate();
+        let lies = numbered.filter(|(_, fault)| is_lie(fault)).map(wrong);
         let mut due: Vec<&Fault> = plan
             .faults
             .iter()
