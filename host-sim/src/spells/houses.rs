@@ -149,7 +149,7 @@ pub fn settings_for(plant: &PlantConfig) -> Result<(Settings, Vec<&'static str>)
     );
     raw.pump_power = Watts::from_milli(1_000 * whole(check.pump.electrical_w));
     raw.loop_yield = Ratio::from_milli(10 * whole(100.0 * check.floors[0].effectiveness));
-    let transit_s = check.heat.transit_s.ceil() as u32;
+    let transit_s = check.heat.transit_s.round() as u32;
     raw.transit = Duration::from_secs(transit_s);
     raw.purge = raw
         .purge
