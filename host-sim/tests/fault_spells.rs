@@ -53,7 +53,7 @@ fn a_seed_comes_to_the_same_on_any_number_of_cores() {
 }
 
 /// References do what they are there for, in every spell: with nothing at all the slab freezes, with the circulator
-/// always on less, with thermostats on the truth and a boiler not at all.
+/// always on less, with thermostats on the truth and a boiler least, by a kelvin and more.
 #[test]
 fn references_order_as_they_must() {
     let question = question(&["demo", "oncall", "roof"], FaultCount::Exactly(0), true);
@@ -62,10 +62,9 @@ fn references_order_as_they_must() {
         let [plain, always, nothing] =
             [&beside.plain, &beside.always_on, &beside.nothing].map(|brief| brief.slab_min_c);
         assert!(
-            plain > always && always > nothing && nothing < -2.0,
+            plain > always + 1.0 && always > nothing && nothing < -2.0,
             "{spell:?}"
         );
-        assert!(plain > 0.5, "{spell:?}");
         // Nothing wrong: the controller beside itself.
         assert_eq!(beside.fault_free.slab_min_c, spell.ours.slab_min_c);
         assert_eq!(beside.fault_free.wood_kg, spell.ours.wood_kg);
@@ -122,7 +121,7 @@ fn forty_spells() {
     }
 }
 
-/// The larger run on which thresholds stand; `cargo test --release -- --ignored three_hundred`.
+/// The larger run on which thresholds stand; `cargo test --release -p host-sim --test fault_spells -- --ignored --nocapture`.
 #[test]
 #[ignore = "minutes; run by hand in release"]
 fn three_hundred_spells() {
