@@ -19,6 +19,7 @@ pub mod settings_file;
 pub mod sinks;
 pub mod site;
 pub mod size;
+pub mod spells;
 pub mod stepper;
 pub mod tonight;
 pub mod tune;

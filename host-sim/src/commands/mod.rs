@@ -5,6 +5,7 @@ mod listen;
 mod replay;
 mod send_settings;
 mod size;
+mod spells;
 mod tonight;
 mod tune;
 mod winter;
@@ -50,6 +51,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Listen(args)) => listen::run(&args),
         Some(Verb::SendSettings(args)) => send_settings::run(&args),
         Some(Verb::Size(args)) => size::run(&args),
+        Some(Verb::Spells(args)) => spells::run(&args),
         Some(Verb::Tonight(args)) => tonight::run(&args),
         Some(Verb::Worth(args)) => worth::run(&args),
         Some(Verb::Tune(args)) => tune::run(&args),

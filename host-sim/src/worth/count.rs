@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::output::{Cancel, Cancelled};
 use crate::plant::{Plant, Relays};
 use crate::stepper::Stepper;
-use crate::winter::{PLANT_STEP_S, Run};
+use crate::winter::{PLANT_STEP_S, PlantTotals, Run};
 
 /// A call is needed if without fire the slab falls below its target within this time: till morning.
 /// Status: judgement.
@@ -63,6 +63,18 @@ pub fn count<S: Stepper>(
     controller: &mut S,
     cancel: &Cancel,
 ) -> Result<Count, Cancelled> {
+    count_with_totals(run, controller, cancel).map(|(count, _)| count)
+}
+
+/// The same with what the plant did.
+///
+/// # Errors
+/// Ctrl-C.
+pub fn count_with_totals<S: Stepper>(
+    run: &Run<'_>,
+    controller: &mut S,
+    cancel: &Cancel,
+) -> Result<(Count, PlantTotals), Cancelled> {
     let target_c: f64 = run.settings.target.to_fixed().to_num();
     let mut counted = Count::default();
     let mut running = false;
@@ -88,14 +100,15 @@ pub fn count<S: Stepper>(
         Ok(())
     })?;
     counted.useless_calls += u32::from(call.is_some_and(|call| call.is_useless()));
-    Ok(Count {
+    let count = Count {
         wood_kg: totals.wood_kg,
         boiler_heat_kwh: totals.boiler_heat_kwh,
         earth_heat_kwh: totals.earth_heat_kwh,
         pump_kwh: totals.pump_kwh,
         nights_with_fire: totals.nights_with_fire,
         ..counted
-    })
+    };
+    Ok((count, totals))
 }
 
 /// A boiler call under way.
