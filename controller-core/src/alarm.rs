@@ -1,6 +1,7 @@
 //! What a person must hear of: a set of conditions, each with its words and what to do by hand.
 
 use crate::reason::words;
+use crate::time::Duration;
 
 words! {
     /// A condition worth telling. The first ones ring the alarm; from [`Alarm::is_advice`] on they only inform.
@@ -184,23 +185,72 @@ impl AlarmSet {
     }
 }
 
+/// An alarm stays for at least this long, and at most twice as long, once its condition has ended: a
+/// contact that chatters is heard by nobody.
+const HELD: Duration = Duration::from_mins(10);
+
+/// The alarms of the present and of the last stretch of time.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct HeldAlarms {
+    present: AlarmSet,
+    last: AlarmSet,
+    time: Duration,
+}
+
+impl HeldAlarms {
+    pub(crate) const NONE: Self = Self {
+        present: AlarmSet::NONE,
+        last: AlarmSet::NONE,
+        time: Duration::ZERO,
+    };
+
+    /// What is to be told, given the conditions that hold now.
+    pub(crate) fn update(&mut self, now: AlarmSet, step: Duration) -> AlarmSet {
+        self.time = self.time + step;
+        if self.time >= HELD {
+            (self.last, self.present, self.time) = (self.present, AlarmSet::NONE, Duration::ZERO);
+        }
+        self.present = AlarmSet(self.present.0 | now.0);
+        AlarmSet(self.present.0 | self.last.0)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fallback::{OUTDOOR, RETURN, SLAB, SUPPLY};
+
+    #[test]
+    fn an_alarm_outlives_its_condition_by_ten_to_twenty_minutes() {
+        let minute = Duration::from_mins(1);
+        let mut held = HeldAlarms::NONE;
+        let noisy = AlarmSet::NONE.with(Alarm::Noisy, true);
+        assert_eq!(held.update(noisy, minute), noisy);
+        let told = (0..60).filter(|_| !held.update(AlarmSet::NONE, minute).is_empty());
+        let minutes = told.count();
+        assert!((10..=20).contains(&minutes), "{minutes}");
+    }
+
+    #[test]
+    fn a_condition_that_comes_and_goes_is_one_alarm() {
+        let mut held = HeldAlarms::NONE;
+        for n in 0..600 {
+            let now = AlarmSet::NONE.with(Alarm::SupplyLost, n % 9 == 0);
+            assert!(held.update(now, Duration::from_mins(1)).has(Alarm::SupplyLost));
+        }
+    }
 
     #[test]
     fn each_lost_sensor_has_its_alarm() {
         for (bit, alarm) in [
-            (SUPPLY, Alarm::SupplyLost),
-            (RETURN, Alarm::ReturnLost),
-            (SLAB, Alarm::SlabLost),
-            (OUTDOOR, Alarm::OutdoorLost),
+            (1, Alarm::SupplyLost),
+            (2, Alarm::ReturnLost),
+            (4, Alarm::SlabLost),
+            (8, Alarm::OutdoorLost),
         ] {
             assert_eq!(AlarmSet::lost(bit), AlarmSet::NONE.with(alarm, true));
         }
         assert_eq!(AlarmSet::lost(0), AlarmSet::NONE);
-        assert!(!AlarmSet::lost(SUPPLY | RETURN | SLAB).has(Alarm::AllLost));
-        assert!(AlarmSet::lost(SUPPLY | RETURN | SLAB | OUTDOOR).has(Alarm::AllLost));
+        assert!(!AlarmSet::lost(7).has(Alarm::AllLost));
+        assert!(AlarmSet::lost(15).has(Alarm::AllLost));
     }
 }

@@ -1,6 +1,6 @@
 //! The whole step: samples in, guarded outputs and one explained row out.
 
-use crate::alarm::{Alarm, AlarmSet};
+use crate::alarm::{Alarm, AlarmSet, HeldAlarms};
 use crate::decision::{Decision, Switch, View, explain};
 use crate::estimate::{EstimateInput, Estimator, FlowProof};
 use crate::guard::{Guard, GuardStatus};
@@ -117,6 +117,7 @@ pub struct State {
     slab_cold_for: Duration,
     late_steps: u8,
     since_late: Duration,
+    held: HeldAlarms,
 }
 
 /// Settings and memory: the controller.
@@ -219,6 +220,7 @@ impl State {
             slab_cold_for: Duration::ZERO,
             late_steps: 0,
             since_late: Duration::ZERO,
+            held: HeldAlarms::NONE,
         }
     }
 
@@ -270,7 +272,7 @@ impl State {
             .apply_to(&mut row.status, now, decided.request, settings);
         (row.reason, row.cause) = explain(&decided, &row.status, now);
         self.watch(row.estimate.slab, step, event, settings);
-        row.alarms = self.alarms(row, settings);
+        row.alarms = self.held.update(self.alarms(row, settings), step);
         row.outputs = Outputs {
             circulator: row.status.pump,
             boiler_call: row.status.boiler,
