@@ -18,6 +18,7 @@ pub mod replay;
 pub mod report;
 pub mod series;
 pub mod settings_file;
+pub mod settings_relations;
 pub mod sinks;
 pub mod site;
 pub mod size;
