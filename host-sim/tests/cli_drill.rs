@@ -126,9 +126,13 @@ fn a_timeline_is_said_in_the_units_asked_and_in_words() {
     let text = text(&output);
     let started = text
         .lines()
-        .find(|line| line.contains("circulator on "))
+        .find(|line| line.contains("circulator on ") && line.contains("frost: "))
         .expect("a run");
     assert!(started.contains(" °F (limit "), "{text}");
+    assert!(
+        text.contains("store last seen never (limit 120 min)"),
+        "{text}"
+    );
     assert!(!text.contains("slab_c"), "{text}");
 }
 

@@ -183,6 +183,7 @@ fn what_cannot_be_used_is_refused_and_nothing_is_written() {
         ),
         (vec!["--hold", "2"], vec!["--hold", "without a unit"]),
         (vec!["--hold", "90 °C"], vec!["--hold", "-5 °C to 30 °C"]),
+        (vec!["--hold", "90 °F"], vec!["--hold", "23 °F to 86 °F"]),
         (
             vec!["--design", "-100 °C"],
             vec!["--design", "-60 °C to 20 °C"],

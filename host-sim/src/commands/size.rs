@@ -144,7 +144,13 @@ fn design_night(args: &Size, weather: Option<&PathBuf>) -> anyhow::Result<(f64, 
 fn temperature(option: &str, text: &str, (least, most): (f64, f64)) -> anyhow::Result<f64> {
     let celsius = quantity::parse(text, Dimension::Temperature).context(option.to_owned())?;
     if !(least..=most).contains(&celsius) {
-        bail!("{option}: found \"{text}\"; expected {least} °C to {most} °C");
+        let units = quantity::units_in(&format!("{text}\""));
+        let shown = |celsius| quantity::format(celsius, Dimension::Temperature, units);
+        bail!(
+            "{option}: found \"{text}\"; expected {} to {}",
+            shown(least),
+            shown(most)
+        );
     }
     Ok(celsius)
 }

@@ -151,7 +151,10 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
     })?;
     Ok((
         year,
-        format!("{name}, with a seeded cold snap of {depth_k} K over {days} days"),
+        format!(
+            "{name}, with a seeded cold snap of {} over {days} days",
+            Show(args.results.shown.units).difference(depth_k)
+        ),
     ))
 }
 

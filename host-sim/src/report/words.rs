@@ -231,6 +231,8 @@ pub(crate) fn cause_text(cause: &Cause, show: Show) -> String {
         Of::Point => show.temperature(number(bits)),
         Of::Difference => show.difference(number(bits)),
         Of::Rate => show.rate(number(bits)),
+        // The longest time there is stands for none.
+        Of::Minutes if bits == i32::MAX => "never".to_owned(),
         Of::Minutes => format!("{} min", fixed(number(bits), 0)),
         Of::Count => fixed(number(bits), 0),
     };
