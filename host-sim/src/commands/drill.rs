@@ -160,7 +160,13 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
 /// What the drill asks for and what came of it, instead of a season's answer.
 fn headline(drill: &Drill, outcome: &Outcome, units: Units) -> Headline {
     let failed = outcome.verdicts.iter().filter(|v| !v.holds).count();
+    let below_zero = outcome.ending.is_some_and(|ending| ending.slab_min_c < 0.0);
     let (word, tone, sentence) = match failed {
+        0 if below_zero => (
+            "The slab froze",
+            Tone::Bad,
+            "Everything required holds, but the slab fell below freezing.".to_owned(),
+        ),
         0 => ("Holds", Tone::Good, "Everything required holds.".to_owned()),
         n => (
             "Fails",
