@@ -20,7 +20,7 @@ pub(super) fn page(report: &Report<'_>) -> Page {
     let subtitle = [
         context.period.clone(),
         Some(format!(
-            "{} days, {} rows",
+            "{} days, {} steps",
             fixed(report.numbers.days, 1),
             report.numbers.rows
         )),

@@ -36,12 +36,31 @@ pub(super) fn verdict(numbers: &SummaryNumbers, context: &Context) -> Verdict {
     let show = Show(context.units);
     let target = show.temperature(context.limits.target_c);
     let (Some(min), Some(below)) = (numbers.slab_min_c, numbers.slab_hours_below_target) else {
+        let lost = numbers
+            .faults
+            .get("slab")
+            .filter(|slab| slab.lost_hours > 0.0);
+        let why = lost.map_or(String::new(), |slab| {
+            format!(
+                ", since its sensor counts as lost for {}",
+                hours(slab.lost_hours)
+            )
+        });
         return Verdict {
             held: None,
-            headline: "There is no slab reading: nobody can say whether the slab held.".to_owned(),
+            headline: format!(
+                "There is no slab reading to go by{why}: nobody can say whether the slab held."
+            ),
             details: about_boiler(numbers).into_iter().collect(),
         };
     };
+    if numbers.days == 0.0 {
+        return Verdict {
+            held: None,
+            headline: "The rows cover no time: nobody can say whether the slab held.".to_owned(),
+            details: vec![format!("Its one reading is {}.", show.temperature(min))],
+        };
+    }
     let when = numbers
         .slab_min_time
         .as_ref()
