@@ -179,6 +179,18 @@ fn fahrenheit_kelvin_and_open_sensors_are_asked_about_first() {
             "{json}"
         );
     }
+    // On the page it stands beside the answer.
+    let folder = Folder::new();
+    let (log, page) = (
+        folder.file("house.csv", &with("41.5", "28")),
+        folder.path("page.html"),
+    );
+    host_sim(&["replay", text(&log), "--report", text(&page)]);
+    let page = std::fs::read_to_string(page).expect("a page");
+    let question = page
+        .find("Is &quot;slab_c&quot; in °F?")
+        .expect("the question");
+    assert!(question < page.find("Key numbers").expect("the numbers"));
     // As the questions say.
     let (json, screen) = replayed(&with("41.5", "28"), &["--column", "slab_f=slab_c"]);
     assert!((number(&json, "slab_min_c") - 5.278).abs() < 0.01, "{json}");

@@ -34,8 +34,9 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
         .into_iter()
         .flatten()
         .collect();
-    let files = Files::open(&args.results, &inputs)?;
+    // Before there is a file that would stay behind.
     let cancel = Cancel::on_ctrl_c()?;
+    let files = Files::open(&args.results, &inputs)?;
     let start = reader.clock().first();
     let mut sinks = RunSinks::new(&settings, start, files.report.is_some(), files.trace);
 
@@ -81,6 +82,7 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
         ("Log".to_owned(), args.log.display().to_string()),
         ("Settings".to_owned(), settings_name),
     ];
+    context.questions.clone_from(&noticed.questions);
     context.notes = notes(&reader, &noticed);
     let text = screen(&report::terminal(&numbers, &context), &noticed);
     numbers.log = Some(noticed);
@@ -140,8 +142,7 @@ fn screen(answer: &str, noticed: &Noticed) -> String {
 
 /// What a report says of the log itself.
 fn notes(reader: &LogReader, noticed: &Noticed) -> Vec<String> {
-    let mut notes = noticed.questions.clone();
-    notes.push(format!("{} rows of the log were read", noticed.rows));
+    let mut notes = vec![format!("{} rows of the log were read", noticed.rows)];
     notes.extend(noticed.remarks.iter().cloned());
     if reader.has(Quantity::Circulator) || reader.has(Quantity::BoilerCall) {
         notes.push(

@@ -486,6 +486,28 @@ fn a_port_that_only_makes_noise_leaves_no_file() {
 }
 
 #[test]
+fn rows_that_stop_coming_are_told_again_and_again_though_the_unit_answers() {
+    let bench = Bench::new(Unit::new()).mangle_out(|n, line| {
+        let lost = n > 40 && line.starts_with("row");
+        if lost { Vec::new() } else { line.into() }
+    });
+    let heard = listened(&bench, 1_500, None);
+    let quiet: Vec<u64> = heard
+        .news
+        .iter()
+        .filter_map(|news| match news {
+            News::Quiet(quiet, _) => Some(quiet.as_secs()),
+            _ => None,
+        })
+        .collect();
+    assert!(
+        matches!(quiet[..], [60..=80, 600..=620]),
+        "{quiet:?} of {:?}",
+        heard.news
+    );
+}
+
+#[test]
 fn the_survived_log_is_read_whole_in_spite_of_damage() {
     let mut unit = Unit::new();
     unit.run(5 * 3_600);

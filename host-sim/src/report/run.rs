@@ -42,7 +42,7 @@ pub(super) fn page(report: &Report<'_>) -> Page {
                 None => Tone::Neutral,
             },
             sentence: answer.headline,
-            details: answer.details,
+            details: [context.questions.clone(), answer.details].concat(),
         }),
         sections: vec![
             Section::new(
