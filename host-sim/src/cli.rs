@@ -105,12 +105,12 @@ pub struct Replay {
     /// Settings file; without one the demo's settings are used.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
-    /// How the log is to be read.
-    #[command(flatten)]
-    pub form: LogForm,
     /// Where results go.
     #[command(flatten)]
     pub results: Results,
+    /// How the log is to be read; last, since its heading goes on to the end of the help.
+    #[command(flatten)]
+    pub form: LogForm,
 }
 
 /// How a log is to be read, where its header and first rows do not say so.
