@@ -178,7 +178,7 @@ impl Controller {
         let event = match (inputs.settings, inputs.command) {
             _ if self.state.fresh => Event::Boot(self.state.restart),
             (Some(settings), _) => {
-                self.settings = settings.clone();
+                self.settings.adopt(settings);
                 Event::Settings
             }
             (None, Some(command)) => {

@@ -361,12 +361,29 @@ pub struct Spells {
     /// Cores used; 0 for all. The answer does not depend on it.
     #[arg(long, default_value_t = 0, value_name = "N", value_parser = clap::value_parser!(u16).range(0..=1024))]
     pub cores: u16,
+    /// Leave out a rule of the controller, by its number in the list that a wrong number shows.
+    #[arg(long, value_name = "N", value_parser = rule)]
+    pub without: Option<controller_core::settings::Rule>,
     /// Keep every result in a file as it comes, one JSON object a line, and go on from it.
     #[arg(long, value_name = "FILE.jsonl")]
     pub out: Option<PathBuf>,
     /// Print one JSON object instead of text.
     #[arg(long)]
     pub json: bool,
+}
+
+/// A rule by its number.
+fn rule(text: &str) -> Result<controller_core::settings::Rule, String> {
+    let rules = controller_core::settings::Rule::ALL;
+    let place = text.parse::<usize>().ok().and_then(|n| n.checked_sub(1));
+    place
+        .and_then(|place| rules.get(place))
+        .map(|(rule, _)| *rule)
+        .ok_or_else(|| {
+            let list = rules.iter().enumerate();
+            let list: Vec<String> = list.map(|(n, (_, words))| format!("{} {words}", n + 1)).collect();
+            format!("found \"{text}\"; expected one of: {}", list.join(", "))
+        })
 }
 
 /// FROM..TO

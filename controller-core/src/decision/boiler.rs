@@ -4,10 +4,10 @@
 //! they take half its time, not all: one sensor that is wrong costs heat, not all heat.
 
 use super::View;
-use super::circulator::{between, is_purged};
+use super::circulator::between;
 use crate::estimate::{FlowProof, SlabFrom};
 use crate::reason::{Cause, What, words};
-use crate::settings::{BoilerKind, Mode};
+use crate::settings::{BoilerKind, Mode, Rule};
 use crate::time::Duration;
 use crate::units::{Celsius, Kelvin};
 
@@ -16,7 +16,7 @@ words! {
     BoilerState {
         /// Nothing is wanted.
         Idle = "idle",
-        /// Wanted; the water is purged first.
+        /// Wanted; the circulator starts first.
         Wanted = "wanted",
         /// Called, and no heat seen yet.
         Proving = "proving",
@@ -29,6 +29,8 @@ words! {
     }
 }
 
+/// The circulator runs this long before a call, so that the first heat is carried off. Status: judgement.
+const MOVING: Duration = Duration::from_mins(2);
 /// Slab above the backup temperature at which a call ends, K.
 const CALL_WIDTH: Kelvin = Kelvin::from_milli(1_000);
 /// A slab that reads this warm is not overruled by its water, °C.
@@ -136,7 +138,7 @@ impl Boiler {
         self.judge(view);
         let limited = !fitted || is_limited(view);
         let waits = self.wait > Duration::ZERO;
-        let purged = is_purged(view) || view.guard.boiler;
+        let moving = view.guard.pump && view.guard.pump_for >= MOVING || view.guard.boiler;
         self.barred_for = if wanted && limited {
             self.barred_for + view.step
         } else {
@@ -152,7 +154,7 @@ impl Boiler {
         };
         Report {
             wanted,
-            allowed: !limited && !waits && purged,
+            allowed: !limited && !waits && moving,
             limited: limited || waits,
             proven: self.proven,
             state,
@@ -176,7 +178,7 @@ impl Boiler {
         let colder = water.is_some_and(|w| {
             w <= settings.frost_off && own.is_none_or(|slab| w < slab - BELOW_SLAB)
         });
-        if !view.guard.boiler && !alone && colder {
+        if !view.guard.boiler && !alone && colder && settings.keeps(Rule::ByWater) {
             self.by_water = BY_WATER;
         }
         if self.by_water > Duration::ZERO {
@@ -224,7 +226,7 @@ impl Boiler {
             && view.estimate.slab.is_some()
             && view.guard.boiler_for >= COOLING_FOR
             && slab < self.slab_then - PROOF_SLAB;
-        if self.unproven_for >= time || cooling {
+        if (self.unproven_for >= time || cooling) && view.settings.keeps(Rule::Proof) {
             self.wait = RETRY.times(1 << self.failures.min(1));
             self.failures = self.failures.saturating_add(1);
             self.unproven_for = Duration::ZERO;
@@ -289,6 +291,6 @@ fn is_limited(view: &View<'_>) -> bool {
     let hot = at(supply, settings.soft_limit()) || hot_slab;
     let store_warm = settings.return_to_store && at(ret, settings.return_cap) && !emergency;
     let blind = view.readings.supply.is_lost() && !settings.supply_limited;
-    let may_halve = settings.supply_limited && emergency;
+    let may_halve = settings.supply_limited && emergency && settings.keeps(Rule::Halved);
     store_warm || blind || hot && !(may_halve && half_time(view))
 }

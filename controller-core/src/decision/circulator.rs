@@ -2,9 +2,10 @@
 //! here ends because a start is expensive, and nothing stops a circulator while freezing threatens.
 
 use super::View;
-use crate::estimate::{Flow, FlowProof};
+use crate::estimate::FlowProof;
 use crate::reason::{Cause, What, words};
 use crate::sensor::Trust;
+use crate::settings::Rule;
 use crate::time::Duration;
 use crate::units::{Celsius, Kelvin};
 
@@ -83,7 +84,8 @@ impl Circulator {
                 settings.start_difference
             };
             let supply = view.readings.supply.good();
-            self.gain = supply.is_none_or(|supply| supply - slab >= least);
+            self.gain = supply.is_none_or(|supply| supply - slab >= least)
+                || !settings.keeps(Rule::Differential);
         } else {
             (self.heat, self.slab, self.gain) = (true, false, true);
         }
@@ -119,7 +121,8 @@ impl Circulator {
             Some(air) if air >= COLD_AIR => settings.pipe_on - Kelvin::from_milli(1_000),
             _ => settings.pipe_on,
         };
-        self.pipe = between(self.pipe, coldest, limit, settings.pipe_off);
+        self.pipe = settings.keeps(Rule::Pipes)
+            && between(self.pipe, coldest, limit, settings.pipe_off);
     }
 
     fn exposed(&mut self, view: &View<'_>) {
@@ -172,13 +175,15 @@ impl Circulator {
 /// With the slab's sensor doubted or lost only moving water tells how cold the slab is.
 fn is_blind(view: &View<'_>) -> bool {
     let mild = view.estimate.outdoor_mean.is_some_and(|t| t >= MILD);
-    view.readings.slab.trust != Trust::Good && !mild
+    view.readings.slab.trust != Trust::Good && !mild && view.settings.keeps(Rule::Blind)
 }
 
 /// In frost the water is asked now and then, so that no slab reading stands alone for long.
 fn is_look_due(view: &View<'_>) -> bool {
     let frosty = view.estimate.outdoor_mean.is_none_or(|t| t < Celsius::ZERO);
-    frosty && view.estimate.water_age > crate::estimate::WATER_OLD
+    frosty
+        && view.estimate.water_age > crate::estimate::WATER_OLD
+        && view.settings.keeps(Rule::Look)
 }
 
 /// A circulator that moves no water rests and is started again: a sticking one may come free.
@@ -203,9 +208,4 @@ fn exposed_idle(view: &View<'_>) -> Duration {
     let span = u32::try_from((start - view.estimate.outdoor_cold).to_bits()).unwrap_or(u32::MAX);
     let half = Duration::from_millis(view.settings.exposed_time.as_millis() / 2);
     half.share(water, span).clamp(EXPOSED_LEAST, EXPOSED_MOST)
-}
-
-/// Has the water been purged, so that the sensors read it?
-pub(super) const fn is_purged(view: &View<'_>) -> bool {
-    matches!(view.estimate.flow, Flow::Flowing)
 }

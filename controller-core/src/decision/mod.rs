@@ -23,7 +23,7 @@ use crate::guard::{BoilerRequest, GuardStatus, Hold, PumpRequest, Request, Stop,
 use crate::reason::{Cause, Reason, What};
 use crate::restart::Restart;
 use crate::sensor::{BySensor, Reading, Trust};
-use crate::settings::{Mode, Settings};
+use crate::settings::{Mode, Rule, Settings};
 use crate::time::{Duration, Instant};
 use crate::units::{Celsius, Kelvin};
 
@@ -52,7 +52,7 @@ impl View<'_> {
         let readings = self.readings;
         let sure = |reading: &Reading| reading.trust == Trust::Good && !reading.noisy;
         let all = sure(&readings.supply) && sure(&readings.ret) && sure(&readings.slab);
-        if all && !self.estimate.slab_disputed {
+        if all && !self.estimate.slab_disputed || !self.settings.keeps(Rule::Spare) {
             Kelvin::ZERO
         } else {
             SPARE

@@ -8,6 +8,7 @@
 use super::View;
 use crate::estimate::cross::return_bears_out;
 use crate::reason::{Cause, What};
+use crate::settings::Rule;
 use crate::time::Duration;
 use crate::units::Celsius;
 
@@ -46,6 +47,9 @@ impl Trip {
 fn is_due(view: &View<'_>) -> bool {
     let readings = view.readings;
     let hot = readings.supply.hot();
+    if !view.settings.keeps(Rule::Trip) {
+        return false;
+    }
     hot.is_some_and(|t| t >= view.settings.supply_trip)
         && view.estimate.moving_for >= COMPARABLE
         && return_bears_out(

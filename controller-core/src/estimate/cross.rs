@@ -2,7 +2,7 @@
 //! it, so a reading that does not answer is not one of the slab or of its water.
 
 use crate::sensor::{BySensor, Reading, Verdict};
-use crate::settings::Settings;
+use crate::settings::{Rule, Settings};
 use crate::time::Duration;
 use crate::units::{Celsius, Kelvin, Ratio};
 
@@ -118,8 +118,12 @@ impl CrossCheck {
         ] {
             *left = left.saturating_sub(input.step);
         }
-        self.answer(input);
-        self.hot_supply(input, settings);
+        if settings.keeps(Rule::Answer) {
+            self.answer(input);
+        }
+        if settings.keeps(Rule::HotSupply) {
+            self.hot_supply(input, settings);
+        }
         self.dispute(input);
         let silent = |left: Duration| {
             if left > Duration::ZERO {

@@ -19,7 +19,7 @@ use water::{Water, WaterInput};
 use crate::guard::GuardStatus;
 use crate::reason::words;
 use crate::sensor::{BySensor, Reading, Smoother, Verdict};
-use crate::settings::{Mode, SUSPECT_MARGIN, Settings};
+use crate::settings::{Mode, Rule, SUSPECT_MARGIN, Settings};
 use crate::time::Duration;
 use crate::units::{Celsius, Kelvin, Ratio, Watts};
 
@@ -146,7 +146,7 @@ impl Estimator {
         let flow = self.clock.flow(settings.purge);
         let moving_for = self.clock.moving_for();
         let (store, store_age) = self.water.store();
-        let flow_proof = self.flow.update(
+        let mut flow_proof = self.flow.update(
             &FlowInput {
                 moving_for,
                 supply: readings.supply.raw(),
@@ -159,6 +159,9 @@ impl Estimator {
             },
             settings,
         );
+        if !settings.keeps(Rule::Flow) {
+            flow_proof = FlowProof::Inconclusive;
+        }
         let absent = matches!(flow_proof, FlowProof::Absent(_));
         let purged = flow == Flow::Flowing && !absent;
         self.water.update(&WaterInput {
@@ -183,7 +186,9 @@ impl Estimator {
             self.water.forget_slab();
         }
         let (water, water_age) = self.water.slab();
-        let (slab, slab_from) = slab(readings.slab.cold_side(), water);
+        let sensor = readings.slab.cold_side();
+        let asked = sensor.is_none() || settings.keeps(Rule::Witness);
+        let (slab, slab_from) = slab(sensor, water.filter(|_| asked));
         let (outdoor_mean, outdoor_cold) = self.outdoor(&readings.outdoor, step, settings);
         let difference = (readings.supply.value)
             .zip(readings.ret.value)

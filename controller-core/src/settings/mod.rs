@@ -18,6 +18,56 @@ use crate::units::{Celsius, Kelvin, Watts, product};
 /// Status: judgement; the common digital sensor is sold as ±0.5 K.
 pub const SUSPECT_MARGIN: Kelvin = Kelvin::from_milli(500);
 
+/// A rule of the decision that can be left out, to see what it earns ([`Settings::without`]).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Rule {
+    /// The return of moving water is a second witness of the slab.
+    Witness,
+    /// In frost the water is asked now and then.
+    Look,
+    /// The circulator runs on while the slab's sensor is doubted or lost.
+    Blind,
+    /// Heat must move slab and return.
+    Answer,
+    /// A hot supply that the return does not bear out is lost.
+    HotSupply,
+    /// With a sensor in doubt the slab is kept warmer.
+    Spare,
+    /// A call by the water's word.
+    ByWater,
+    /// A call must show heat.
+    Proof,
+    /// In an emergency a limit halves a call.
+    Halved,
+    /// The circulator runs for the band only while the supply is warmer than the slab.
+    Differential,
+    /// Cold pipe water runs the circulator.
+    Pipes,
+    /// A circulator that moves no water rests and is started again; no call meanwhile.
+    Flow,
+    /// Overheated water stops the circulator.
+    Trip,
+}
+
+impl Rule {
+    /// All, with the words for each.
+    pub const ALL: [(Self, &'static str); 13] = [
+        (Self::Witness, "the water's word on the slab"),
+        (Self::Look, "asking the water in frost"),
+        (Self::Blind, "running on with a doubted slab"),
+        (Self::Answer, "sensors that answer no heat are lost"),
+        (Self::HotSupply, "a hot supply nothing bears out is lost"),
+        (Self::Spare, "warmer with a sensor in doubt"),
+        (Self::ByWater, "a call by the water's word"),
+        (Self::Proof, "proof of heat"),
+        (Self::Halved, "halved calls in an emergency"),
+        (Self::Differential, "the differential"),
+        (Self::Pipes, "pipe frost"),
+        (Self::Flow, "proof of flow"),
+        (Self::Trip, "the overheat trip"),
+    ];
+}
+
 /// Checked settings. Dereferences to the raw values for reading.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Settings {
@@ -26,6 +76,9 @@ pub struct Settings {
     conductance: I16F16,
     /// Flow after which moving water must have shown itself: two purges.
     pub(crate) flow_shown: Duration,
+    /// Rules left out, a bit each.
+    #[cfg(feature = "ablation")]
+    without: u16,
 }
 
 impl core::ops::Deref for Settings {
@@ -61,7 +114,41 @@ impl Settings {
         Self {
             conductance: check::conductance(&raw),
             flow_shown: raw.purge.times(2),
+            #[cfg(feature = "ablation")]
+            without: 0,
             raw,
+        }
+    }
+
+    /// Is this rule in force? Always, but in a build that compares.
+    #[inline]
+    pub(crate) const fn keeps(&self, rule: Rule) -> bool {
+        #[cfg(feature = "ablation")]
+        let left_out = self.without & 1_u16.wrapping_shl(rule as u32) != 0;
+        #[cfg(not(feature = "ablation"))]
+        let left_out = {
+            let _ = rule;
+            false
+        };
+        !left_out
+    }
+
+    /// The same settings with one more rule left out.
+    #[cfg(feature = "ablation")]
+    #[must_use]
+    pub const fn without(mut self, rule: Rule) -> Self {
+        self.without |= 1_u16.wrapping_shl(rule as u32);
+        self
+    }
+
+    /// Takes other settings; what is left out stays so.
+    pub(crate) fn adopt(&mut self, other: &Self) {
+        #[cfg(feature = "ablation")]
+        let without = self.without;
+        self.clone_from(other);
+        #[cfg(feature = "ablation")]
+        {
+            self.without |= without;
         }
     }
 

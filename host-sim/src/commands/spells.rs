@@ -28,13 +28,9 @@ const WINTER_SEEDS: Range<u64> = 1..5;
 const MOST_SCATTER_K: f64 = 2.0;
 
 pub(super) fn run(args: &Spells) -> anyhow::Result<Outcome> {
-    let houses = houses(args)?;
-    for house in houses.iter().filter(|house| !house.raised.is_empty()) {
-        eprintln!(
-            "host-sim: {}: raised beyond what the site says, as the controller asks: {}",
-            house.name,
-            house.raised.join(", ")
-        );
+    let mut houses = houses(args)?;
+    if let Some(rule) = args.without {
+        houses = houses.into_iter().map(|house| house.without(rule)).collect();
     }
     if args.fault_free {
         return fault_free(args, houses);
@@ -61,9 +57,9 @@ fn houses(args: &Spells) -> anyhow::Result<Vec<House>> {
         None if args.house.is_empty() => House::usual().map_err(|problem| anyhow!(problem)),
         None => named(&args.house),
         Some(path) => {
-            let site = Site::read(path)?.config;
+            let site = Site::read(path)?;
             let house = match &args.settings {
-                Some(file) => House::with_settings("site", site, settings_file::read(file)?),
+                Some(file) => House::with_settings("site", site.config, settings_file::read(file)?),
                 None => House::new("site", site).map_err(|problem| anyhow!(problem))?,
             };
             Ok(vec![house])

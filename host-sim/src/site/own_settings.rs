@@ -4,7 +4,7 @@ use controller_core::settings::{BoilerKind, Key, Kind, RawSettings};
 
 use super::Site;
 use crate::plant::PlantConfig;
-use crate::plant::config::{BoilerKind as SiteBoiler, Piping};
+use crate::plant::config::{BoilerKind as SiteBoiler, Piping, Tending};
 use crate::quantity::Units;
 use crate::settings_file::{self, Scale, value_text};
 use crate::settings_relations::made_consistent;
@@ -83,6 +83,14 @@ fn of_boiler(plant: &PlantConfig) -> Vec<Measured> {
         key: Key::Boiler,
         bits: kind as i32,
     }];
+    // Somebody has to get up for a fire that is lit on call.
+    let on_call = matches!(boiler.map(|b| &b.kind), Some(SiteBoiler::HandFired(fire)) if fire.tending == Tending::OnCall);
+    if on_call {
+        measured.push(Measured {
+            key: Key::ProofTime,
+            bits: Key::ProofTime.field().max,
+        });
+    }
     // Without a boiler nothing returns from one, and nothing has to be limited.
     measured.extend(boiler.map(|boiler| Measured {
         key: Key::ReturnToStore,

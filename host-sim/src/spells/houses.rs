@@ -1,12 +1,9 @@
 //! The houses: variations of the demo site, each with settings derived from its site file.
 
-use controller_core::settings::{BoilerKind as CallKind, Field, Key, RawSettings, Settings};
-use controller_core::time::Duration;
-use controller_core::units::{JoulesPerKilogramKelvin, MillilitresPerSecond, Ratio, Watts};
+use controller_core::settings::{Rule, Settings};
 
-use crate::plant::config::{BoilerKind, Piping, PlantConfig, Tending};
-use crate::site::{Site, SiteConfig};
-use crate::size::{Check, Question};
+use crate::site::{Site, settings_for};
+use crate::site::SiteConfig;
 
 /// The site files.
 const FILES: [(&str, &str); 10] = [
@@ -43,9 +40,6 @@ const FILES: [(&str, &str); 10] = [
 /// A house with a hazard that is known: it is run only when asked for, and its freezes are told apart.
 const KNOWN_HAZARD: &str = "unmixed";
 
-/// A call on a fire that is only laid when called for shows heat late. Status: judgement; longest the settings allow.
-const PROOF_ON_CALL: Duration = Duration::from_mins(45);
-
 /// A house to run.
 #[derive(Clone, Debug)]
 pub struct House {
@@ -55,24 +49,22 @@ pub struct House {
     pub site: SiteConfig,
     /// The controller's settings there.
     pub settings: Settings,
-    /// Settings raised beyond what the site says because the controller refuses them otherwise.
-    pub raised: Vec<&'static str>,
 }
 
 impl House {
     /// A site with settings derived from it.
     ///
     /// # Errors
-    /// Names the settings that the controller refuses whatever is raised.
-    pub fn new(name: &str, site: SiteConfig) -> Result<Self, String> {
-        let (settings, raised) = settings_for(&site.plant)
-            .map_err(|keys| format!("{name}: found a site whose settings are refused ({keys}); expected settings the controller accepts. Give --settings with it"))?;
-        Ok(Self {
-            name: name.to_owned(),
-            site,
-            settings,
-            raised,
-        })
+    /// Names the settings that the controller refuses.
+    pub fn new(name: &str, site: Site) -> Result<Self, String> {
+        let settings = Settings::check(settings_for(&site)).map_err(|problems| {
+            let keys: Vec<&str> = problems.iter().map(|problem| problem.key().name()).collect();
+            format!(
+                "{name}: found a site whose settings are refused ({}); expected settings the controller accepts. Give --settings with it",
+                keys.join(", ")
+            )
+        })?;
+        Ok(Self::with_settings(name, site.config, settings))
     }
 
     /// A site with settings of its own.
@@ -82,8 +74,14 @@ impl House {
             name: name.to_owned(),
             site,
             settings,
-            raised: Vec::new(),
         }
+    }
+
+    /// The same house with a rule of the controller left out.
+    #[must_use]
+    pub fn without(mut self, rule: Rule) -> Self {
+        self.settings = self.settings.without(rule);
+        self
     }
 
     /// A house that is built in.
@@ -100,7 +98,7 @@ impl House {
             ));
         };
         let site = Site::parse(text, &format!("{name}.toml")).map_err(|error| error.to_string())?;
-        Self::new(name, site.config)
+        Self::new(name, site)
     }
 
     /// All built-in houses but the one with a known hazard.
@@ -124,82 +122,4 @@ impl House {
 /// Names of the built-in houses.
 pub fn names() -> impl Iterator<Item = &'static str> {
     FILES.iter().map(|(name, _)| *name)
-}
-
-/// The settings a careful owner would put for a house, from the design check's figures, and the names of those that
-/// had to be raised for the controller to accept the whole.
-///
-/// # Errors
-/// The settings still refused.
-pub fn settings_for(plant: &PlantConfig) -> Result<(Settings, Vec<&'static str>), String> {
-    // The question decides figures that are not used here.
-    let check = Check::of(
-        plant,
-        &Question {
-            hold_c: 2.0,
-            store_c: 8.0,
-            design_c: -15.0,
-        },
-    );
-    let mut raw = RawSettings::DEFAULT;
-    let whole = |value: f64| value.round() as i32;
-    raw.flow = MillilitresPerSecond::from_milli(1_000 * whole(1_000.0 * check.pump.flow_l_s));
-    raw.specific_heat = JoulesPerKilogramKelvin::from_milli(
-        100_000 * whole(check.heat.specific_heat_j_kgk / 100.0),
-    );
-    raw.pump_power = Watts::from_milli(1_000 * whole(check.pump.electrical_w));
-    raw.loop_yield = Ratio::from_milli(10 * whole(100.0 * check.floors[0].effectiveness));
-    let transit_s = check.heat.transit_s.round() as u32;
-    raw.transit = Duration::from_secs(transit_s);
-    raw.purge = raw
-        .purge
-        .max(Duration::from_mins((2 * transit_s).div_ceil(60)));
-    match &plant.boiler {
-        None => raw.boiler = CallKind::None,
-        Some(boiler) => {
-            raw.return_to_store = boiler.piping == Piping::Series;
-            match &boiler.kind {
-                BoilerKind::Injection { .. } => raw.boiler = CallKind::Injection,
-                BoilerKind::HandFired(fire) => {
-                    raw.boiler = CallKind::Firing;
-                    if fire.tending == Tending::OnCall {
-                        raw.proof_time = PROOF_ON_CALL;
-                    }
-                }
-            }
-        }
-    }
-    accepted(raw)
-}
-
-/// Raises what the controller names as too low, by a hundredth of its range at a time, until it accepts the whole.
-fn accepted(mut raw: RawSettings) -> Result<(Settings, Vec<&'static str>), String> {
-    const STEPS: i32 = 100;
-    let mut raised: Vec<&'static str> = Vec::new();
-    loop {
-        let problems = match Settings::check(raw) {
-            Ok(settings) => return Ok((settings, raised)),
-            Err(problems) => problems,
-        };
-        let keys: Vec<Key> = problems.iter().map(|problem| problem.key()).collect();
-        let mut is_raised = false;
-        for field in keys
-            .iter()
-            .filter_map(|key| Field::all().iter().find(|field| field.key == *key))
-        {
-            let step = ((field.max - field.min) / STEPS).max(1);
-            let bits = raw.bits(field.key);
-            if bits < field.max && raw.set_bits(field.key, bits.saturating_add(step).min(field.max))
-            {
-                is_raised = true;
-                if !raised.contains(&field.name) {
-                    raised.push(field.name);
-                }
-            }
-        }
-        if !is_raised {
-            let named: Vec<&str> = keys.iter().map(|key| key.name()).collect();
-            return Err(named.join(", "));
-        }
-    }
 }

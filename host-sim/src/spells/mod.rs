@@ -161,7 +161,7 @@ impl Question {
         let houses: Vec<String> = self
             .houses
             .iter()
-            .map(|house| format!("{:?} {:?}", house.site, house.settings.raw()))
+            .map(|house| format!("{:?} {:?}", house.site, house.settings))
             .collect();
         format!("{} {}", self.arguments(), houses.join(" "))
     }

@@ -156,7 +156,7 @@ impl Winters {
     /// Everything the results depend on but the program.
     #[must_use]
     pub fn fingerprint(&self) -> String {
-        let house = |house: &House| format!("{:?} {:?}", house.site, house.settings.raw());
+        let house = |house: &House| format!("{:?} {:?}", house.site, house.settings);
         let houses: Vec<String> = self.houses.iter().map(house).collect();
         format!("{} {}", self.arguments(), houses.join(" "))
     }
