@@ -52,19 +52,19 @@ pub enum Rule {
 impl Rule {
     /// All, with the words for each.
     pub const ALL: [(Self, &'static str); 13] = [
-        (Self::Witness, "the water's word on the slab"),
-        (Self::Look, "asking the water in frost"),
-        (Self::Blind, "running on with a doubted slab"),
-        (Self::Answer, "sensors that answer no heat are lost"),
-        (Self::HotSupply, "a hot supply nothing bears out is lost"),
-        (Self::Spare, "warmer with a sensor in doubt"),
-        (Self::ByWater, "a call by the water's word"),
+        (Self::Witness, "word of the water on the slab"),
+        (Self::Look, "look in frost"),
+        (Self::Blind, "run with a doubted slab"),
+        (Self::Answer, "loss of a sensor that answers no heat"),
+        (Self::HotSupply, "loss of a supply that is hot alone"),
+        (Self::Spare, "margin for a sensor in doubt"),
+        (Self::ByWater, "call by the water's word"),
         (Self::Proof, "proof of heat"),
-        (Self::Halved, "halved calls in an emergency"),
-        (Self::Differential, "the differential"),
+        (Self::Halved, "halved call in an emergency"),
+        (Self::Differential, "differential"),
         (Self::Pipes, "pipe frost"),
         (Self::Flow, "proof of flow"),
-        (Self::Trip, "the overheat trip"),
+        (Self::Trip, "overheat trip"),
     ];
 }
 

@@ -10,7 +10,7 @@ mod show;
 
 use controller_core::Controller;
 use controller_core::restart::Restart;
-use controller_core::settings::Settings;
+use controller_core::settings::{Rule, Settings};
 use controller_core::time::Instant;
 use controller_core::units::Celsius;
 use rayon::prelude::*;
@@ -52,6 +52,8 @@ pub struct Worth {
     pub winters: Vec<String>,
     /// This controller.
     pub ours: Line,
+    /// It with one rule left out.
+    pub without: Vec<Line>,
     /// Plain controls with the settings' call limit.
     pub plain: Vec<Line>,
     /// The plain pair with the call limit at which it keeps the slab as well, °C, if there is one.
@@ -95,6 +97,13 @@ impl Comparison<'_> {
     /// Ctrl-C.
     pub fn run(&self, cancel: &Cancel, done: &(dyn Fn() + Sync)) -> Result<Worth, Cancelled> {
         let ours = self.ours("this controller", self.settings, cancel, done)?;
+        let without = Rule::ALL
+            .par_iter()
+            .map(|(rule, words)| {
+                let settings = self.settings.clone().without(*rule);
+                self.ours(&format!("no {words}"), &settings, cancel, done)
+            })
+            .collect::<Result<Vec<_>, _>>()?;
         let limit = self.settings.backup_slab;
         let plain = [
             ("plain thermostats", PumpRule::Thermostat),
@@ -107,6 +116,7 @@ impl Comparison<'_> {
         Ok(Worth {
             winters: self.winters.iter().map(|w| w.name.clone()).collect(),
             ours,
+            without,
             plain,
             equal,
         })
@@ -115,7 +125,7 @@ impl Comparison<'_> {
     /// Runs of one winter each, for a bar.
     #[must_use]
     pub fn runs(&self) -> u64 {
-        (1 + 2 + LIMITS.len()) as u64 * self.winters.len() as u64
+        (1 + Rule::ALL.len() + 2 + LIMITS.len()) as u64 * self.winters.len() as u64
     }
 
     fn ours(

@@ -21,11 +21,11 @@ pub fn text(worth: &Worth, units: Units) -> String {
     );
     let show = Show(units);
     let head = format!(
-        "{:<30}{:>10}{:>8}{:>8}{:>8}{:>8}{:>7}{:>9}",
+        "{:<42}{:>10}{:>8}{:>8}{:>8}{:>8}{:>7}{:>9}",
         "", "below", "wood", "pump", "earth", "starts", "calls", "useless"
     );
     let named = format!(
-        "{:<30}{degree_unit:>10}{mass_unit:>8}{:>8}{:>8}",
+        "{:<42}{degree_unit:>10}{mass_unit:>8}{:>8}{:>8}",
         "",
         "kWh",
         show.heat_unit()
@@ -34,7 +34,7 @@ pub fn text(worth: &Worth, units: Units) -> String {
     let mut row = |line: &Line| {
         let c = &line.total;
         text.push_str(&format!(
-            "{:<30}{:>10.2}{:>8.0}{:>8.1}{:>8.0}{:>8}{:>7}{:>9}\n",
+            "{:<42}{:>10.2}{:>8.0}{:>8.1}{:>8.0}{:>8}{:>7}{:>9}\n",
             line.name,
             c.below_target_kh * degree_hours,
             c.wood_kg * mass,
@@ -46,6 +46,7 @@ pub fn text(worth: &Worth, units: Units) -> String {
         ));
     };
     row(&worth.ours);
+    worth.without.iter().for_each(&mut row);
     worth.plain.iter().for_each(&mut row);
     if let Some(equal) = &worth.equal {
         row(&equal.line);
