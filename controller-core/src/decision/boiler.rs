@@ -34,7 +34,9 @@ const MOVING: Duration = Duration::from_mins(2);
 /// Slab above the backup temperature at which a call ends, K.
 const CALL_WIDTH: Kelvin = Kelvin::from_milli(1_000);
 /// A slab that reads this warm is not overruled by its water, °C.
-const WARM_SLAB: Celsius = Celsius::from_milli(8_000);
+const WARM_SLAB: Celsius = Celsius::from_milli(12_000);
+/// Water this far above the end of a frost run calls: the return is that much warmer than the slab, K.
+const ABOVE_FROST: Kelvin = Kelvin::from_milli(500);
 /// Water this far below the slab's reading overrules it, K.
 const BELOW_SLAB: Kelvin = Kelvin::from_milli(1_000);
 /// A call by the water's word lasts this long: the return jumps as soon as heat comes.
@@ -176,7 +178,7 @@ impl Boiler {
         }
         let alone = own.is_some_and(|slab| slab >= WARM_SLAB);
         let colder = water.is_some_and(|w| {
-            w <= settings.frost_off && own.is_none_or(|slab| w < slab - BELOW_SLAB)
+            w <= settings.frost_off + ABOVE_FROST + view.spare() && own.is_none_or(|slab| w < slab - BELOW_SLAB)
         });
         if !view.guard.boiler && !alone && colder && settings.keeps(Rule::ByWater) {
             self.by_water = BY_WATER;
