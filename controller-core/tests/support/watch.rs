@@ -200,6 +200,7 @@ impl Watch {
     fn told(&mut self, report: &StepReport, settings: &Settings) {
         let row = &report.row;
         let step = self.step(row.now, settings);
+        let unchanged = self.unchanged(row.now);
         let alarms = [
             (Sensor::Supply, Alarm::SupplyLost),
             (Sensor::Return, Alarm::ReturnLost),
@@ -215,7 +216,7 @@ impl Watch {
                 *read_for = *read_for + step;
                 let most = HELD + settings.sensor_cycle.times(2);
                 assert!(
-                    !told || *read_for <= most || !self.unchanged(row.now),
+                    !told || *read_for <= most || !unchanged,
                     "{alarm:?} {read_for:?} after the sensor is read again"
                 );
             }
@@ -539,8 +540,9 @@ impl Watch {
             moved(now.earth_wh, before.earth_wh) + moved(now.boiler_wh, before.boiler_wh);
         assert!(counters <= 1, "heat counted twice");
         let measured = now.store_age == Duration::ZERO;
+        // The store is told as it was before the step.
         assert!(
-            now.flow == Flow::Flowing || !measured,
+            before.flow == Flow::Flowing || !measured,
             "a store temperature from water at rest"
         );
         assert!(
