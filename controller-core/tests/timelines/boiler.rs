@@ -113,7 +113,8 @@ fn a_call_starts_the_circulator_after_the_short_rest() {
 
 #[test]
 fn a_slab_with_a_sensor_in_doubt_is_kept_a_kelvin_and_a_half_warmer() {
-    let doubts: [(&str, fn(&mut Bench)); 5] = [
+    type Doubt = fn(&mut Bench);
+    let doubts: [(&str, Doubt); 5] = [
         ("none", |_| {}),
         ("supply", |b| b.lose(Sensor::Supply)),
         ("return", |b| b.lose(Sensor::Return)),
