@@ -90,8 +90,8 @@ proptest! {
     }
 
     /// Whatever one sensor says, a slab that its store cannot hold gets its calls: it is not without one for long while
-    /// it is really cold, and it does not freeze. A slab's sensor that reads 8 °C and more is not overruled by its water,
-    /// so it is left out.
+    /// it is really cold, and it does not freeze. Its own sensor is overruled by the water, which is warmer than the slab;
+    /// not where it reads 8 °C and more, which is left out for a valve that may close after three minutes.
     #[test]
     fn one_liar_bars_no_heat_from_a_slab_that_needs_it(
         lie in lie(),
@@ -99,7 +99,8 @@ proptest! {
         boiler in prop_oneof![Just(BoilerKind::Firing), Just(BoilerKind::Injection)],
     ) {
         let mut lie = lie;
-        if lie.sensor == Sensor::Slab {
+        let slab_lies = lie.sensor == Sensor::Slab;
+        if slab_lies && boiler == BoilerKind::Injection {
             (lie.value, lie.drift_an_hour) = (lie.value.min(7.5), 0.0);
         }
         let mut bench = house(boiler, Plant {
@@ -109,12 +110,13 @@ proptest! {
             around: 4.0,
             ..Plant::default()
         });
+        let (cold, least) = if slab_lies { (1.5, 0.5) } else { (2.2, 1.8) };
         let (mut last_call, mut coldest) = (Duration::ZERO, f64::MAX);
         while bench.time() < hours(36) {
             lie.step(&mut bench);
             let slab = bench.plant.as_ref().map_or(0.0, |plant| plant.slab);
             coldest = coldest.min(slab);
-            if bench.boiler() || slab > 1.8 {
+            if bench.boiler() || slab > cold {
                 last_call = bench.time();
             }
             let without = bench.time().saturating_sub(last_call);
@@ -124,7 +126,7 @@ proptest! {
                 bench.words()
             );
         }
-        prop_assert!(coldest > 0.5, "{coldest}: {}", bench.words());
+        prop_assert!(coldest > least, "{coldest}: {}", bench.words());
     }
 
     /// A supply that reads low in a call keeps the limit from being seen; what it cannot do is to make heat of none, nor
