@@ -205,7 +205,10 @@ impl Boiler {
             self.unproven_for = Duration::ZERO;
         }
         self.unproven_for = self.unproven_for + view.step;
-        let risen = |then: Option<Celsius>, now: Option<Celsius>| matches!((then, now), (Some(then), Some(now)) if now - then >= PROOF_RISE);
+        let risen = |then: Option<Celsius>, now: Option<Celsius>| {
+            then.zip(now)
+                .is_some_and(|(then, now)| now - then >= PROOF_RISE)
+        };
         let by_pipes = view.guard.boiler_for >= PROOF_AFTER
             && (risen(self.supply_then, supply) || risen(self.return_then, ret));
         if by_pipes || slab >= self.mark + PROOF_SLAB {

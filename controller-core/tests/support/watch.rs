@@ -79,7 +79,7 @@ const RUNNING: [Reason; 4] = [
 ];
 /// An alarm stays at most this long once its condition has ended.
 const HELD: Duration = Duration::from_mins(20);
-/// The shortest run of an exercise.
+/// Length of an exercise.
 const EXERCISE: Duration = Duration::from_mins(2);
 /// A limit that halves a call ends it after this.
 const HALF: Duration = Duration::from_mins(30);
