@@ -5,9 +5,7 @@ use crate::decision::{Decision, Switch, View, explain};
 use crate::estimate::{EstimateInput, Estimator, FlowProof};
 use crate::guard::{Guard, GuardStatus};
 use crate::restart::Restart;
-use crate::sensor::{
-    BySensor, Cycle, Excitation, Reading, Sample, SensorCheck, Verdict,
-};
+use crate::sensor::{BySensor, Cycle, Excitation, Reading, Sample, SensorCheck, Verdict};
 use crate::settings::{Mode, Settings};
 use crate::time::{Duration, Instant};
 use crate::trace::TraceRow;
@@ -81,10 +79,10 @@ pub struct StepReport {
 
 /// More than this late is worth a word.
 const LATE: Duration = Duration::from_secs(5);
-/// More than this late is counted, and so many such steps within a day's memory ring.
+/// More than this late is counted, and so many such steps ring.
 const VERY_LATE: Duration = Duration::from_secs(60);
 const MANY_LATE: u8 = 4;
-/// One late step is forgotten after so long without another.
+/// They are forgotten after so long without another.
 const LATE_FORGOTTEN: Duration = Duration::from_hours(1);
 /// A slab at its emergency temperature this long rings; a slab this cold rings at once.
 const COLD_FOR: Duration = Duration::from_hours(1);
@@ -150,7 +148,9 @@ impl Controller {
     /// Decides for `now`. `None` if called before the wanted time: then nothing has changed, and a
     /// clock set back is no more than an early call.
     ///
-    /// More than a minute late is treated as a boot, since nobody knows what happened meanwhile.
+    /// A late call is safe: the relays have held meanwhile, the time has passed, and the row's event
+    /// says how much. More than a minute late is counted, and rings if it comes often.
+    ///
     /// A step takes one thing besides its readings, and its row's event says which: a boot before
     /// new settings, these before a command. What was not taken has changed nothing; give it again.
     pub fn step(&mut self, now: Instant, inputs: &Inputs<'_>) -> Option<StepReport> {
@@ -271,7 +271,8 @@ impl State {
         self.guard
             .apply_to(&mut row.status, now, decided.request, settings);
         (row.reason, row.cause) = explain(&decided, &row.status, now);
-        self.watch(row.estimate.slab, step, event, settings);
+        let late = now.since(self.next);
+        self.watch(row.estimate.slab, step, late, settings);
         row.alarms = self.held.update(self.alarms(row, settings), step);
         row.outputs = Outputs {
             circulator: row.status.pump,
@@ -322,7 +323,13 @@ impl State {
     }
 
     /// How long the slab has been cold, and how often steps came late.
-    fn watch(&mut self, slab: Option<Celsius>, step: Duration, event: Event, settings: &Settings) {
+    fn watch(
+        &mut self,
+        slab: Option<Celsius>,
+        step: Duration,
+        late: Duration,
+        settings: &Settings,
+    ) {
         let colder = |limit| slab.is_some_and(|slab| slab <= limit);
         self.slab_cold_for = if settings.mode == Mode::Drained {
             Duration::ZERO
@@ -334,13 +341,11 @@ impl State {
             Duration::ZERO
         };
         self.since_late = self.since_late + step;
-        match event {
-            Event::Stalled(late) if late > VERY_LATE => {
-                self.late_steps = self.late_steps.saturating_add(1);
-                self.since_late = Duration::ZERO;
-            }
-            _ if self.since_late >= LATE_FORGOTTEN => self.late_steps = 0,
-            _ => {}
+        if late > VERY_LATE {
+            self.late_steps = self.late_steps.saturating_add(1);
+            self.since_late = Duration::ZERO;
+        } else if self.since_late >= LATE_FORGOTTEN {
+            self.late_steps = 0;
         }
     }
 
@@ -361,8 +366,14 @@ impl State {
             .with(Alarm::FireOut, s.failed_calls > 0)
             .with(Alarm::HeatBarred, s.barred)
             .with(Alarm::UncalledHeat, estimate.uncalled_heat)
-            .with(Alarm::StoreFloor, estimate.store.is_some_and(|t| t <= settings.store_floor))
-            .with(Alarm::UnstablePower, unstable || self.late_steps >= MANY_LATE)
+            .with(
+                Alarm::StoreFloor,
+                estimate.store.is_some_and(|t| t <= settings.store_floor),
+            )
+            .with(
+                Alarm::UnstablePower,
+                unstable || self.late_steps >= MANY_LATE,
+            )
             .with(Alarm::SettingsLost, self.restart.settings_lost)
             .with(Alarm::SlabDisputed, estimate.slab_disputed)
             .with(Alarm::BoilerDay, s.boiler_day)

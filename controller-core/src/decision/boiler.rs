@@ -5,7 +5,7 @@
 
 use super::View;
 use super::circulator::between;
-use crate::estimate::{FlowProof, SlabFrom};
+use crate::estimate::{Flow, FlowProof, SlabFrom};
 use crate::reason::{Cause, What, words};
 use crate::settings::{BoilerKind, Mode, Rule};
 use crate::time::Duration;
@@ -16,7 +16,7 @@ words! {
     BoilerState {
         /// Nothing is wanted.
         Idle = "idle",
-        /// Wanted; the circulator starts first.
+        /// Wanted; the water is purged first.
         Wanted = "wanted",
         /// Called, and no heat seen yet.
         Proving = "proving",
@@ -29,8 +29,6 @@ words! {
     }
 }
 
-/// The circulator runs this long before a call, so that the first heat is carried off. Status: judgement.
-const MOVING: Duration = Duration::from_mins(2);
 /// Slab above the backup temperature at which a call ends, K.
 const CALL_WIDTH: Kelvin = Kelvin::from_milli(1_000);
 /// A slab that reads this warm is not overruled by its water, °C.
@@ -43,6 +41,8 @@ const BELOW_SLAB: Kelvin = Kelvin::from_milli(1_000);
 const BY_WATER: Duration = Duration::from_mins(75);
 /// On and off time of a call that a limit halves.
 const HALF: Duration = Duration::from_mins(30);
+/// Rest before heat is tried on water that was not seen to move.
+const TRIAL_REST: Duration = Duration::from_mins(90);
 /// Outdoor mean below which heat is called for half the time with nothing else known, °C.
 const BLIND_BELOW: Celsius = Celsius::from_milli(-4_000);
 
@@ -135,12 +135,13 @@ impl Boiler {
         self.wait = self.wait.saturating_sub(view.step);
         self.by_water = self.by_water.saturating_sub(view.step);
         self.count_day(view);
-        let fitted = view.settings.boiler != BoilerKind::None && view.settings.mode != Mode::Drained;
+        let fitted =
+            view.settings.boiler != BoilerKind::None && view.settings.mode != Mode::Drained;
         let wanted = fitted && self.is_wanted(view);
         self.judge(view);
         let limited = !fitted || is_limited(view);
         let waits = self.wait > Duration::ZERO;
-        let moving = view.guard.pump && view.guard.pump_for >= MOVING || view.guard.boiler;
+        let purged = is_purged(view) || view.guard.boiler;
         self.barred_for = if wanted && limited {
             self.barred_for + view.step
         } else {
@@ -156,7 +157,7 @@ impl Boiler {
         };
         Report {
             wanted,
-            allowed: !limited && !waits && moving,
+            allowed: !limited && !waits && purged,
             limited: limited || waits,
             proven: self.proven,
             state,
@@ -177,9 +178,13 @@ impl Boiler {
             }
         }
         let alone = own.is_some_and(|slab| slab >= WARM_SLAB);
-        let colder = water.is_some_and(|w| {
-            w <= settings.frost_off + ABOVE_FROST + view.spare() && own.is_none_or(|slab| w < slab - BELOW_SLAB)
-        });
+        let colder = match (water, own) {
+            (None, _) => false,
+            (Some(water), None) => water <= settings.frost_off,
+            (Some(water), Some(slab)) => {
+                water <= settings.frost_off + ABOVE_FROST && water < slab - BELOW_SLAB
+            }
+        };
         if !view.guard.boiler && !alone && colder && settings.keeps(Rule::ByWater) {
             self.by_water = BY_WATER;
         }
@@ -209,7 +214,8 @@ impl Boiler {
         }
         self.unproven_for = self.unproven_for + view.step;
         let risen = |then: Option<Celsius>, now: Option<Celsius>| {
-            matches!((then, now), (Some(then), Some(now)) if now - then >= PROOF_RISE)
+            then.zip(now)
+                .is_some_and(|(then, now)| now - then >= PROOF_RISE)
         };
         let by_pipes = view.guard.boiler_for >= PROOF_AFTER
             && (risen(self.supply_then, supply) || risen(self.return_then, ret));
@@ -274,6 +280,23 @@ fn half_time(view: &View<'_>) -> bool {
     }
 }
 
+/// Half an hour of call in two hours: heat that arrives shows that the water moves after all.
+fn is_trial(view: &View<'_>) -> bool {
+    if view.guard.boiler {
+        view.guard.boiler_for < HALF
+    } else {
+        view.guard.boiler_off_for >= TRIAL_REST
+    }
+}
+
+/// Has the water been purged, so that the sensors read it? Feedback alone does not say so: a contact
+/// that sticks would let a call start with the circulator.
+fn is_purged(view: &View<'_>) -> bool {
+    view.estimate.flow == Flow::Flowing
+        && view.guard.pump
+        && view.guard.pump_for >= view.settings.purge
+}
+
 /// Does a limit stand against a call now?
 fn is_limited(view: &View<'_>) -> bool {
     let settings = view.settings;
@@ -283,7 +306,7 @@ fn is_limited(view: &View<'_>) -> bool {
         .estimate
         .slab
         .is_none_or(|slab| slab <= settings.backup_emergency);
-    if matches!(view.estimate.flow_proof, FlowProof::Absent(_)) {
+    if matches!(view.estimate.flow_proof, FlowProof::Absent(_)) && !(emergency && is_trial(view)) {
         return true;
     }
     // A hot slab takes two witnesses where there are two.

@@ -2,7 +2,7 @@
 //! here ends because a start is expensive, and nothing stops a circulator while freezing threatens.
 
 use super::View;
-use crate::estimate::FlowProof;
+use crate::estimate::{Flow, FlowProof};
 use crate::reason::{Cause, What, words};
 use crate::sensor::Trust;
 use crate::settings::Rule;
@@ -32,6 +32,10 @@ const MILD: Celsius = Celsius::from_milli(5_000);
 /// Idle time of an exposed run is kept within this.
 const EXPOSED_LEAST: Duration = Duration::from_mins(5);
 const EXPOSED_MOST: Duration = Duration::from_mins(120);
+/// A store seen within this time is known.
+const SEEN: Duration = Duration::from_hours(24);
+/// A store that had too little to give and was not seen is looked at again after this.
+const LOOK_AGAIN: Duration = Duration::from_hours(2);
 /// With no flow seen: rest before the first retry, and before later ones.
 const RETRY_FIRST: Duration = Duration::from_secs(60);
 const RETRY_LATER: Duration = Duration::from_mins(10);
@@ -45,6 +49,8 @@ pub(super) fn between(on: bool, t: Celsius, low: Celsius, high: Celsius) -> bool
 pub(super) struct Circulator {
     heat: bool,
     gain: bool,
+    /// Time since moving water had too little to give.
+    poor_ago: Duration,
     slab: bool,
     pipe: bool,
     exposed: bool,
@@ -66,6 +72,7 @@ impl Circulator {
     pub(super) const NEW: Self = Self {
         heat: false,
         gain: false,
+        poor_ago: LOOK_AGAIN,
         slab: false,
         pipe: false,
         exposed: false,
@@ -78,17 +85,11 @@ impl Circulator {
         if let Some(slab) = view.estimate.slab {
             self.heat = between(self.heat, slab, low, high);
             self.slab = between(self.slab, slab, settings.frost_on, settings.frost_off);
-            let least = if self.gain {
-                settings.stop_difference
-            } else {
-                settings.start_difference
-            };
-            let supply = view.readings.supply.good();
-            self.gain = supply.is_none_or(|supply| supply - slab >= least)
-                || !settings.keeps(Rule::Differential);
+            self.gain = self.gains(view, slab);
         } else {
             (self.heat, self.slab, self.gain) = (true, false, true);
         }
+        self.poor_ago = self.poor_ago + view.step;
         self.pipes(view);
         self.exposed(view);
         let frost = if self.slab {
@@ -112,17 +113,52 @@ impl Circulator {
         }
     }
 
+    /// Has the store heat to give? Moving water tells; at rest the store as it was last seen, within a
+    /// day, since a pipe at rest has the temperature of the air about it. A store not seen is looked at.
+    fn gains(&mut self, view: &View<'_>, slab: Celsius) -> bool {
+        let settings = view.settings;
+        match (view.estimate.flow, view.readings.supply.good()) {
+            _ if !settings.keeps(Rule::Differential) => true,
+            (_, None) => true,
+            (Flow::Purging, Some(_)) => self.gain,
+            (Flow::Flowing, Some(supply)) => {
+                let least = if self.gain {
+                    settings.stop_difference
+                } else {
+                    settings.start_difference
+                };
+                let gains = supply - slab >= least;
+                if !gains {
+                    self.poor_ago = Duration::ZERO;
+                }
+                gains
+            }
+            (Flow::Rest, Some(_)) => {
+                let seen = view
+                    .estimate
+                    .store
+                    .filter(|_| view.estimate.store_age < SEEN);
+                seen.map_or(self.poor_ago >= LOOK_AGAIN, |store| {
+                    store - slab >= settings.start_difference
+                })
+            }
+        }
+    }
+
     fn pipes(&mut self, view: &View<'_>) {
         let settings = view.settings;
         let known = |t: Option<Celsius>| t.unwrap_or(settings.pipe_off);
-        let (supply, ret) = (view.readings.supply.cold_side(), view.readings.ret.cold_side());
+        let (supply, ret) = (
+            view.readings.supply.cold_side(),
+            view.readings.ret.cold_side(),
+        );
         let coldest = known(supply).min(known(ret));
         let limit = match view.readings.outdoor.cold_side() {
             Some(air) if air >= COLD_AIR => settings.pipe_on - Kelvin::from_milli(1_000),
             _ => settings.pipe_on,
         };
-        self.pipe = settings.keeps(Rule::Pipes)
-            && between(self.pipe, coldest, limit, settings.pipe_off);
+        self.pipe =
+            settings.keeps(Rule::Pipes) && between(self.pipe, coldest, limit, settings.pipe_off);
     }
 
     fn exposed(&mut self, view: &View<'_>) {
@@ -160,14 +196,19 @@ impl Circulator {
             }
             FrostKind::Blind => {
                 let age = view.readings.slab.age;
-                Cause::point(What::Slab, estimate.slab.unwrap_or(Celsius::ZERO), MILD, age)
+                Cause::point(
+                    What::Slab,
+                    estimate.slab.unwrap_or(Celsius::ZERO),
+                    MILD,
+                    age,
+                )
             }
-            FrostKind::Exposed => {
-                Cause::time(What::Rest, estimate.resting_for, exposed_idle(view))
-            }
-            FrostKind::Look => {
-                Cause::time(What::WaterAge, estimate.water_age, crate::estimate::WATER_OLD)
-            }
+            FrostKind::Exposed => Cause::time(What::Rest, estimate.resting_for, exposed_idle(view)),
+            FrostKind::Look => Cause::time(
+                What::WaterAge,
+                estimate.water_age,
+                crate::estimate::WATER_OLD,
+            ),
         }
     }
 }
@@ -182,6 +223,7 @@ fn is_blind(view: &View<'_>) -> bool {
 fn is_look_due(view: &View<'_>) -> bool {
     let frosty = view.estimate.outdoor_mean.is_none_or(|t| t < Celsius::ZERO);
     frosty
+        && view.readings.ret.good().is_some()
         && view.estimate.water_age > crate::estimate::WATER_OLD
         && view.settings.keeps(Rule::Look)
 }
@@ -192,7 +234,9 @@ fn pauses(view: &View<'_>) -> bool {
         return false;
     };
     if view.guard.pump {
-        return view.guard.pump_for >= view.settings.flow_shown && !view.estimate.flow_proof_open;
+        return view.guard.pump_for >= view.settings.flow_shown
+            && !view.estimate.flow_proof_open
+            && !view.guard.boiler;
     }
     let retry = if times <= 1 { RETRY_FIRST } else { RETRY_LATER };
     view.guard.pump_for < retry

@@ -57,6 +57,8 @@ pub(super) struct FlowWatch {
     difference_moved: Kelvin,
     /// How long the water has left the slab as it came, though the slab is far colder or warmer.
     uncooled_for: Duration,
+    /// It does so now.
+    alike: bool,
     /// Time since moving water was hot.
     hot_ago: Duration,
     judged: bool,
@@ -84,6 +86,7 @@ impl FlowWatch {
         expected: false,
         difference_moved: Kelvin::ZERO,
         uncooled_for: Duration::ZERO,
+        alike: false,
         hot_ago: Duration::MAX,
         judged: false,
         verdict: FlowProof::Inconclusive,
@@ -117,6 +120,7 @@ impl FlowWatch {
             && input
                 .slab
                 .is_some_and(|slab| (supply - slab).abs().scaled(settings.loop_yield) >= EXPECTED);
+        self.alike = uncooled;
         self.uncooled_for = if uncooled {
             self.uncooled_for + input.step
         } else {
@@ -170,8 +174,8 @@ impl FlowWatch {
         self.start.is_some() && (uncooled || self.expected && !self.judged)
     }
 
-    /// Has this run shown that water moves?
+    /// Has this run shown that water moves, and does nothing speak against it now?
     pub(super) fn is_seen(&self) -> bool {
-        self.start.is_some() && self.difference_moved >= SEEN
+        self.start.is_some() && self.difference_moved >= SEEN && !self.alike
     }
 }
