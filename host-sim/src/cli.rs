@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{ArgGroup, Args, Parser, Subcommand};
 
 use crate::log::{ColumnMapping, DateOrder};
@@ -67,7 +68,7 @@ pub enum Verb {
     /// Print a settings file with every setting, its range and meaning.
     Settings(Shown),
     /// Print the demo site file with every key, its range and meaning.
-    Site,
+    Site(Shown),
 }
 
 /// What is shown, and where it goes.
@@ -118,9 +119,15 @@ pub struct Replay {
     pub results: Results,
 }
 
+/// Shown at the foot of `winter --help`.
+const WINTER: &str = "\
+Exit code 0: the slab held; 1: it did not, which is when its reading was below its target at any time, or a part of it with tube was
+below 0 °C, or water froze solid anywhere; 2: the input cannot be used.
+";
+
 /// `winter`
 #[derive(Debug, Args)]
-#[command(after_help = CAUTION)]
+#[command(after_help = format!("{WINTER}\n{CAUTION}"))]
 pub struct Winter {
     /// Site file; without one the demo site is used.
     #[arg(long, value_name = "FILE")]
@@ -401,6 +408,9 @@ pub struct Size {
     /// Check once for each value of a key of the site file: "spacing=0.15..0.30 m", "tube=16x2.0, 20x2.0".
     #[arg(long, value_name = "KEY=VALUES")]
     pub vary: Option<String>,
+    /// Write settings for the controller that fit this loop and boiler, complete and with comments.
+    #[arg(long, value_name = "FILE.toml")]
+    pub write_settings: Option<PathBuf>,
     /// Points of a range.
     #[arg(long, default_value_t = 7, requires = "vary", value_parser = clap::value_parser!(u8).range(2..=50))]
     pub points: u8,
@@ -498,4 +508,34 @@ pub struct Tonight {
     /// What is shown.
     #[command(flatten)]
     pub shown: Shown,
+}
+
+/// What the argument parser refuses, in this program's words where those say more.
+#[must_use]
+pub fn refusal(error: &clap::Error) -> String {
+    let text = error.render().to_string();
+    let text = text.strip_prefix("error: ").unwrap_or(&text).trim_end();
+    let advice = match error.get(ContextKind::InvalidArg) {
+        // An argument that begins with a hyphen and goes on with a number is the value of the option before it.
+        Some(ContextValue::String(found))
+            if error.kind() == ErrorKind::UnknownArgument && is_negative(found) =>
+        {
+            format!(
+                "\n\nFor a value that begins with a hyphen write the option, an equals sign and the value, such as --seed={found}; \
+                 a number of days or of candidates cannot be negative."
+            )
+        }
+        Some(ContextValue::String(option))
+            if error.kind() == ErrorKind::ValueValidation && option.starts_with("--from") =>
+        {
+            "\n\nWrite the day as year, month and day, such as --from 2025-11-01.".to_owned()
+        }
+        _ => String::new(),
+    };
+    format!("{text}{advice}")
+}
+
+fn is_negative(text: &str) -> bool {
+    text.strip_prefix('-')
+        .is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit()))
 }

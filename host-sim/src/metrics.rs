@@ -82,6 +82,8 @@ pub struct Extra {
     pub logged_circulator: Option<bool>,
     /// Was the boiler called by the log?
     pub logged_boiler: Option<bool>,
+    /// The slab where its sensor is by the model, °C: what counts where there is no reading.
+    pub slab_c: Option<f64>,
 }
 
 /// The running count.
@@ -95,6 +97,7 @@ pub struct Metrics {
     outdoor_deficit: u64,
     held_alone: Option<Celsius>,
     air_min: f64,
+    air_below_zero_ms: u64,
     slab: SlabCount,
     circulator: RelayCount,
     boiler: RelayCount,
@@ -124,6 +127,7 @@ impl Metrics {
             outdoor_deficit: 0,
             held_alone: None,
             air_min: f64::INFINITY,
+            air_below_zero_ms: 0,
             slab: SlabCount::default(),
             circulator: RelayCount::default(),
             boiler: RelayCount::default(),
@@ -150,10 +154,16 @@ impl Metrics {
         let time_ms = row.now.as_millis().saturating_sub(origin.as_millis());
         self.rows += 1;
         self.reasons[row.reason as usize] += dt_ms;
-        self.slab.push(row, time_ms, dt_ms, self.options.target);
+        let slab = row.readings.slab.value.or(extra
+            .slab_c
+            .map(|c| Celsius::from_milli((c * 1_000.0) as i32)));
+        self.slab.push(slab, time_ms, dt_ms, self.options.target);
         self.outdoor(row, time_ms, dt_ms);
         if let Some(air) = extra.air_c {
             self.air_min = self.air_min.min(air);
+            if air < 0.0 {
+                self.air_below_zero_ms += dt_ms;
+            }
         }
 
         if time_ms >= self.days.end_ms {
@@ -244,10 +254,13 @@ impl Metrics {
         SummaryNumbers {
             days: thousandth(covered_ms as f64 / DAY_MS as f64),
             rows: self.rows,
+            water_froze_solid_time: None,
+            water_froze_solid_ms: None,
             outdoor_min_c: self.outdoor_min.map(celsius),
             slab_min_c: slab.min.map(celsius),
             slab_min_time: None,
             slab_min_time_ms: slab.min.map(|_| slab.min_at_ms),
+            slab_true_min_c: None,
             slab_hours_below_target: slab_known(slab.below_target_ms),
             slab_degree_hours_below_target: is_slab_known
                 .then(|| thousandth(slab.deficit as f64 / 65_536.0 / 3.6e6)),
@@ -255,6 +268,10 @@ impl Metrics {
             slab_longest_hours_below_target: slab_known(slab.longest_spell_ms),
             slab_hours_unknown: (slab.unknown_ms > 0).then(|| hours(slab.unknown_ms)),
             air_min_c: self.air_min.is_finite().then(|| thousandth(self.air_min)),
+            air_hours_below_zero: self
+                .air_min
+                .is_finite()
+                .then(|| hours(self.air_below_zero_ms)),
             circulator_hours: hours(self.circulator.on_ms),
             circulator_starts: self.circulator.starts,
             circulator_starts_per_day_max: self.days.most.max(self.days.starts),

@@ -17,6 +17,8 @@ use std::{
 
 use tempfile::{NamedTempFile, TempPath};
 
+use crate::message::plain;
+
 /// Bytes gathered before they go to the file.
 const BUFFER: usize = 256 * 1024;
 
@@ -86,6 +88,8 @@ pub enum OutputError {
     IsInput(PathBuf),
     /// Two outputs have one path.
     Repeated(PathBuf),
+    /// The file is protected against writing.
+    ReadOnly(PathBuf),
     /// The file system refused.
     Io {
         /// The output.
@@ -139,9 +143,17 @@ impl fmt::Display for OutputError {
                     path.display()
                 )
             }
-            OutputError::Io { path, error } => {
-                write!(f, "{}: cannot be written: {error}", path.display())
+            OutputError::ReadOnly(path) => {
+                write!(
+                    f,
+                    "{}: found a file that is protected against writing; expected one that may be replaced, or another name",
+                    path.display()
+                )
             }
+            OutputError::Io { path, error } => match error.get_ref() {
+                Some(inner) if inner.is::<Unwritable>() => error.fmt(f),
+                _ => write!(f, "{}: cannot be written: {error}", path.display()),
+            },
             OutputError::Cancelled(cancelled) => cancelled.fmt(f),
             OutputError::Handler(error) => write!(f, "Ctrl-C cannot be caught: {error}"),
         }
@@ -172,16 +184,17 @@ impl OutputFile {
             path: path.to_owned(),
             error,
         };
-        let target = resolve(path).map_err(io_error)?;
-        if inputs
-            .iter()
-            .any(|input| resolve(input).is_ok_and(|input| input == target))
-        {
-            return Err(OutputError::IsInput(path.to_owned()));
+        if names_folder(path) {
+            return Err(OutputError::IsFolder(path.to_owned()));
         }
+        let target = resolve(path, LINKS).map_err(io_error)?;
+        check_apart(path, inputs)?;
         let sink = match fs::metadata(&target) {
             Ok(metadata) if metadata.is_dir() => {
                 return Err(OutputError::IsFolder(path.to_owned()));
+            }
+            Ok(metadata) if metadata.is_file() && metadata.permissions().readonly() => {
+                return Err(OutputError::ReadOnly(path.to_owned()));
             }
             Ok(metadata) if !metadata.is_file() => Sink::Device(
                 File::options()
@@ -220,12 +233,41 @@ impl OutputFile {
 
 impl Write for OutputFile {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.writer.write(bytes)
+        self.writer
+            .write(bytes)
+            .map_err(|error| named(&self.target, error))
     }
 
     fn flush(&mut self) -> io::Result<()> {
-        self.writer.flush()
+        self.writer
+            .flush()
+            .map_err(|error| named(&self.target, error))
     }
+}
+
+/// An error of writing that says of which file, wherever it comes up again.
+#[derive(Debug)]
+struct Unwritable {
+    path: PathBuf,
+    error: io::Error,
+}
+
+impl error::Error for Unwritable {}
+
+impl fmt::Display for Unwritable {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "{}: cannot be written: {}",
+            self.path.display(),
+            self.error
+        )
+    }
+}
+
+fn named(path: &Path, error: io::Error) -> io::Error {
+    let path = path.to_owned();
+    io::Error::new(error.kind(), Unwritable { path, error })
 }
 
 impl Write for Sink {
@@ -333,21 +375,103 @@ pub fn write_atomic(
 /// Standard output cannot be written to for another reason.
 pub fn print(text: &str) -> io::Result<()> {
     let mut out = io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    match out
+        .write_all(plain(text).as_bytes())
+        .and_then(|()| out.flush())
+    {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         result => result,
     }
 }
 
-/// The path without links; of a file that does not exist yet, that of its folder with its name.
-fn resolve(path: &Path) -> io::Result<PathBuf> {
-    match fs::canonicalize(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            let name = path.file_name().ok_or(error)?;
-            Ok(fs::canonicalize(folder(path))?.join(name))
+/// Refuses a file that is one of the inputs by whatever name, also of those that are read from standard input.
+///
+/// # Errors
+/// It is one of them.
+pub fn check_apart(path: &Path, inputs: &[&Path]) -> Result<(), OutputError> {
+    let is_input = inputs.iter().any(|input| {
+        if input.as_os_str() == "-" {
+            standard_input().is_some_and(|input| identity(path) == Some(input))
+        } else {
+            same_file(path, input)
         }
+    });
+    if is_input {
+        Err(OutputError::IsInput(path.to_owned()))
+    } else {
+        Ok(())
+    }
+}
+
+/// Whether two names are of one file, there or still to be written.
+#[must_use]
+pub fn same_file(one: &Path, other: &Path) -> bool {
+    match (identity(one), identity(other)) {
+        (Some(one), Some(other)) => one == other,
+        (None, None) => match (resolve(one, LINKS), resolve(other, LINKS)) {
+            // A device has a name as well, and nothing in it to lose.
+            (Ok(one), Ok(other)) => one == other && !one.exists(),
+            _ => false,
+        },
+        _ => false,
+    }
+}
+
+/// What a file is, whatever it is called: device and number in it. Devices and pipes are no files to lose.
+#[cfg(unix)]
+fn identity(path: &Path) -> Option<(u64, u64)> {
+    fs::metadata(path)
+        .ok()
+        .and_then(|metadata| numbers(&metadata))
+}
+
+#[cfg(unix)]
+fn numbers(metadata: &fs::Metadata) -> Option<(u64, u64)> {
+    use std::os::unix::fs::MetadataExt as _;
+    metadata.is_file().then(|| (metadata.dev(), metadata.ino()))
+}
+
+#[cfg(unix)]
+fn standard_input() -> Option<(u64, u64)> {
+    use std::os::fd::AsFd as _;
+    let input = File::from(io::stdin().as_fd().try_clone_to_owned().ok()?);
+    numbers(&input.metadata().ok()?)
+}
+
+/// What a file is where files have no numbers: its path without links.
+#[cfg(not(unix))]
+fn identity(path: &Path) -> Option<PathBuf> {
+    fs::canonicalize(path).ok().filter(|path| path.is_file())
+}
+
+#[cfg(not(unix))]
+fn standard_input() -> Option<PathBuf> {
+    None
+}
+
+/// Most links followed one after another to a file that is not there yet; as many as Linux follows.
+const LINKS: u32 = 40;
+
+/// The path without links; of a file that does not exist yet, that of its folder with its name, also by way of links to it.
+fn resolve(path: &Path, links: u32) -> io::Result<PathBuf> {
+    match fs::canonicalize(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => match fs::read_link(path) {
+            Ok(link) if links > 0 => resolve(&folder(path).join(link), links - 1),
+            _ => {
+                let name = path.file_name().ok_or(error)?;
+                Ok(fs::canonicalize(folder(path))?.join(name))
+            }
+        },
         result => result,
     }
+}
+
+/// Whether a name can only be a folder's: `x/`.
+fn names_folder(path: &Path) -> bool {
+    path.as_os_str()
+        .as_encoded_bytes()
+        .last()
+        .is_some_and(|byte| std::path::is_separator(char::from(*byte)))
 }
 
 fn folder(path: &Path) -> &Path {
@@ -370,7 +494,11 @@ fn beside(target: &Path) -> io::Result<NamedTempFile> {
 /// Puts a file in place and returns what stood there, under another name.
 fn place(file: TempPath, target: &Path) -> io::Result<Option<TempPath>> {
     let before = match fs::metadata(target) {
-        Ok(_) => Some(keep(target)?),
+        Ok(metadata) => {
+            // Who may read it stays as it was.
+            fs::set_permissions(&file, metadata.permissions())?;
+            Some(keep(target)?)
+        }
         Err(_) => None,
     };
     file.persist(target).map_err(|error| error.error)?;

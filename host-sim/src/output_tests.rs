@@ -148,3 +148,94 @@ fn links_are_followed_and_devices_written_at_once() {
     write_atomic(Path::new("/dev/null"), &[], |file| file.write_all(b"gone")).expect("written");
     assert!(!fs::metadata("/dev/null").expect("the device").is_file());
 }
+
+#[cfg(unix)]
+#[test]
+fn an_input_is_known_by_what_it_is_and_not_by_its_name() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (weather, second) = (
+        folder.path().join("weather.epw"),
+        folder.path().join("second-name.epw"),
+    );
+    fs::write(&weather, "LOCATION").expect("written");
+    fs::hard_link(&weather, &second).expect("a second name");
+    for (output, input) in [(&weather, &second), (&second, &weather)] {
+        assert!(matches!(
+            OutputFile::create(output, &[input]),
+            Err(OutputError::IsInput(_))
+        ));
+    }
+    let other = folder.path().join("other.epw");
+    assert!(!same_file(&other, &weather));
+    assert!(same_file(
+        &other,
+        &folder.path().join(".").join("other.epw")
+    ));
+    // A device is no file that could be lost.
+    assert!(check_apart(Path::new("/dev/null"), &[Path::new("/dev/null")]).is_ok());
+}
+
+#[cfg(unix)]
+#[test]
+fn permissions_stay_and_protection_is_kept() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("trace.csv");
+    let set_mode = |mode| {
+        fs::set_permissions(&path, fs::Permissions::from_mode(mode)).expect("permissions");
+    };
+    fs::write(&path, "old").expect("written");
+    set_mode(0o600);
+    write_atomic(&path, &[], |file| file.write_all(b"new")).expect("written");
+    let mode = fs::metadata(&path).expect("the file").permissions().mode();
+    assert_eq!(mode & 0o777, 0o600);
+    set_mode(0o444);
+    let error = write_atomic(&path, &[], |file| file.write_all(b"newer")).expect_err("protected");
+    assert!(matches!(error, OutputError::ReadOnly(_)), "{error}");
+    assert_eq!(fs::read_to_string(&path).expect("the file"), "new");
+    assert_eq!(names(folder.path()), ["trace.csv"]);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_to_a_file_that_is_not_there_yet_is_followed_and_a_folders_name_is_refused() {
+    use std::os::unix::fs::symlink;
+    let folder = tempfile::tempdir().expect("a folder");
+    let link = folder.path().join("link.csv");
+    symlink("later.csv", &link).expect("a link");
+    write_atomic(&link, &[], |file| file.write_all(b"new")).expect("written");
+    let real = folder.path().join("later.csv");
+    assert_eq!(fs::read_to_string(real).expect("the file"), "new");
+    assert!(fs::symlink_metadata(&link).expect("the link").is_symlink());
+    let circle = folder.path().join("circle");
+    symlink("circle", &circle).expect("a link");
+    assert!(matches!(
+        OutputFile::create(&circle, &[]),
+        Err(OutputError::Io { .. })
+    ));
+    assert!(matches!(
+        OutputFile::create(&folder.path().join("x/"), &[]),
+        Err(OutputError::IsFolder(_))
+    ));
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_device_is_named_once() {
+    let error = write_atomic(Path::new("/dev/full"), &[], |file| {
+        file.write_all(&vec![0; 2 * BUFFER])
+    });
+    let text = error.expect_err("full").to_string();
+    assert_eq!(
+        text.matches("/dev/full: cannot be written").count(),
+        1,
+        "{text}"
+    );
+    let error = write_atomic(Path::new("/dev/full"), &[], |file| file.write_all(b"short"));
+    let text = error.expect_err("full").to_string();
+    assert_eq!(
+        text.matches("/dev/full: cannot be written").count(),
+        1,
+        "{text}"
+    );
+}

@@ -251,8 +251,8 @@ const UNITS: &[Unit] = &[
     unit(&["mm"], Length, 1.0, 1000.0),
     unit(&["cm"], Length, 1.0, 100.0),
     unit(&["km"], Length, 1000.0, 1.0),
-    unit(&["in"], Length, INCH_M, 1.0),
-    unit(&["ft"], Length, FOOT_M, 1.0),
+    unit(&["in", "inch", "inches"], Length, INCH_M, 1.0),
+    unit(&["ft", "foot", "feet"], Length, FOOT_M, 1.0),
     unit(&["m2"], Area, 1.0, 1.0),
     unit(&["ft2", "sqft"], Area, SQUARE_FOOT_M2, 1.0),
     unit(&["m3"], Volume, 1.0, 1.0),
@@ -267,7 +267,7 @@ const UNITS: &[Unit] = &[
     unit(&["W"], Power, 1.0, 1.0),
     unit(&["kW"], Power, 1000.0, 1.0),
     unit(&["Btu/h"], Power, BTU_J, HOUR_S),
-    unit(&["kBtu/h"], Power, 1000.0 * BTU_J, HOUR_S),
+    unit(&["kBtu/h", "MBH"], Power, 1000.0 * BTU_J, HOUR_S),
     unit(&["kWh"], Energy, 1.0, 1.0),
     unit(&["Wh"], Energy, 1.0, 1000.0),
     unit(&["MWh"], Energy, 1000.0, 1.0),
@@ -320,6 +320,25 @@ const UNITS: &[Unit] = &[
     unit(&["K/K", "C/C", "F/F"], RatePerKelvin, 1.0, 1.0),
 ];
 
+/// The system of units a text's values are written in: US where any of them is in °F, feet or gallons a minute.
+#[must_use]
+pub fn units_in(text: &str) -> Units {
+    const SIGNS: [&str; 5] = ["°F", " F\"", " ft\"", " in\"", " gpm\""];
+    let is_us = text
+        .lines()
+        .map(|line| line.split('#').next().unwrap_or_default())
+        .any(|line| SIGNS.iter().any(|sign| line.contains(sign)));
+    if is_us { Units::Us } else { Units::Si }
+}
+
+/// Every unit of a dimension, in its shortest usual spelling.
+pub fn unit_names(dimension: Dimension) -> impl Iterator<Item = &'static str> {
+    UNITS
+        .iter()
+        .filter(move |unit| unit.dimension == dimension)
+        .filter_map(|unit| unit.names.first().copied())
+}
+
 /// Reads a number and a unit of `dimension`; the result is in [`Dimension::base_unit`].
 ///
 /// Spaces, `·`, `*` and brackets in a unit do not matter, nor `²` or `2`, `°` or none: `W/(m²·K)` is `W/m2K`.
@@ -333,6 +352,11 @@ pub fn parse(text: &str, dimension: Dimension) -> Result<f64, QuantityError> {
         fault,
     };
     let trimmed = text.trim().replace('\u{2212}', "-");
+    if dimension == Length
+        && let Some(length_m) = feet_and_inches(&trimmed)
+    {
+        return Ok(length_m);
+    }
     let (number, unit) = trimmed.split_at(number_length(&trimmed));
     if unit.starts_with(',') {
         return Err(refuse(QuantityFault::DecimalComma));
@@ -361,6 +385,34 @@ pub fn parse(text: &str, dimension: Dimension) -> Result<f64, QuantityError> {
     }
 }
 
+/// Feet and inches as people write them, `30' 6"`, `30 ft 6 in`, `30'` or `6"`, m; `None` for everything else.
+fn feet_and_inches(text: &str) -> Option<f64> {
+    let number = |text: &str| text.trim().parse::<f64>().ok().filter(|n| *n >= 0.0);
+    let inches = |text: &str| {
+        let text = text.trim_end();
+        ["\"", "inches", "inch", "in"]
+            .iter()
+            .find_map(|unit| text.strip_suffix(unit))
+            .and_then(number)
+    };
+    for unit in ["'", "feet", "foot", "ft"] {
+        let Some((feet, rest)) = text.split_once(unit) else {
+            continue;
+        };
+        let feet = number(feet)?;
+        let inches = if rest.trim().is_empty() {
+            0.0
+        } else {
+            inches(rest).filter(|inches| *inches < 12.0)?
+        };
+        return Some(feet * FOOT_M + inches * INCH_M);
+    }
+    text.ends_with('"')
+        .then(|| inches(text))
+        .flatten()
+        .map(|inches| inches * INCH_M)
+}
+
 /// A value in the dimension's base unit, in the unit it is shown in; with that unit.
 pub fn convert(value: f64, dimension: Dimension, units: Units) -> (f64, &'static str) {
     let name = dimension.display_unit(units);
@@ -377,6 +429,8 @@ pub fn format(value: f64, dimension: Dimension, units: Units) -> String {
             ..86_400.0 => shown("h", 2),
             _ => shown("d", 2),
         },
+        // A tube's spacing is said in inches, its length in feet.
+        Length if units == Units::Us && value.abs() < 0.5 => shown("in", 2),
         _ => dimension.shown(units),
     };
     let number = format!("{:.decimals$}", in_unit(value, dimension, unit));
@@ -389,7 +443,8 @@ pub fn format(value: f64, dimension: Dimension, units: Units) -> String {
     format!("{number} {unit}")
 }
 
-fn in_unit(value: f64, dimension: Dimension, name: &str) -> f64 {
+/// A value in its base unit in another unit of its dimension.
+pub(crate) fn in_unit(value: f64, dimension: Dimension, name: &str) -> f64 {
     let plain = plain_unit(name);
     // Every shown unit is in the table: a test holds it.
     UNITS

@@ -306,3 +306,26 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn feet_and_inches_as_people_write_them() {
+    let metres = |text| parse(text, Dimension::Length).expect(text);
+    for (text, inches) in [
+        ("30' 6\"", 366.0),
+        ("30'6\"", 366.0),
+        ("30 ft 6 in", 366.0),
+        ("30 feet 6.5 inches", 366.5),
+        ("30'", 360.0),
+        ("30 feet", 360.0),
+        ("6\"", 6.0),
+        ("6 inches", 6.0),
+    ] {
+        assert!((metres(text) - inches * 0.0254).abs() < 1e-12, "{text}");
+    }
+    for text in ["30' 13\"", "30' 6", "30' 6 m", "'", "\"", "6' 6'"] {
+        assert!(parse(text, Dimension::Length).is_err(), "{text}");
+    }
+    // 100 MBH are 100 000 Btu/h, 29.307 kW.
+    let watts = parse("100 MBH", Dimension::Power).expect("a power");
+    assert!((watts - 29_307.1).abs() < 0.1, "{watts}");
+}

@@ -11,9 +11,11 @@ use controller_core::settings::{Field, Key, Kind, Problem as CoreProblem, RawSet
 use sha2::{Digest, Sha256};
 use toml::de::{DeTable, DeValue};
 
+use crate::input;
 use crate::quantity::{self, Dimension, Units};
+use crate::settings_relations;
 use crate::site::SiteError;
-use crate::site::error::Problem;
+use crate::site::error::{Problem, nearest, refuse};
 
 /// Reads and checks a settings file; a setting left out keeps its default.
 ///
@@ -30,7 +32,7 @@ pub fn read(path: &Path) -> Result<Settings, SiteError> {
 /// As [`read`].
 pub fn read_with_keys(path: &Path) -> Result<(Settings, Vec<Key>), SiteError> {
     let file = path.display().to_string();
-    let text = std::fs::read_to_string(path).map_err(|cause| SiteError::Unreadable {
+    let text = input::text(path).map_err(|cause| SiteError::Unreadable {
         file: file.clone(),
         cause,
     })?;
@@ -47,14 +49,14 @@ pub fn parse(text: &str, file: &str) -> Result<Settings, SiteError> {
 
 fn parse_with_keys(text: &str, file: &str) -> Result<(Settings, Vec<Key>), SiteError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let (raw, places) = raw(text).map_err(|problem| problem.placed(file, text))?;
+    let units = quantity::units_in(text);
+    let (raw, places) = raw(text, units).map_err(|problems| refuse(problems, file, text))?;
     let settings = Settings::check(raw).map_err(|problems| {
-        let first = problems.first().copied();
-        let problem = first.map_or_else(
-            || unknown_problem(text),
-            |p| refused(&raw, p, &places, text),
-        );
-        problem.placed(file, text)
+        let problems = problems
+            .iter()
+            .map(|problem| refused(&raw, *problem, &places, text, units))
+            .collect();
+        refuse(problems, file, text)
     })?;
     let keys = places.into_iter().map(|(key, _)| key).collect();
     Ok((settings, keys))
@@ -63,41 +65,46 @@ fn parse_with_keys(text: &str, file: &str) -> Result<(Settings, Vec<Key>), SiteE
 /// Where each setting's value stands.
 type Places = Vec<(Key, Range<usize>)>;
 
-fn raw(text: &str) -> Result<(RawSettings, Places), Problem> {
-    let root = DeTable::parse(text).map_err(|error| Problem {
+fn raw(text: &str, units: Units) -> Result<(RawSettings, Places), Vec<Problem>> {
+    let no_toml = |error: toml::de::Error| Problem {
         span: error.span().unwrap_or(text.len()..text.len()),
         key: String::new(),
         found: format!("text that is no TOML ({})", error.message()),
         expected: "lines such as slab_set = \"4.0 °C\"".to_owned(),
         advice: "correct the line; a value with a unit stands in quotes".to_owned(),
-    })?;
+    };
+    let root = DeTable::parse(text).map_err(|error| vec![no_toml(error)])?;
+    let mut problems = Vec::new();
     let mut raw = RawSettings::DEFAULT;
     let mut places = Places::new();
     let mut entries: Vec<_> = root.into_inner().into_iter().collect();
     entries.sort_by_key(|(name, _)| name.span().start);
     for (name, value) in entries {
         let Some(key) = Key::from_name(name.get_ref()) else {
-            return Err(unknown(name.get_ref(), name.span()));
+            problems.push(unknown(name.get_ref(), name.span()));
+            continue;
         };
         let span = value.span();
-        set(&mut raw, key.field(), value.get_ref()).map_err(|(found, expected)| Problem {
-            span: span.clone(),
-            key: key.name().to_owned(),
-            found,
-            expected,
-            advice: "correct the value".to_owned(),
-        })?;
+        if let Err((found, expected)) = set(&mut raw, key.field(), value.get_ref(), units) {
+            problems.push(Problem {
+                span: span.clone(),
+                key: key.name().to_owned(),
+                found,
+                expected,
+                advice: "correct the value".to_owned(),
+            });
+        }
         places.push((key, span));
     }
-    Ok((raw, places))
+    if problems.is_empty() {
+        Ok((raw, places))
+    } else {
+        Err(problems)
+    }
 }
 
 fn unknown(name: &str, span: Range<usize>) -> Problem {
-    let near = Field::all()
-        .iter()
-        .map(|field| field.name)
-        .min_by_key(|known| strsim::levenshtein(known, name))
-        .unwrap_or_default();
+    let near = nearest(Field::all().iter().map(|field| field.name), name);
     Problem {
         span,
         key: name.to_owned(),
@@ -108,7 +115,13 @@ fn unknown(name: &str, span: Range<usize>) -> Problem {
 }
 
 /// Found and expected, if the value cannot be used.
-fn set(raw: &mut RawSettings, field: &Field, value: &DeValue<'_>) -> Result<(), (String, String)> {
+fn set(
+    raw: &mut RawSettings,
+    field: &Field,
+    value: &DeValue<'_>,
+    units: Units,
+) -> Result<(), (String, String)> {
+    let expected = |field| expected(field, units);
     let bits = match (field.kind, value) {
         (Kind::Switch, DeValue::Boolean(on)) => i32::from(*on),
         (Kind::Count, DeValue::Integer(n)) => i32::from_str_radix(n.as_str(), n.radix())
@@ -158,33 +171,33 @@ fn shown(value: &DeValue<'_>) -> String {
 }
 
 /// What a setting may be, with its range.
-fn expected(field: &Field) -> String {
+fn expected(field: &Field, units: Units) -> String {
     match field.kind {
         Kind::Switch => "true or false".to_owned(),
         Kind::Choice(words) => format!("one of: {}", words.join(", ")),
         Kind::Count => format!("a whole number from {} to {}", field.min, field.max),
         Kind::Ratio => format!(
             "{} to {}",
-            value_text(field, field.min, Units::Si),
-            value_text(field, field.max, Units::Si)
+            value_text(field, field.min, units),
+            value_text(field, field.max, units)
         ),
         _ => format!(
             "{} to {}, in quotes with its unit",
-            value_text(field, field.min, Units::Si),
-            value_text(field, field.max, Units::Si)
+            value_text(field, field.min, units),
+            value_text(field, field.max, units)
         ),
     }
 }
 
 /// How a kind's 32 bits and its quantity in a file relate.
-struct Scale {
-    dimension: Dimension,
+pub(crate) struct Scale {
+    pub(crate) dimension: Dimension,
     /// Bits per unit of the dimension.
-    per_unit: f64,
+    pub(crate) per_unit: f64,
 }
 
 impl Scale {
-    fn of(kind: Kind) -> Option<Self> {
+    pub(crate) fn of(kind: Kind) -> Option<Self> {
         const FIXED: f64 = 65_536.0;
         let (dimension, per_unit) = match kind {
             Kind::Temperature => (Dimension::Temperature, FIXED),
@@ -204,7 +217,7 @@ impl Scale {
         })
     }
 
-    fn bits(&self, number: f64) -> Option<i32> {
+    pub(crate) fn bits(&self, number: f64) -> Option<i32> {
         let bits = (number * self.per_unit).round();
         (f64::from(i32::MIN)..=f64::from(i32::MAX))
             .contains(&bits)
@@ -212,9 +225,40 @@ impl Scale {
     }
 }
 
+/// Watts are on a circulator's plate and joules in a fluid's table, whatever the system of units.
+const fn spoken(kind: Kind, units: Units) -> Units {
+    match kind {
+        Kind::Power | Kind::SpecificHeat => Units::Si,
+        _ => units,
+    }
+}
+
+/// The settings with what is only known roughly rounded as people say it in these units, if they go together so.
+#[must_use]
+pub fn rounded(raw: &RawSettings, units: Units) -> RawSettings {
+    let mut rounded = *raw;
+    for field in Field::all() {
+        let (Kind::Flow | Kind::Energy, Some(scale)) = (field.kind, Scale::of(field.kind)) else {
+            continue;
+        };
+        let number = f64::from(raw.bits(field.key)) / scale.per_unit;
+        let (number, unit) = quantity::convert(number, scale.dimension, units);
+        let said = quantity::parse(&format!("{number:.2e} {unit}"), scale.dimension).ok();
+        if let Some(bits) = said.and_then(|number| scale.bits(number)) {
+            let _ = rounded.set_bits(field.key, bits.clamp(field.min, field.max));
+        }
+    }
+    if Settings::check(rounded).is_ok() {
+        rounded
+    } else {
+        *raw
+    }
+}
+
 /// A setting's bits as text with unit.
 #[must_use]
 pub fn value_text(field: &Field, bits: i32, units: Units) -> String {
+    let units = spoken(field.kind, units);
     match field.kind {
         Kind::Switch => (bits != 0).to_string(),
         Kind::Count => bits.to_string(),
@@ -240,9 +284,24 @@ pub fn value_text(field: &Field, bits: i32, units: Units) -> String {
     }
 }
 
+/// A setting's bits as they stand in a file, rounded as [`value_text`] does.
+#[must_use]
+pub(crate) fn toml_value(field: &Field, bits: i32, units: Units) -> String {
+    in_quotes(field, value_text(field, bits, units))
+}
+
+/// A value with a unit or a word stands in quotes.
+fn in_quotes(field: &Field, value: String) -> String {
+    match field.kind {
+        Kind::Switch | Kind::Count | Kind::Ratio => value,
+        _ => format!("\"{value}\""),
+    }
+}
+
 /// A setting's bits as text with unit that reads back as the same bits: as people read it where that will do, with
 /// more decimals where not.
 fn exact_text(field: &Field, bits: i32, units: Units) -> String {
+    let units = spoken(field.kind, units);
     let shown = value_text(field, bits, units);
     let Some(scale) = Scale::of(field.kind) else {
         return shown;
@@ -279,16 +338,18 @@ fn time_text(milliseconds: i32) -> String {
 }
 
 /// The core's refusal, at its place in the file.
-fn refused(raw: &RawSettings, problem: CoreProblem, places: &Places, text: &str) -> Problem {
+fn refused(
+    raw: &RawSettings,
+    problem: CoreProblem,
+    places: &Places,
+    text: &str,
+    units: Units,
+) -> Problem {
     let key = problem.key();
     // The relation's own keys that stand in the file say best what to change.
     let named: Vec<Key> = match problem {
         CoreProblem::Range(key) => vec![key],
-        CoreProblem::Relation(relation) => relation
-            .text
-            .split(|c: char| !(c.is_ascii_lowercase() || c == '_'))
-            .filter_map(Key::from_name)
-            .collect(),
+        CoreProblem::Relation(relation) => settings_relations::named(&relation),
     };
     let span = places
         .iter()
@@ -299,12 +360,22 @@ fn refused(raw: &RawSettings, problem: CoreProblem, places: &Places, text: &str)
     for key in &named {
         let field = key.field();
         let separator = if found.is_empty() { "" } else { ", " };
-        let value = value_text(field, raw.bits(*key), Units::Si);
+        let value = value_text(field, raw.bits(*key), units);
         let _ = write!(found, "{separator}{} = {value}", field.name);
     }
     let expected = match problem {
-        CoreProblem::Range(key) => expected(key.field()),
-        CoreProblem::Relation(relation) => relation.text.to_owned(),
+        CoreProblem::Range(key) => expected(key.field(), units),
+        CoreProblem::Relation(relation) => {
+            let mends: Vec<String> = settings_relations::mends(raw, &relation, units)
+                .iter()
+                .map(|mend| mend.words(units))
+                .collect();
+            if mends.is_empty() {
+                relation.text.to_owned()
+            } else {
+                format!("{} ({})", mends.join(" or "), relation.text)
+            }
+        }
     };
     Problem {
         span,
@@ -315,31 +386,26 @@ fn refused(raw: &RawSettings, problem: CoreProblem, places: &Places, text: &str)
     }
 }
 
-fn unknown_problem(text: &str) -> Problem {
-    Problem {
-        span: text.len()..text.len(),
-        key: String::new(),
-        found: "settings that were refused without a reason".to_owned(),
-        expected: "settings that pass every check".to_owned(),
-        advice: "start from `host-sim settings`".to_owned(),
-    }
-}
-
 /// Settings as a file: every setting with its meaning and range. [`parse`] reads the same settings from it, to the bit,
 /// in either system of units.
 #[must_use]
 pub fn to_toml(settings: &RawSettings, units: Units) -> String {
+    to_toml_under("", settings, units)
+}
+
+/// The same under a comment of its own.
+#[must_use]
+pub fn to_toml_under(remarks: &str, settings: &RawSettings, units: Units) -> String {
     let mut text = String::from(
         "# Settings of the slab controller. Physical values stand in quotes with their unit, SI or US.\n\
          # A setting left out keeps its default.\n",
     );
+    for line in remarks.lines() {
+        let _ = writeln!(text, "# {line}");
+    }
     for field in Field::all() {
         let bits = settings.bits(field.key);
-        let value = exact_text(field, bits, units);
-        let value = match field.kind {
-            Kind::Switch | Kind::Count | Kind::Ratio => value,
-            _ => format!("\"{value}\""),
-        };
+        let value = in_quotes(field, exact_text(field, bits, units));
         let range = match field.kind {
             Kind::Switch => "true or false".to_owned(),
             Kind::Choice(words) => words.join(", "),

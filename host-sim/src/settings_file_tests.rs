@@ -137,3 +137,60 @@ fn times_read_back_as_they_were_written() {
         assert_eq!(*read.raw(), raw, "{minutes} min");
     }
 }
+
+#[test]
+fn every_broken_relation_is_told_at_once_with_the_number_that_would_do() {
+    let text = "pump_power = \"87 W\"\nflow = \"0.043 L/s\"\ntransit = \"324 s\"\n";
+    let error = parse(text, "mine.toml").expect_err("refused").to_string();
+    // 0.2 K + 3 * 87 W / (0.043 L/s * 4.2 kJ/LK) = 1.645 K; twice 324 s are 10.8 min.
+    for part in [
+        "stop_difference at least 1.7 K",
+        "purge at least 11 min",
+        "stop_difference >= 0.2 K + heat_ratio * pump_power / (flow * specific_heat)",
+    ] {
+        assert!(error.contains(part), "{part:?} is not in: {error}");
+    }
+    assert_eq!(
+        error.matches("mine.toml: line").count(),
+        error.lines().count()
+    );
+    let error = parse("slab_seet = 3\npurge = \"9\"\n", "mine.toml");
+    let error = error.expect_err("refused").to_string();
+    assert!(
+        error.contains("line 1") && error.contains("slab_set") && error.contains("line 2"),
+        "{error}"
+    );
+}
+
+#[test]
+fn a_file_in_us_units_is_refused_in_us_units() {
+    let error = parse("slab_set = \"80 °F\"\n", "mine.toml").expect_err("refused");
+    assert!(
+        error.to_string().contains("expected 36.5 °F to 53.6 °F"),
+        "{error}"
+    );
+}
+
+#[test]
+fn settings_in_us_units_are_what_a_person_would_write() {
+    let raw = rounded(&RawSettings::DEFAULT, Units::Us);
+    let text = to_toml(&raw, Units::Us);
+    for line in [
+        "pump_power = \"45 W\"",
+        "flow = \"0.951 gpm\"",
+        "specific_heat = \"4200 J/kgK\"",
+        "store_draw = \"102 kBtu\"",
+        "slab_set = \"39.2 °F\"",
+    ] {
+        assert!(
+            text.lines().any(|found| found == line),
+            "{line} is not in {text}"
+        );
+    }
+    let read = parse(&text, "us.toml").expect("settings");
+    assert_eq!(*read.raw(), raw);
+    assert_eq!(
+        rounded(&RawSettings::DEFAULT, Units::Si),
+        RawSettings::DEFAULT
+    );
+}

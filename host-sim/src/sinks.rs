@@ -104,6 +104,7 @@ fn extra(row: Option<&LogRow>) -> Extra {
         store_c: celsius(row.store),
         logged_circulator: row.circulator,
         logged_boiler: row.boiler_call,
+        slab_c: None,
     })
 }
 

@@ -231,6 +231,7 @@ impl Run<'_> {
                     extra: Extra {
                         air_c: Some(readings.air_c),
                         store_c: Some(readings.store_c),
+                        slab_c: Some(plant.truth().slab_c),
                         ..Extra::default()
                     },
                 };

@@ -119,3 +119,70 @@ fn what_cannot_be_used_is_exit_code_2_and_says_where() {
         }
     }
 }
+
+#[test]
+fn a_timeline_is_said_in_the_units_asked_and_in_words() {
+    let output = drill(&["--drill", "very-cold-slab", "--units", "us"]);
+    let text = text(&output);
+    let started = text
+        .lines()
+        .find(|line| line.contains("circulator on ") && line.contains("frost: "))
+        .expect("a run");
+    assert!(started.contains(" °F (limit "), "{text}");
+    assert!(
+        text.contains("store last seen never (limit 120 min)"),
+        "{text}"
+    );
+    assert!(!text.contains("slab_c"), "{text}");
+}
+
+#[test]
+fn ice_is_the_first_sentence_of_a_drill_and_fails_it() {
+    let (_folder, path) = mine(
+        &MINE
+            .replace("\"1 h\"", "\"2 d\"\nsettings = { mode = \"drained\" }\noutdoor = \"-25 °C\"\nhouse = { store = \"6 °C\" }")
+            .replace("slab = \"2.1 °C\"\n", "outdoor = \"-25 °C\"\n")
+            .replace("that = \"circulator = on\"\nwithin = \"70 s\"", "that = \"circulator = off\"\nstays = true"),
+    );
+    let folder = tempfile::tempdir().expect("a folder");
+    let report = folder.path().join("d.html");
+    let output = drill(&[
+        "--file",
+        &path,
+        "--drill",
+        "mine",
+        "--report",
+        report.to_str().expect("UTF-8"),
+    ]);
+    assert_eq!(output.status.code(), Some(1), "{output:?}");
+    assert!(
+        text(&output).starts_with("Water froze solid after "),
+        "{output:?}"
+    );
+    let html = std::fs::read_to_string(report).expect("a report");
+    assert!(html.contains("answer bad") && html.contains("</b>Water froze solid after"));
+    let json = drill(&["--file", &path, "--json"]);
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).expect("JSON");
+    assert!(json["drills"][0]["ends"]["water_froze_solid_after_s"].as_f64() > Some(3600.0));
+    assert_eq!(json["drills"][0]["holds"], false);
+}
+
+#[test]
+fn no_page_is_green_over_a_slab_below_freezing() {
+    let (_folder, path) = mine(
+        &MINE
+            .replace(
+                "\"1 h\"",
+                "\"3 h\"\nslab = \"1 °C\"\nsettings = { mode = \"drained\" }\noutdoor = \"-10 °C\"\nhouse = { store = \"6 °C\" }",
+            )
+            .replace("slab = \"2.1 °C\"\n", "outdoor = \"-10 °C\"\n")
+            .replace("that = \"circulator = on\"\nwithin = \"70 s\"", "that = \"circulator = off\"\nstays = true"),
+    );
+    let folder = tempfile::tempdir().expect("a folder");
+    let report = folder.path().join("d.html");
+    let page = report.to_str().expect("UTF-8");
+    let output = drill(&["--file", &path, "--drill", "mine", "--report", page]);
+    assert_eq!(output.status.code(), Some(0), "{output:?}");
+    let html = std::fs::read_to_string(report).expect("a report");
+    assert!(html.contains("answer bad") && html.contains("<b>The slab froze</b>"));
+}

@@ -183,6 +183,7 @@ fn what_cannot_be_used_is_refused_and_nothing_is_written() {
         ),
         (vec!["--hold", "2"], vec!["--hold", "without a unit"]),
         (vec!["--hold", "90 °C"], vec!["--hold", "-5 °C to 30 °C"]),
+        (vec!["--hold", "90 °F"], vec!["--hold", "23 °F to 86 °F"]),
         (
             vec!["--design", "-100 °C"],
             vec!["--design", "-60 °C to 20 °C"],
@@ -202,4 +203,23 @@ fn what_cannot_be_used_is_refused_and_nothing_is_written() {
     }
     let out = host_sim(&["size", "--site", text(&broken), "--report", text(&broken)]);
     assert_eq!(out.status.code(), Some(2));
+}
+
+#[test]
+fn small_lengths_and_steps_are_said_in_us_units() {
+    let out = host_sim(&["size", "--units", "us", "--vary", "spacing=6, 9, 12 in"]);
+    let said = String::from_utf8_lossy(&out.stdout);
+    for part in [
+        "6 in",
+        "9 in",
+        "store 3.6 °F colder",
+        "flow",
+        "\"0.951 gpm\"",
+        "\"45 W\"",
+    ] {
+        assert!(said.contains(part), "{part} is not in {said}");
+    }
+    for part in ["0.49 ft", "25 mm", "2 K colder"] {
+        assert!(!said.contains(part), "{part} is in {said}");
+    }
 }

@@ -72,6 +72,9 @@ fn a_cold_night_says_light_the_fire_on_one_screen() {
         "Light the fire",
         "Wood until morning",
         "If it dies at 03:00",
+        "Coldest house air",
+        "Without a fire the",
+        "air of the house falls to",
         "The ranges hold eight nights of ten",
         "site: the demo's",
     ] {
@@ -355,4 +358,54 @@ fn a_boiler_that_needs_nobody_is_not_to_be_lit() {
     assert!(screen.contains("the boiler will be called"), "{screen}");
     assert!(screen.contains("Its heat"), "{screen}");
     assert!(!screen.contains("fire"), "{screen}");
+}
+
+#[test]
+fn a_time_of_day_may_be_said_in_twelve_hours() {
+    let asked = |now: &'static str, until: &'static str| {
+        let mut arguments = COLD[..12].to_vec();
+        arguments.extend(["--now", now, "--until", until, "--json"]);
+        let output = tonight(&arguments);
+        let json: serde_json::Value =
+            serde_json::from_slice(&output.stdout).unwrap_or_else(|_| panic!("{output:?}"));
+        let time = |key: &str| json[key].as_str().expect("a time")[11..].to_owned();
+        (time("now"), time("until"))
+    };
+    assert_eq!(asked("5 pm", "7:30 AM"), asked("17:00", "07:30"));
+    refused(&changed("--now", "13 pm"), &["13 pm", "6 pm"]);
+    refused(&changed("--slab", "300 °F"), &["300 °F", "-4 °F to 113 °F"]);
+}
+
+#[test]
+fn where_the_fire_does_not_hold_that_comes_first_with_what_would_help() {
+    let mut arguments = COLD.to_vec();
+    for (option, value) in [
+        ("--low", "-20 °C"),
+        ("--high", "-8 °C"),
+        ("--slab", "1.8 °C"),
+        ("--store", "4 °C"),
+        ("--outdoor", "-9 °C"),
+    ] {
+        let place = arguments.iter().position(|a| *a == option).expect("it") + 1;
+        arguments[place] = value;
+    }
+    let output = tonight(&arguments);
+    let screen = String::from_utf8(output.stdout).expect("UTF-8");
+    assert_eq!(output.status.code(), Some(1), "{screen}");
+    let first = screen.lines().nth(1).expect("a first sentence");
+    assert!(
+        first.starts_with("Even with the fire the slab holds in only"),
+        "{screen}"
+    );
+    assert!(screen.contains("With a night curtain"), "{screen}");
+    let of = |name: &str| {
+        let line = screen.lines().find(|line| line.contains(name)).expect(name);
+        let count = line.split("holds in ").nth(1).expect("a count");
+        count
+            .split(' ')
+            .next()
+            .and_then(|n| n.parse::<u32>().ok())
+            .expect("a number")
+    };
+    assert!(of("If it dies at") <= of("  With the fire"), "{screen}");
 }

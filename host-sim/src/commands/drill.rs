@@ -9,7 +9,9 @@ use serde::Serialize;
 use super::Outcome as Ended;
 use crate::cli::Drill as Args;
 use crate::drill::{self, Drill, Outcome, Timeline};
+use crate::input;
 use crate::output::{self, Cancel, OutputFile, OutputSet};
+use crate::quantity::Units;
 use crate::report::page::{Headline, Tone};
 use crate::report::{Context, Report};
 use crate::sinks::{RunSinks, TraceWriter};
@@ -42,7 +44,7 @@ fn drills(file: Option<&Path>) -> anyhow::Result<(Vec<Drill>, String)> {
         return Ok((drill::built_in()?, "built in".to_owned()));
     };
     let name = path.display().to_string();
-    let text = std::fs::read_to_string(path).with_context(|| format!("{name}: cannot be read"))?;
+    let text = input::text(path).with_context(|| format!("{name}: cannot be read"))?;
     Ok((drill::parse(&text, &name)?, name))
 }
 
@@ -68,10 +70,30 @@ fn all(args: &Args, drills: &[Drill]) -> anyhow::Result<Ended> {
     let text = if args.json {
         json(&results)?
     } else {
-        drill::table(&results)
+        frozen(&results) + &drill::table(&results, args.shown.units)
     };
     output::print(&text)?;
     Ok(ended(&outcomes))
+}
+
+/// What comes before all others: in which drills water froze solid.
+fn frozen(results: &[(&Drill, &Outcome)]) -> String {
+    let names: Vec<&str> = results
+        .iter()
+        .filter(|(_, outcome)| {
+            outcome
+                .ending
+                .is_some_and(|ending| ending.frozen_ms.is_some())
+        })
+        .map(|(drill, _)| drill.name.as_str())
+        .collect();
+    if names.is_empty() {
+        return String::new();
+    }
+    format!(
+        "Water froze solid in {}: tubes are likely damaged.\n",
+        names.join(", ")
+    )
 }
 
 /// Runs one drill with its timeline, and draws it if wanted.
@@ -87,7 +109,7 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
     let cancel = Cancel::on_ctrl_c()?;
     let settings = drill.checked_settings().map_err(anyhow::Error::msg)?;
     let mut sinks = RunSinks::new(&settings, None, report.is_some(), trace);
-    let mut timeline = Timeline::new();
+    let mut timeline = Timeline::new(args.shown.units);
     let outcome = drill::run(drill, &mut |step| {
         timeline.push(step);
         if cancel.requested() {
@@ -113,7 +135,7 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
             winter: None,
         }
         .page();
-        page.headline = Some(headline(drill, &outcome));
+        page.headline = Some(headline(drill, &outcome, args.shown.units));
         page.write(&mut file)?;
         outputs.add(file)?;
     }
@@ -122,11 +144,13 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
     let text = if args.json {
         json(&results)?
     } else {
+        let first = outcome.ending.and_then(|ending| ending.frozen_ms);
         format!(
-            "{}\n{}\n{}",
+            "{}{}\n{}\n{}",
+            first.map_or(String::new(), |ms| drill::froze(ms) + "\n"),
             drill.situation,
             timeline.text(),
-            drill::table(&results)
+            drill::table(&results, args.shown.units)
         )
     };
     output::print(&text)?;
@@ -134,15 +158,28 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
 }
 
 /// What the drill asks for and what came of it, instead of a season's answer.
-fn headline(drill: &Drill, outcome: &Outcome) -> Headline {
+fn headline(drill: &Drill, outcome: &Outcome, units: Units) -> Headline {
     let failed = outcome.verdicts.iter().filter(|v| !v.holds).count();
+    let below_zero = outcome.ending.is_some_and(|ending| ending.slab_min_c < 0.0);
     let (word, tone, sentence) = match failed {
+        0 if below_zero => (
+            "The slab froze",
+            Tone::Bad,
+            "Everything required holds, but the slab fell below freezing.".to_owned(),
+        ),
         0 => ("Holds", Tone::Good, "Everything required holds.".to_owned()),
         n => (
             "Fails",
             Tone::Bad,
             format!("{n} of {} required do not hold.", outcome.verdicts.len()),
         ),
+    };
+    let sentence = match &outcome.ending {
+        Some(ending) if ending.frozen_ms.is_some() => {
+            format!("{} {sentence}", drill::ends(ending, units))
+        }
+        Some(ending) => format!("{sentence} {}", drill::ends(ending, units)),
+        None => sentence,
     };
     let verdicts = outcome.verdicts.iter().map(|verdict| {
         let word = if verdict.holds {
@@ -185,6 +222,32 @@ struct DrillJson<'a> {
     happens: String,
     requirements: Vec<VerdictJson<'a>>,
     holds: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ends: Option<EndsJson>,
+}
+
+#[derive(Serialize)]
+struct EndsJson {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    water_froze_solid_after_s: Option<f64>,
+    slab_true_min_c: f64,
+    slab_true_min_after_s: f64,
+    slab_true_end_c: f64,
+    air_min_c: f64,
+}
+
+impl From<drill::Ending> for EndsJson {
+    fn from(ending: drill::Ending) -> Self {
+        let hundredth = |value: f64| (value * 100.0).round() / 100.0;
+        let seconds = |ms: u64| ms as f64 / 1_000.0;
+        Self {
+            water_froze_solid_after_s: ending.frozen_ms.map(seconds),
+            slab_true_min_c: hundredth(ending.slab_min_c),
+            slab_true_min_after_s: seconds(ending.slab_min_ms),
+            slab_true_end_c: hundredth(ending.slab_end_c),
+            air_min_c: hundredth(ending.air_min_c),
+        }
+    }
 }
 
 #[derive(Serialize)]
@@ -239,6 +302,7 @@ fn json(results: &[(&Drill, &Outcome)]) -> anyhow::Result<String> {
                 })
                 .collect(),
             holds: outcome.holds(),
+            ends: outcome.ending.map(EndsJson::from),
         })
         .collect();
     let failed = drills.iter().filter(|drill| !drill.holds).count();

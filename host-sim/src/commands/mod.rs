@@ -14,16 +14,17 @@ mod worth;
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
-use controller_core::settings::{RawSettings, Settings};
+use controller_core::settings::{BoilerKind, RawSettings, Settings};
 use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::cli::{Cli, FIRST, Results, Verb};
 use crate::metrics::SummaryNumbers;
-use crate::output::{self, Cancel, OutputFile, OutputSet};
+use crate::output::{self, Cancel, OutputError, OutputFile, OutputSet};
+use crate::quantity::Units;
 use crate::report::{Context, Report, WinterExtras};
 use crate::series::Series;
 use crate::sinks::TraceWriter;
-use crate::site::{Site, SiteError};
+use crate::site::{Site, SiteError, mismatches, settings_for};
 use crate::{settings_file, site};
 
 /// How a run ended; the process's exit code.
@@ -56,22 +57,106 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Worth(args)) => worth::run(&args),
         Some(Verb::Tune(args)) => tune::run(&args),
         Some(Verb::Settings(shown)) => {
-            output::print(&settings_file::to_toml(&RawSettings::DEFAULT, shown.units))?;
+            let settings = settings_file::rounded(&RawSettings::DEFAULT, shown.units);
+            output::print(&settings_file::to_toml(&settings, shown.units))?;
             Ok(Outcome::Done)
         }
-        Some(Verb::Site) => {
-            output::print(&site::demo_toml())?;
+        Some(Verb::Site(shown)) => {
+            output::print(&site::demo_toml(shown.units))?;
             Ok(Outcome::Done)
         }
     }
 }
 
-/// The site asked for.
-fn site(path: Option<&Path>) -> Result<Site, SiteError> {
-    path.map_or_else(|| Ok(Site::demo()), Site::read)
+/// Every file a run reads, those that are named in other files among them: no output may take the place of one.
+#[derive(Debug, Default)]
+struct Inputs(Vec<PathBuf>);
+
+impl Inputs {
+    fn new() -> Self {
+        Self::default()
+    }
+
+    fn add<'a>(&mut self, paths: impl IntoIterator<Item = &'a PathBuf>) {
+        self.0.extend(paths.into_iter().cloned());
+    }
+
+    /// The site asked for, and the weather file it names.
+    fn site(&mut self, path: Option<&PathBuf>) -> Result<Site, SiteError> {
+        self.add(path);
+        let site = path.map_or_else(|| Ok(Site::demo()), |path| Site::read(path))?;
+        self.add(&site.config.weather);
+        Ok(site)
+    }
+
+    /// The settings for a site: those of the file, or without one those that follow from the site.
+    fn settings(
+        &mut self,
+        path: Option<&PathBuf>,
+        site: &Site,
+        units: Units,
+    ) -> anyhow::Result<Chosen> {
+        self.add(path);
+        Chosen::new(path, site, units)
+    }
+
+    fn paths(&self) -> Vec<&Path> {
+        self.0.iter().map(PathBuf::as_path).collect()
+    }
+
+    /// Begins an output that is none of them.
+    fn output(&self, path: Option<&PathBuf>) -> Result<Option<OutputFile>, OutputError> {
+        path.map(|path| OutputFile::create(path, &self.paths()))
+            .transpose()
+    }
 }
 
-/// The settings asked for, and how to speak of them.
+/// Settings for a site, and what is to be said of them.
+struct Chosen {
+    settings: Settings,
+    /// What they are, in words.
+    name: String,
+    /// Where they do not fit the site.
+    notes: Vec<String>,
+}
+
+impl Chosen {
+    fn new(path: Option<&PathBuf>, site: &Site, units: Units) -> anyhow::Result<Self> {
+        let plant = &site.config.plant;
+        let (settings, name) = match path {
+            Some(path) => (settings_file::read(path)?, path.display().to_string()),
+            None => {
+                let settings = Settings::check(settings_for(site)).map_err(|problems| {
+                    let first = problems.first().map(ToString::to_string);
+                    anyhow::anyhow!(
+                        "found a site for which no settings can be made: {}; expected a settings file with --settings",
+                        first.unwrap_or_default()
+                    )
+                })?;
+                let name = if *settings.raw() == RawSettings::DEFAULT {
+                    "the demo's, as no file was given"
+                } else {
+                    "made for this site, as no file was given"
+                };
+                (settings, name.to_owned())
+            }
+        };
+        let mut notes = mismatches(plant, settings.raw(), units);
+        let mut raw = *settings.raw();
+        if plant.boiler.is_none() && raw.boiler != BoilerKind::None {
+            raw.boiler = BoilerKind::None;
+            notes.push("The site has no boiler: none is called.".to_owned());
+        }
+        let settings = Settings::check(raw).unwrap_or(settings);
+        Ok(Self {
+            settings,
+            name,
+            notes,
+        })
+    }
+}
+
+/// The settings asked for where there is no site, and how to speak of them.
 fn settings(path: Option<&Path>) -> anyhow::Result<(Settings, String)> {
     match path {
         Some(path) => Ok((settings_file::read(path)?, path.display().to_string())),

@@ -1,15 +1,20 @@
 //! `host-sim size`
 
-use std::path::{Path, PathBuf};
+use std::io::Write as _;
+use std::path::PathBuf;
 
 use anyhow::{Context as _, bail};
+use controller_core::settings::Settings;
 
-use super::{Outcome, site};
+use super::{Inputs, Outcome};
 use crate::cli::Size;
-use crate::output::{self, Cancel, OutputFile, OutputSet};
+use crate::message::plain;
+use crate::output::{self, Cancel, OutputSet};
+use crate::plant::config::PlantConfig;
 use crate::quantity::{self, Dimension};
 use crate::report::show::Show;
-use crate::site::Site;
+use crate::settings_file;
+use crate::site::settings_in;
 use crate::size::{self, Asked, Check, Shown, Vary, Verdict};
 use crate::weather::WeatherYear;
 
@@ -19,7 +24,9 @@ const STORE_C: (f64, f64) = (-5.0, 40.0);
 const DESIGN_C: (f64, f64) = (-60.0, 20.0);
 
 pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
-    let site = site(args.site.as_deref())?;
+    let mut inputs = Inputs::new();
+    let site = inputs.site(args.site.as_ref())?;
+    inputs.add(&args.weather);
     let vary = args
         .vary
         .as_deref()
@@ -37,16 +44,9 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
             .transpose()?,
         design_c,
     };
-    let inputs: Vec<&Path> = [args.site.as_ref(), weather]
-        .into_iter()
-        .flatten()
-        .map(PathBuf::as_path)
-        .collect();
-    let report = args
-        .report
-        .as_deref()
-        .map(|path| OutputFile::create(path, &inputs))
-        .transpose()?;
+    let cancel = Cancel::on_ctrl_c()?;
+    let report = inputs.output(args.report.as_ref())?;
+    let settings = inputs.output(args.write_settings.as_ref())?;
 
     let plant = &site.config.plant;
     let question = asked.question(plant);
@@ -56,15 +56,13 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
         .transpose()
         .context("--vary")?;
     let show = Show(args.shown.units);
+    let site_name = args.site.as_ref().map_or_else(
+        || "the demo site, as no file was given".to_owned(),
+        |path| path.display().to_string(),
+    );
     let mut shown = Shown::new(&check, sweep.as_ref(), args.shown.units);
     shown.used = vec![
-        (
-            "Site".to_owned(),
-            args.site.as_ref().map_or_else(
-                || "the demo site, as no file was given".to_owned(),
-                |path| path.display().to_string(),
-            ),
-        ),
+        ("Site".to_owned(), site_name.clone()),
         ("Held".to_owned(), show.temperature(question.hold_c)),
         (
             "Store".to_owned(),
@@ -82,14 +80,18 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
             format!("{}, {design_from}", show.temperature(design_c)),
         ),
     ];
-    shown.notes = notes(&site);
+    shown.notes = site.remarks(args.shown.units);
 
+    let mut outputs = OutputSet::new();
     if let Some(mut file) = report {
         size::page(&shown, plant).write(&mut file)?;
-        let mut outputs = OutputSet::new();
         outputs.add(file)?;
-        outputs.persist(&Cancel::new())?;
     }
+    if let Some(mut file) = settings {
+        file.write_all(own_settings(args, plant, &site_name)?.as_bytes())?;
+        outputs.add(file)?;
+    }
+    outputs.persist(&cancel)?;
     if args.json {
         let mut json = serde_json::to_string_pretty(&shown)?;
         json.push('\n');
@@ -101,6 +103,26 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
         Verdict::Fine | Verdict::Look => Outcome::Done,
         Verdict::WillNotWork => Outcome::DoesNotHold,
     })
+}
+
+/// A settings file for this site.
+fn own_settings(args: &Size, plant: &PlantConfig, site_name: &str) -> anyhow::Result<String> {
+    let units = args.shown.units;
+    let raw = settings_in(plant, units);
+    if let Err(problems) = Settings::check(raw) {
+        let broken: Vec<_> = problems.iter().map(ToString::to_string).collect();
+        bail!(
+            "--write-settings: found a loop that no settings fit: {}; expected one that the controller can run. See what the \
+             check says against it",
+            broken.join("; ")
+        );
+    }
+    let remarks = format!(
+        "Made by host-sim size for {}: flow, transit, power, yield and boiler are the site's,\n\
+         and what has to follow from them does. Measure flow and power when the loop runs, and correct them.",
+        plain(site_name).replace('\n', " ")
+    );
+    Ok(settings_file::to_toml_under(&remarks, &raw, units))
 }
 
 /// The design night and where it is from.
@@ -122,18 +144,13 @@ fn design_night(args: &Size, weather: Option<&PathBuf>) -> anyhow::Result<(f64, 
 fn temperature(option: &str, text: &str, (least, most): (f64, f64)) -> anyhow::Result<f64> {
     let celsius = quantity::parse(text, Dimension::Temperature).context(option.to_owned())?;
     if !(least..=most).contains(&celsius) {
-        bail!("{option}: found \"{text}\"; expected {least} °C to {most} °C");
+        let units = quantity::units_in(&format!("{text}\""));
+        let shown = |celsius| quantity::format(celsius, Dimension::Temperature, units);
+        bail!(
+            "{option}: found \"{text}\"; expected {} to {}",
+            shown(least),
+            shown(most)
+        );
     }
     Ok(celsius)
-}
-
-fn notes(site: &Site) -> Vec<String> {
-    let mut notes: Vec<String> = site.lints.iter().map(ToString::to_string).collect();
-    if !site.left_out.is_empty() {
-        notes.push(format!(
-            "Not in the site file, so the demo site's values stand: {}.",
-            site.left_out.join(", ")
-        ));
-    }
-    notes
 }

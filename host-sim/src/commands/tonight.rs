@@ -5,10 +5,10 @@ use std::path::Path;
 use anyhow::{Context as _, bail};
 use jiff::civil::{DateTime, Time};
 
-use super::{Outcome, settings, site};
+use super::{Inputs, Outcome};
 use crate::cli::Tonight;
 use crate::log::{LogReader, ReaderOptions};
-use crate::output::{self, Cancel, OutputFile, OutputSet};
+use crate::output::{self, Cancel, OutputSet};
 use crate::quantity::{self, Dimension, Units};
 use crate::site::Site;
 use crate::tonight::axis::Axis;
@@ -37,15 +37,19 @@ const UNLIT: &str = "If you will not light it, take the boiler from the controll
 const EXAMPLE: &str = "host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --clear --slab \"6 °C\" --store \"8 °C\" --outdoor \"-2 °C\" --now 18:00";
 
 pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
-    let site = site(args.site.as_deref())?;
-    let (settings, settings_name) = settings(args.settings.as_deref())?;
+    let units = args.shown.units;
+    let mut inputs = Inputs::new();
+    let site = inputs.site(args.site.as_ref())?;
+    let chosen = inputs.settings(args.settings.as_ref(), &site, units)?;
+    let (settings, settings_name) = (chosen.settings, chosen.name);
+    inputs.add([&args.log, &args.forecast].into_iter().flatten());
     let (station, station_name) = station(&site)?;
     let log = args
         .log
         .as_deref()
         .map(|path| read_log(args, path, &site, &settings))
         .transpose()?;
-    let mut notes = Vec::new();
+    let mut notes = chosen.notes;
     let now = now(args, log.as_ref(), &station, &mut notes)?;
     let until = args.until.as_deref().map(until).transpose()?;
     let axis = Axis::new(&station, now, until);
@@ -56,16 +60,7 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     }
     let (forecast, forecast_name) = forecast(args, &station, &axis, &present, &mut notes)?;
 
-    let inputs: Vec<&Path> = [&args.site, &args.settings, &args.log, &args.forecast]
-        .into_iter()
-        .filter_map(|path| path.as_deref())
-        .filter(|path| path.as_os_str() != "-")
-        .collect();
-    let report = args
-        .report
-        .as_deref()
-        .map(|path| OutputFile::create(path, &inputs))
-        .transpose()?;
+    let report = inputs.output(args.report.as_ref())?;
     let cancel = Cancel::on_ctrl_c()?;
     let answer = answer(&Question {
         site: &site.config,
@@ -97,7 +92,7 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
             notes.push("The settings' mode is drained: nothing warms the slab.".to_owned());
         }
     }
-    notes.extend(site.lints.iter().map(ToString::to_string));
+    notes.extend(site.lints_in(units).iter().map(ToString::to_string));
     let shown = Shown {
         answer: &answer,
         forecast: forecast_name,
@@ -226,21 +221,39 @@ fn here(station: &Station) -> DateTime {
 
 /// `18:00` (today) or a date and time.
 fn moment(text: &str, here: DateTime) -> anyhow::Result<DateTime> {
-    let expected = "expected a time such as 18:00 or \"2025-01-15 18:00\"";
+    let expected = "expected a time such as 18:00, 6 pm or \"2025-01-15 18:00\"";
     let text = text.trim();
     if let Ok(moment) = text.parse() {
         return Ok(moment);
     }
-    // A date and time would pass for a time as well.
-    let time = text.parse::<Time>().ok().filter(|_| text.len() <= 8);
-    time.map(|time| here.date().to_datetime(time))
+    clock(text)
+        .map(|time| here.date().to_datetime(time))
         .with_context(|| format!("--now: found \"{text}\"; {expected}"))
 }
 
 fn until(text: &str) -> anyhow::Result<Time> {
-    text.trim()
-        .parse()
-        .with_context(|| format!("--until: found \"{text}\"; expected a time such as 07:00"))
+    clock(text.trim()).with_context(|| {
+        format!("--until: found \"{text}\"; expected a time such as 07:00 or 7 am")
+    })
+}
+
+/// A time of day: `18:00`, `6 pm`, `6:30 PM`.
+fn clock(text: &str) -> Option<Time> {
+    // A date and time would pass for a time as well.
+    if let Some(time) = text.parse().ok().filter(|_| text.len() <= 8) {
+        return Some(time);
+    }
+    let lower = text.to_ascii_lowercase();
+    let (time, add) = match lower.strip_suffix("am") {
+        Some(time) => (time, 0),
+        None => (lower.strip_suffix("pm")?, 12),
+    };
+    let (hour, minute) = match time.trim().split_once(':') {
+        Some((hour, minute)) => (hour, minute.parse().ok()?),
+        None => (time.trim(), 0),
+    };
+    let hour: i8 = hour.parse().ok().filter(|hour| (1..=12).contains(hour))?;
+    Time::new(hour % 12 + add, minute, 0, 0).ok()
 }
 
 fn temperature(
@@ -254,7 +267,12 @@ fn temperature(
     let celsius =
         quantity::parse(text, Dimension::Temperature).with_context(|| format!("--{name}"))?;
     if !(least..=most).contains(&celsius) {
-        bail!("--{name}: found \"{text}\"; expected {least} °C to {most} °C");
+        let units = quantity::units_in(&format!("{text}\""));
+        bail!(
+            "--{name}: found \"{text}\"; expected {} to {}",
+            shown(least, units),
+            shown(most, units)
+        );
     }
     Ok(Some(celsius))
 }

@@ -1,16 +1,16 @@
 //! `host-sim tune`
 
 use std::io::{IsTerminal as _, Write as _};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use anyhow::{Context as _, bail};
 use controller_core::settings::Mode;
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Outcome, settings, site};
+use super::{Inputs, Outcome};
 use crate::cli::Tune;
-use crate::output::{self, Cancel, OutputFile, OutputSet};
-use crate::quantity::{self, Dimension};
+use crate::output::{self, Cancel, OutputSet};
+use crate::quantity::{self, Dimension, Units};
 use crate::site::Site;
 use crate::tune::resume::Memory;
 use crate::tune::screen::{Season, Winter};
@@ -18,8 +18,12 @@ use crate::tune::{self, Budget, Stages, Task, winters};
 use crate::weather::WeatherYear;
 
 pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
-    let site = site(args.site.as_deref())?;
-    let (base, settings_name) = settings(args.settings.as_deref())?;
+    let units = args.shown.units;
+    let mut inputs = Inputs::new();
+    let site = inputs.site(args.site.as_ref())?;
+    let chosen = inputs.settings(args.settings.as_ref(), &site, units)?;
+    let (base, settings_name) = (chosen.settings, chosen.name);
+    inputs.add(args.weather.iter().chain(&args.keep_back));
     if base.mode != Mode::Winter {
         bail!(
             "{settings_name}: found mode = {}; expected winter, since winters are tuned for",
@@ -35,7 +39,8 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
         );
     }
     let (tuned_on, kept_back) = winters(args, &site)?;
-    let notes = notes(&site, &tuned_on);
+    let mut notes = notes(&site, &tuned_on, units);
+    notes.splice(0..0, chosen.notes);
     let task = Task {
         site: site.config,
         base,
@@ -56,20 +61,8 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
         notes,
     };
     let stages = Stages::new(&task)?;
-    let mut inputs: Vec<&Path> = args
-        .weather
-        .iter()
-        .chain(&args.keep_back)
-        .map(PathBuf::as_path)
-        .collect();
-    inputs.extend(args.site.as_deref());
-    inputs.extend(args.settings.as_deref());
-    let create = |path: &Option<PathBuf>| {
-        path.as_deref()
-            .map(|path| OutputFile::create(path, &inputs))
-            .transpose()
-    };
-    let (settings_file, report) = (create(&args.write)?, create(&args.report)?);
+    let settings_file = inputs.output(args.write.as_ref())?;
+    let report = inputs.output(args.report.as_ref())?;
     let cancel = Cancel::on_ctrl_c()?;
     let bar = bar(stages.days(&task.budget));
     let pool = rayon::ThreadPoolBuilder::new()
@@ -78,25 +71,28 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
         .context("--cores")?;
     // Last of all: it begins a file.
     let memory = match &args.resume {
-        Some(path)
-            if inputs.contains(&path.as_path())
-                || [&args.write, &args.report].contains(&&args.resume) =>
-        {
-            bail!(
-                "{}: found an input or output of this run; expected another name for the resume file",
-                path.display()
-            )
+        Some(path) => {
+            let outputs = [&args.write, &args.report].into_iter().flatten();
+            if outputs
+                .clone()
+                .any(|output| output::same_file(path, output))
+            {
+                bail!(
+                    "{}: found an output of this run; expected another name for the resume file",
+                    path.display()
+                )
+            }
+            output::check_apart(path, &inputs.paths())?;
+            Memory::open(path, &task.sha256())?
         }
-        Some(path) => Memory::open(path, &task.sha256())?,
         None => Memory::new(),
     };
     let tuned = pool.install(|| tune::tune(&task, &stages, memory, &cancel, &bar))?;
     bar.finish_and_clear();
 
-    let units = args.shown.units;
     let mut outputs = OutputSet::new();
     if let Some(mut file) = settings_file {
-        file.write_all(tune::settings::file(&task, &tuned).as_bytes())?;
+        file.write_all(tune::settings::file(&task, &tuned, units).as_bytes())?;
         outputs.add(file)?;
     }
     if let Some(mut file) = report {
@@ -145,14 +141,8 @@ fn winters(args: &Tune, site: &Site) -> anyhow::Result<(Vec<Winter>, Vec<Winter>
 }
 
 /// What is unusual, left out or filled in, in the site and the weather tuned on.
-fn notes(site: &Site, winters: &[Winter]) -> Vec<String> {
-    let mut notes: Vec<String> = site.lints.iter().map(ToString::to_string).collect();
-    if !site.left_out.is_empty() {
-        notes.push(format!(
-            "Not in the site file, so the demo site's values stand: {}.",
-            site.left_out.join(", ")
-        ));
-    }
+fn notes(site: &Site, winters: &[Winter], units: Units) -> Vec<String> {
+    let mut notes = site.remarks(units);
     for note in winters.iter().flat_map(|winter| &winter.year.notes) {
         let note = note.to_string();
         if !notes.contains(&note) {

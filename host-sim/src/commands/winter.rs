@@ -1,16 +1,15 @@
 //! `host-sim winter`
 
-use std::path::Path;
-
 use anyhow::Context as _;
 use jiff::civil::DateTime;
 
-use super::{Files, Outcome, Shown, progress_bar, settings, show, site};
+use super::{Files, Inputs, Outcome, Shown, progress_bar, show};
 use crate::cli::Winter;
 use crate::metrics::SummaryNumbers;
 use crate::output::{Cancel, Cancelled, OutputError, OutputSet};
 use crate::plant::balance::{BalanceOptions, FloorFilm, Given, balance_point};
 use crate::quantity::{self, Dimension};
+use crate::report::show::Show;
 use crate::report::{self, Context, DayHeat, WinterExtras};
 use crate::settings_file;
 use crate::sinks::RunSinks;
@@ -19,16 +18,16 @@ use crate::weather::{ColdSnap, Series as WeatherSeries, SnapStart, WeatherYear};
 use crate::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
 
 pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
-    let site = site(args.site.as_deref())?;
-    let (settings, settings_name) = settings(args.settings.as_deref())?;
+    let units = args.results.shown.units;
+    let mut inputs = Inputs::new();
+    let site = inputs.site(args.site.as_ref())?;
+    let chosen = inputs.settings(args.settings.as_ref(), &site, units)?;
+    let settings = chosen.settings;
+    inputs.add(&args.weather);
     let (year, weather_name) = weather(args, &site.config)?;
     let period = year.period(args.from, args.days)?;
     let weather = WeatherSeries::new(&year, period, &site.config.glazing());
-    let inputs: Vec<&Path> = [&args.site, &args.settings, &args.weather]
-        .into_iter()
-        .filter_map(|path| path.as_deref())
-        .collect();
-    let files = Files::open(&args.results, &inputs)?;
+    let files = Files::open(&args.results, &inputs.paths())?;
     let cancel = Cancel::on_ctrl_c()?;
     let start = args.from.to_datetime(jiff::civil::Time::midnight());
 
@@ -53,29 +52,37 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     let mut outputs = OutputSet::new();
     let (mut numbers, series) = sinks.finish(&mut outputs)?;
     complete(&mut numbers, &totals, start);
+    let ended = if report::held(&numbers) {
+        Outcome::Done
+    } else {
+        Outcome::DoesNotHold
+    };
     numbers.settings_sha256 = Some(settings_file::sha256(settings.raw()));
 
-    let mut context = Context::new(
-        "A winter of the plant house",
-        &settings,
-        args.results.shown.units,
-    );
+    let mut context = Context::new("A winter of the plant house", &settings, units);
     context.simulated = true;
     context.start = Some(start);
     context.period = Some(format!("{} days from {}", args.days, args.from));
     context.used = vec![
         ("Site".to_owned(), site_name(args)),
-        ("Settings".to_owned(), settings_name),
+        ("Settings".to_owned(), chosen.name),
         ("Weather".to_owned(), weather_name),
     ];
-    context.notes = notes(&site, &year, &totals, start);
+    context.notes = chosen.notes.clone();
+    context
+        .notes
+        .extend(notes(&site, &year, &totals, start, Show(units)));
     // What the text and the picture compare with costs two more runs; JSON alone does without.
     let extras = if args.results.json && files.report.is_none() {
         WinterExtras::default()
     } else {
         extras(&run, &numbers, &totals, start, &cancel)?
     };
-    let text = report::terminal(&numbers, &context) + &comparison(&extras);
+    let mut text = report::terminal(&numbers, &context) + &comparison(&extras, Show(units));
+    for note in &chosen.notes {
+        text.push_str(note);
+        text.push('\n');
+    }
     let shown = Shown {
         numbers: &numbers,
         series: series.as_ref(),
@@ -83,7 +90,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
         winter: Some(&extras),
     };
     show(&shown, &args.results, files.report, outputs, &cancel, &text)?;
-    Ok(Outcome::Done)
+    Ok(ended)
 }
 
 /// Why a run stopped.
@@ -103,7 +110,7 @@ impl std::fmt::Display for Stopped {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Cancelled(cancelled) => OutputError::Cancelled(*cancelled).fmt(f),
-            Self::Sink(error) => write!(f, "output failed: {error}"),
+            Self::Sink(error) => error.fmt(f),
         }
     }
 }
@@ -144,13 +151,22 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
     })?;
     Ok((
         year,
-        format!("{name}, with a seeded cold snap of {depth_k} K over {days} days"),
+        format!(
+            "{name}, with a seeded cold snap of {} over {days} days",
+            Show(args.results.shown.units).difference(depth_k)
+        ),
     ))
 }
 
 /// What only the plant knows.
 fn complete(numbers: &mut SummaryNumbers, totals: &PlantTotals, start: DateTime) {
+    numbers.water_froze_solid_ms = totals.frozen_s.map(|second| second * 1_000);
+    numbers.slab_true_min_c = totals
+        .slab_true_min_c
+        .is_finite()
+        .then(|| (totals.slab_true_min_c * 1_000.0).round() / 1_000.0);
     numbers.label_times(|ms| clock(start, ms / 1_000));
+    numbers.pump_kwh = (totals.pump_kwh * 1_000.0).round() / 1_000.0;
     numbers.boiler_heat_kwh = Some(totals.boiler_heat_kwh);
     // The plant's own account: what the store gave less what was carried back into it. The
     // controller's meter sees only the first, and with the pair's error.
@@ -170,35 +186,31 @@ fn clock(start: DateTime, second: u64) -> String {
     )
 }
 
-fn notes(site: &Site, year: &WeatherYear, totals: &PlantTotals, start: DateTime) -> Vec<String> {
+fn notes(
+    site: &Site,
+    year: &WeatherYear,
+    totals: &PlantTotals,
+    start: DateTime,
+    show: Show,
+) -> Vec<String> {
     let mut notes = vec![
         format!(
-            "The model's own slab was coldest at {:.1} °C on {}; the numbers above are what its sensor showed.",
-            totals.slab_true_min_c,
+            "The coldest part of the model's slab with tube was at {} on {}; the numbers above are what the sensor showed.",
+            show.temperature(totals.slab_true_min_c),
             clock(start, totals.slab_true_min_s)
         ),
         format!(
-            "Store floor down to {:.1} °C, store air down to {:.1} °C.",
-            totals.store_floor_min_c, totals.store_air_min_c
+            "Store floor down to {}, store air down to {}.",
+            show.temperature(totals.store_floor_min_c),
+            show.temperature(totals.store_air_min_c)
         ),
         format!(
-            "The boiler was called on {} nights and {:.0} kg of wood burnt.",
-            totals.nights_with_fire, totals.wood_kg
+            "The boiler was called on {} nights and {} of wood burnt.",
+            totals.nights_with_fire,
+            show.mass(totals.wood_kg)
         ),
     ];
-    if let Some(second) = totals.frozen_s {
-        notes.push(format!(
-            "DAMAGE: water froze solid on {}.",
-            clock(start, second)
-        ));
-    }
-    notes.extend(site.lints.iter().map(ToString::to_string));
-    if !site.left_out.is_empty() {
-        notes.push(format!(
-            "Not in the site file, so the demo site's values stand: {}.",
-            site.left_out.join(", ")
-        ));
-    }
+    notes.extend(site.remarks(show.0));
     notes.extend(year.notes.iter().map(ToString::to_string));
     notes
 }
@@ -266,17 +278,21 @@ fn design_balance(run: &Run<'_>) -> f64 {
 }
 
 /// One line for each thing taken away.
-fn comparison(extras: &WinterExtras) -> String {
+fn comparison(extras: &WinterExtras, show: Show) -> String {
     extras
         .variants
         .iter()
         .skip(1)
         .map(|variant| {
             let n = &variant.numbers;
+            let ice = n
+                .water_froze_solid_time
+                .as_ref()
+                .map_or(String::new(), |time| format!(", frozen solid {time}"));
             format!(
-                "  {:<20} slab down to {:>5.1} °C, {:>6.0} h below target\n",
+                "  {:<20} slab down to {:>8}, {:>6.0} h below target{ice}\n",
                 variant.name,
-                n.slab_min_c.unwrap_or(f64::NAN),
+                show.temperature(n.slab_min_c.unwrap_or(f64::NAN)),
                 n.slab_hours_below_target.unwrap_or(f64::NAN)
             )
         })

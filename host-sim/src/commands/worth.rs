@@ -5,7 +5,7 @@ use std::sync::Arc;
 use anyhow::bail;
 use controller_core::settings::Mode;
 
-use super::{Outcome, progress_bar, settings, site};
+use super::{Chosen, Inputs, Outcome, progress_bar};
 use crate::cli::Worth;
 use crate::output::{self, Cancel};
 use crate::weather::{ColdSnap, Series, SnapStart, WeatherYear};
@@ -16,8 +16,14 @@ const SNAP_DEPTH_K: f64 = 6.0;
 const SNAP_DAYS: f64 = 4.0;
 
 pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
-    let site = site(args.site.as_deref())?;
-    let (settings, name) = settings(args.settings.as_deref())?;
+    let units = args.shown.units;
+    let mut inputs = Inputs::new();
+    let site = inputs.site(args.site.as_ref())?;
+    let Chosen {
+        settings,
+        name,
+        notes,
+    } = inputs.settings(args.settings.as_ref(), &site, units)?;
     if settings.mode != Mode::Winter {
         bail!(
             "{name}: found mode = {}; expected winter, since winters are compared",
@@ -71,7 +77,8 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
     if args.json {
         output::print(&(serde_json::to_string_pretty(&worth)? + "\n"))?;
     } else {
-        output::print(&text(&worth, args.shown.units))?;
+        let notes: String = notes.iter().map(|note| format!("{note}\n")).collect();
+        output::print(&(text(&worth, units) + &notes))?;
     }
     Ok(Outcome::Done)
 }

@@ -37,6 +37,44 @@ pub(super) struct House {
     swapped: bool,
     sensors: BySensor<Tampered>,
     now_ms: u64,
+    ending: Option<Ending>,
+}
+
+/// How the simulated house ends, seen to the end of the drill; a bench has none.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ending {
+    /// Coldest part of the slab with tube, °C.
+    pub slab_min_c: f64,
+    /// When that was, ms.
+    pub slab_min_ms: u64,
+    /// The same part at the end, °C.
+    pub slab_end_c: f64,
+    /// Coldest house air, °C.
+    pub air_min_c: f64,
+    /// When water froze solid, ms.
+    pub frozen_ms: Option<u64>,
+}
+
+impl Ending {
+    const NOTHING_SEEN: Self = Self {
+        slab_min_c: f64::INFINITY,
+        slab_min_ms: 0,
+        slab_end_c: f64::INFINITY,
+        air_min_c: f64::INFINITY,
+        frozen_ms: None,
+    };
+
+    fn see(&mut self, plant: &Plant, now_ms: u64) {
+        self.slab_end_c = plant.slab_min_c();
+        if self.slab_end_c < self.slab_min_c {
+            self.slab_min_c = self.slab_end_c;
+            self.slab_min_ms = now_ms;
+        }
+        self.air_min_c = self.air_min_c.min(plant.truth().air_c);
+        if plant.is_damaged() {
+            self.frozen_ms.get_or_insert(now_ms);
+        }
+    }
 }
 
 enum Source {
@@ -118,6 +156,7 @@ impl House {
             }
         };
         Ok(Self {
+            ending: drill.house.as_ref().map(|_| Ending::NOTHING_SEEN),
             water,
             outdoor: Ramp::steady(drill.outdoor.0),
             sun_w: 0.0,
@@ -201,6 +240,9 @@ impl House {
                     ground_day: DAY + middle_ms as f64 / 86_400_000.0,
                 };
                 plant.step(step_s, &outdoor, relays);
+                if let Some(ending) = &mut self.ending {
+                    ending.see(plant, now_ms);
+                }
             }
         }
         self.now_ms = now_ms;
@@ -225,6 +267,7 @@ impl House {
                 let extra = Extra {
                     air_c: Some(r.air_c),
                     store_c: Some(r.store_c),
+                    slab_c: Some(plant.truth().slab_c),
                     ..Extra::default()
                 };
                 (r.supply_c, r.return_c, r.slab_c, r.outdoor_c, extra)
@@ -242,6 +285,11 @@ impl House {
             outdoor: self.sensors.outdoor.read(outdoor, now_ms),
         };
         (samples, extra)
+    }
+
+    /// How it stands, for the end of the drill.
+    pub(super) const fn ending(&self) -> Option<Ending> {
+        self.ending
     }
 
     /// What only the house knows.

@@ -19,10 +19,11 @@ pub use condition::Condition;
 pub use file::{
     Drill, DrillError, Event, Expectation, FaultChanges, House, Reset, SensorName, Water, parse,
 };
+pub use house::Ending;
 pub use row::Row;
 pub use run::{Outcome, RunError, Step, run, run_with};
 pub use sensor::Doing;
-pub use show::{Timeline, list, table};
+pub use show::{Timeline, ends, froze, list, table};
 pub use values::{Mass, Point, Power, Span};
 
 /// The built-in drills, a file a group.

@@ -9,8 +9,9 @@ use sha2::{Digest, Sha256};
 
 use super::check::{Check, Verdict};
 use super::file::{Drill, Event, Reset, settings_of};
-use super::house::House;
+use super::house::{Ending, House};
 use super::row::{Beside, Row};
+use super::values::Span;
 use crate::metrics::Extra;
 use crate::plant::Relays;
 use crate::replay::settings_note;
@@ -39,6 +40,8 @@ pub struct Step<'a, R = StepReport> {
 pub struct Outcome {
     /// One for each expectation, in the file's order.
     pub verdicts: Vec<Verdict>,
+    /// How the simulated house ends; a bench has none.
+    pub ending: Option<Ending>,
     /// Steps of the controller.
     pub steps: u64,
 }
@@ -64,7 +67,7 @@ impl std::fmt::Display for RunError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Drill(problem) => f.write_str(problem),
-            Self::Watch(error) => write!(f, "output failed: {error}"),
+            Self::Watch(error) => error.fmt(f),
         }
     }
 }
@@ -95,11 +98,11 @@ pub fn run_with<S: Stepper>(
 ) -> Result<Outcome, RunError> {
     let mut runner = Runner::new(drill, controller, drill.clock_ms)?;
     runner.go(watch)?;
-    let (mut verdicts, digest, steps) = runner.finish();
+    let (mut verdicts, ending, digest, steps) = runner.finish();
     if let Some(clock_ms) = drill.same_trace_at_clock_ms {
         let mut other = Runner::new(drill, controller, clock_ms)?;
         other.go(&mut |_| Ok(()))?;
-        let (_, other, _) = other.finish();
+        let (_, _, other, _) = other.finish();
         verdicts.push(Verdict {
             required: format!("the same trace with the counter at {clock_ms} ms"),
             deadline: "every byte".to_owned(),
@@ -113,7 +116,11 @@ pub fn run_with<S: Stepper>(
             holds: digest == other,
         });
     }
-    Ok(Outcome { verdicts, steps })
+    Ok(Outcome {
+        verdicts,
+        ending,
+        steps,
+    })
 }
 
 /// Hears of every step.
@@ -399,13 +406,29 @@ impl<'a, 'c, S: Stepper> Runner<'a, 'c, S> {
         }
     }
 
-    fn finish(self) -> (Vec<Verdict>, String, u64) {
+    fn finish(self) -> (Vec<Verdict>, Option<Ending>, String, u64) {
         let end_ms = self.drill.length.0;
-        let verdicts = self
+        let ending = self.house.ending();
+        let mut verdicts: Vec<Verdict> = self
             .checks
             .into_iter()
             .map(|check| check.finish(end_ms))
             .collect();
-        (verdicts, hex(&self.digest.finalize()), self.steps)
+        verdicts.extend(ending.map(|ending| no_ice(&ending)));
+        (verdicts, ending, hex(&self.digest.finalize()), self.steps)
+    }
+}
+
+/// What every drill of the simulated house requires to its end, whatever its file asks.
+fn no_ice(ending: &Ending) -> Verdict {
+    Verdict {
+        required: "no water freezes solid".to_owned(),
+        deadline: "to the end".to_owned(),
+        deadline_s: None,
+        measured: ending.frozen_ms.map_or("never".to_owned(), |ms| {
+            format!("frozen after {}", Span(ms).words())
+        }),
+        measured_value: ending.frozen_ms.map(|ms| ms as f64 / 1_000.0),
+        holds: ending.frozen_ms.is_none(),
     }
 }

@@ -7,9 +7,12 @@ use controller_core::reason::Reason;
 use controller_core::{Event as CoreEvent, Outputs};
 
 use super::file::Drill;
+use super::house::Ending;
 use super::run::{Outcome, Step};
 use super::values::Span;
-use crate::report::show::counted;
+use crate::quantity::Units;
+use crate::report::cause_text;
+use crate::report::show::{Show, counted};
 
 /// Every drill's name, situation and what happens.
 #[must_use]
@@ -30,7 +33,7 @@ pub fn list(drills: &[Drill]) -> String {
 
 /// One table: what happens, what is required by when, what was measured.
 #[must_use]
-pub fn table(results: &[(&Drill, &Outcome)]) -> String {
+pub fn table(results: &[(&Drill, &Outcome)], units: Units) -> String {
     const REQUIRED: usize = 52;
     const DEADLINE: usize = 26;
     const MEASURED: usize = 22;
@@ -44,6 +47,9 @@ pub fn table(results: &[(&Drill, &Outcome)]) -> String {
                 "    {:<REQUIRED$}  {:<DEADLINE$}  {:<MEASURED$}  {word}",
                 verdict.required, verdict.deadline, verdict.measured
             );
+        }
+        if let Some(ending) = &outcome.ending {
+            let _ = writeln!(text, "    {}", ends(ending, units));
         }
     }
     let failed = results
@@ -72,22 +78,52 @@ pub fn table(results: &[(&Drill, &Outcome)]) -> String {
     text
 }
 
+/// How the simulated house ends, in a sentence or two.
+#[must_use]
+pub fn ends(ending: &Ending, units: Units) -> String {
+    let show = Show(units);
+    let slab = format!(
+        "Coldest part of the slab with tube {} after {}, {} at the end; coldest house air {}.",
+        show.temperature(ending.slab_min_c),
+        Span(ending.slab_min_ms).words(),
+        show.temperature(ending.slab_end_c),
+        show.temperature(ending.air_min_c)
+    );
+    match ending.frozen_ms {
+        Some(ms) => format!("{} {slab}", froze(ms)),
+        None => slab,
+    }
+}
+
+/// The one sentence before all others.
+#[must_use]
+pub fn froze(frozen_ms: u64) -> String {
+    format!(
+        "Water froze solid after {}: tubes are likely damaged.",
+        Span(frozen_ms).words()
+    )
+}
+
 /// Lines kept of a timeline.
 const MOST_LINES: usize = 400;
 
 /// Writes down every change of a run.
 #[derive(Debug, Default)]
 pub struct Timeline {
+    units: Units,
     lines: Vec<String>,
     left_out: usize,
     last: Option<(Outputs, Reason, AlarmSet, u8)>,
 }
 
 impl Timeline {
-    /// Nothing yet.
+    /// Nothing yet, to be said in these units.
     #[must_use]
-    pub fn new() -> Self {
-        Self::default()
+    pub fn new(units: Units) -> Self {
+        Self {
+            units,
+            ..Self::default()
+        }
     }
 
     /// Takes one step.
@@ -107,17 +143,11 @@ impl Timeline {
             Span(step.now_ms).words(),
             on(row.outputs.circulator),
             on(row.outputs.boiler_call),
-            row.reason.name()
+            row.reason.name().replace('_', " ")
         );
-        if !row.cause.what.name().is_empty() {
-            let number = |bits: i32| f64::from(bits) / 65_536.0;
-            let _ = write!(
-                text,
-                " ({} {:.2}, limit {:.2})",
-                row.cause.what.name(),
-                number(row.cause.value),
-                number(row.cause.limit)
-            );
+        let cause = cause_text(&row.cause, Show(self.units));
+        if !cause.is_empty() {
+            let _ = write!(text, ": {cause}");
         }
         if !row.alarms.is_empty() {
             let names: Vec<_> = row

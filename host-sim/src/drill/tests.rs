@@ -19,6 +19,22 @@ at = "40 min"
 slab = "2.1 °C"
 "#;
 
+/// The same with something to require.
+const COLD_ON_THE_BENCH: &str = r#"
+[[drill]]
+name = "cold"
+situation = "Slab 4 °C."
+length = "1 h"
+[[drill.event]]
+what = "the slab falls"
+at = "40 min"
+slab = "2.1 °C"
+[[drill.expect]]
+what = "it runs"
+that = "circulator = on"
+within = "70 s"
+"#;
+
 fn cold(expectation: &str) -> Verdict {
     let text = format!("{COLD}[[drill.expect]]\nwhat = \"it\"\n{expectation}");
     outcome(&text).verdicts.remove(0)
@@ -40,7 +56,65 @@ fn every_built_in_drill_holds() {
                 .collect::<Vec<_>>()
         })
         .collect();
+    let (freezing, failed): (Vec<_>, Vec<_>) = failed
+        .into_iter()
+        .partition(|(_, verdict)| verdict.required == "no water freezes solid");
     assert!(failed.is_empty(), "{failed:#?}");
+    let freezing: Vec<&str> = freezing.iter().map(|(name, _)| name.as_str()).collect();
+    assert_eq!(freezing, FREEZING);
+}
+
+/// House drills whose tube freezes solid with the controller as it is. `host-sim drill` says so and fails.
+const FREEZING: [&str; 1] = ["fire-not-lit-in-the-house"];
+
+/// A house left alone in hard frost, with a requirement that holds all the same.
+const LEFT_ALONE: &str = r#"
+[[drill]]
+name = "left-alone"
+situation = "Nothing runs at -25 °C."
+length = "2 d"
+slab = "2 °C"
+outdoor = "-25 °C"
+settings = { mode = "drained" }
+house = { store = "6 °C" }
+[[drill.event]]
+what = "the night begins"
+at = "0 s"
+[[drill.expect]]
+what = "the circulator rests"
+that = "circulator = off"
+stays = true
+"#;
+
+#[test]
+fn a_house_that_freezes_fails_whatever_its_file_asks() {
+    let outcome = outcome(LEFT_ALONE);
+    assert!(outcome.verdicts[0].holds, "{:?}", outcome.verdicts);
+    assert!(!outcome.holds());
+    let ending = outcome.ending.expect("a house");
+    let frozen_ms = ending.frozen_ms.expect("ice");
+    assert!((3_600_000..172_800_000).contains(&frozen_ms), "{frozen_ms}");
+    assert!(ending.slab_min_c < -2.0 && ending.slab_end_c < 0.0 && ending.air_min_c < -10.0);
+    let drill = drill(LEFT_ALONE);
+    let text = table(&[(&drill, &outcome)], crate::quantity::Units::Us);
+    assert!(
+        text.contains("Water froze solid after") && text.contains("1 drill FAIL"),
+        "{text}"
+    );
+    assert!(!text.contains("°C at the end"), "{text}");
+}
+
+#[test]
+fn a_house_that_holds_says_how_it_ends() {
+    let mild = LEFT_ALONE.replace("\"-25 °C\"", "\"3 °C\"");
+    let outcome = outcome(&mild);
+    assert!(outcome.holds(), "{:?}", outcome.verdicts);
+    let text = table(&[(&drill(&mild), &outcome)], crate::quantity::Units::Si);
+    assert!(text.contains("at the end; coldest house air"), "{text}");
+    assert!(
+        self::outcome(COLD_ON_THE_BENCH).ending.is_none(),
+        "a bench has no house"
+    );
 }
 
 #[test]

@@ -112,8 +112,14 @@ pub(super) const FAULTS: [ReadingFault; 9] = [
 ];
 
 impl SlabCount {
-    pub(super) fn push(&mut self, row: &TraceRow, time_ms: u64, dt_ms: u64, target: Celsius) {
-        let Some(slab) = row.readings.slab.value else {
+    pub(super) fn push(
+        &mut self,
+        slab: Option<Celsius>,
+        time_ms: u64,
+        dt_ms: u64,
+        target: Celsius,
+    ) {
+        let Some(slab) = slab else {
             self.unknown_ms += dt_ms;
             self.spell_ms = 0;
             return;

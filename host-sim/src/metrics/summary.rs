@@ -12,6 +12,12 @@ pub struct SummaryNumbers {
     pub days: f64,
     /// Rows counted.
     pub rows: u64,
+    /// When water froze solid in a tube or pipe of the model, as text: damage, for good.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub water_froze_solid_time: Option<String>,
+    /// When that was, ms since the first row.
+    #[serde(skip)]
+    pub water_froze_solid_ms: Option<u64>,
     /// Coldest outdoor reading, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub outdoor_min_c: Option<f64>,
@@ -24,6 +30,9 @@ pub struct SummaryNumbers {
     /// When that was, ms since the first row.
     #[serde(skip)]
     pub slab_min_time_ms: Option<u64>,
+    /// Coldest part of the model's slab that has tube, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slab_true_min_c: Option<f64>,
     /// Time the slab was below its target, h.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slab_hours_below_target: Option<f64>,
@@ -42,6 +51,9 @@ pub struct SummaryNumbers {
     /// Coldest house air, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub air_min_c: Option<f64>,
+    /// Time the house air was below 0 °C, h.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub air_hours_below_zero: Option<f64>,
     /// Circulator hours.
     pub circulator_hours: f64,
     /// Circulator starts.
@@ -51,7 +63,7 @@ pub struct SummaryNumbers {
     /// Longest rest of the circulator, h.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub circulator_longest_rest_hours: Option<f64>,
-    /// Circulator electricity, hours times its set power, kWh.
+    /// Circulator electricity, kWh: hours times its set power, or the model's.
     pub pump_kwh: f64,
     /// Boiler calls.
     pub boiler_calls: u64,
@@ -124,6 +136,7 @@ impl SummaryNumbers {
     /// Writes every time out as text; `label` turns ms since the first row into it.
     pub fn label_times(&mut self, label: impl Fn(u64) -> String) {
         self.slab_min_time = self.slab_min_time_ms.map(&label);
+        self.water_froze_solid_time = self.water_froze_solid_ms.map(&label);
         for alarm in &mut self.alarms {
             alarm.first_time = Some(label(alarm.first_time_ms));
         }

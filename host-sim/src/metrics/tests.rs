@@ -396,3 +396,23 @@ fn the_summary_has_the_agreed_keys_and_leaves_out_what_is_unknown() {
     }
     assert_eq!(n.slab_min_time.as_deref(), Some("+0"));
 }
+
+#[test]
+fn a_slab_too_cold_for_its_sensor_counts_by_the_models() {
+    let options = MetricsOptions::from_settings(&Settings::default(), None);
+    let mut metrics = Metrics::new(options);
+    let mut row = row_at(0);
+    row.readings.slab.value = None;
+    let extra = Extra {
+        slab_c: Some(-22.5),
+        air_c: Some(-1.0),
+        ..Extra::default()
+    };
+    metrics.push(&row, 3_600_000, &extra);
+    let numbers = metrics.finish();
+    assert_eq!(numbers.slab_hours_below_target, Some(1.0));
+    assert_eq!(numbers.slab_degree_hours_below_target, Some(24.0));
+    assert_eq!(numbers.slab_hours_unknown, None);
+    assert_eq!(numbers.slab_min_c, Some(-22.5));
+    assert_eq!(numbers.air_hours_below_zero, Some(1.0));
+}

@@ -35,6 +35,8 @@ pub use cautions::CAUTIONS;
 pub use terminal::terminal;
 pub(crate) use terminal::wrap_at;
 pub use winter::{DayHeat, Variant, WinterExtras};
+pub(crate) use words::cause_text;
+pub use words::held;
 
 /// What the numbers stand for.
 #[derive(Clone, Debug)]

@@ -27,7 +27,7 @@ pub fn terminal(numbers: &SummaryNumbers, context: &Context) -> String {
     let answer = verdict(numbers, context);
     let mut words = wrap(&answer.headline);
     words.extend(wrap(&answer.details.join(" ")));
-    words.truncate(5);
+    words.truncate(6);
     lines.extend(words);
     lines.push(String::new());
     lines.extend(columns(&cells(numbers, Show(context.units))));

@@ -57,6 +57,7 @@ fn recorded(rows: u64, busy: bool) -> (SummaryNumbers, Series) {
             store_c: Some(-21.0 - (n % 89) as f64 / 100.0),
             logged_circulator: Some(!on),
             logged_boiler: Some(n % 2 == 0),
+            slab_c: None,
         };
         metrics.push(&row, 60_000, &extra);
         recorder.push(&row, 60_000, &extra);

@@ -52,7 +52,15 @@ pub(super) fn tiles(n: &SummaryNumbers, show: Show) -> Vec<Tile> {
                     format!("{} below the target in all", show.degree_hours(kh))
                 }),
         ),
-        tile("Coldest house air", temperature(n.air_min_c), ""),
+        tile(
+            "Coldest house air",
+            temperature(n.air_min_c),
+            n.air_hours_below_zero
+                .filter(|h| *h > 0.0)
+                .map_or(String::new(), |h| {
+                    format!("below freezing for {}", hours(h))
+                }),
+        ),
         tile(
             "Held without boiler",
             temperature(n.outdoor_mean_held_alone_c),
@@ -70,7 +78,7 @@ pub(super) fn tiles(n: &SummaryNumbers, show: Show) -> Vec<Tile> {
         tile(
             "Circulator electricity",
             Some(electricity(n.pump_kwh)),
-            "hours times its set power, not metered",
+            "hours times its power, not metered",
         ),
         tile(
             "Heat from the earth",

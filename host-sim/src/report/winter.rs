@@ -293,7 +293,7 @@ fn variants(report: &Report<'_>, extras: &WinterExtras) -> Section {
     let show = Show(report.context.units);
     let unknown = || "not known".to_owned();
     type Row<'a> = (&'a str, Box<dyn Fn(&SummaryNumbers) -> String + 'a>);
-    let rows: [Row<'_>; 9] = [
+    let rows: [Row<'_>; 11] = [
         (
             "Coldest slab",
             Box::new(|n| n.slab_min_c.map_or_else(unknown, |t| show.temperature(t))),
@@ -308,6 +308,18 @@ fn variants(report: &Report<'_>, extras: &WinterExtras) -> Section {
                 n.slab_degree_hours_below_target
                     .map_or_else(unknown, |kh| show.degree_hours(kh))
             }),
+        ),
+        (
+            "Water frozen solid",
+            Box::new(|n| {
+                n.water_froze_solid_time
+                    .clone()
+                    .unwrap_or_else(|| "never".to_owned())
+            }),
+        ),
+        (
+            "Coldest house air",
+            Box::new(|n| n.air_min_c.map_or_else(unknown, |t| show.temperature(t))),
         ),
         (
             "Slab below freezing",

@@ -35,10 +35,14 @@ impl Verdict {
 pub(super) fn verdict(numbers: &SummaryNumbers, context: &Context) -> Verdict {
     let show = Show(context.units);
     let target = show.temperature(context.limits.target_c);
+    let frozen = frozen(numbers);
     let (Some(min), Some(below)) = (numbers.slab_min_c, numbers.slab_hours_below_target) else {
+        let unknown = "There is no slab reading: nobody can say whether the slab held.";
         return Verdict {
-            held: None,
-            headline: "There is no slab reading: nobody can say whether the slab held.".to_owned(),
+            held: frozen.as_ref().map(|_| false),
+            headline: frozen
+                .into_iter()
+                .fold(unknown.to_owned(), |rest, first| format!("{first} {rest}")),
             details: about_boiler(numbers).into_iter().collect(),
         };
     };
@@ -46,19 +50,32 @@ pub(super) fn verdict(numbers: &SummaryNumbers, context: &Context) -> Verdict {
         .slab_min_time
         .as_ref()
         .map_or(String::new(), |time| format!(" at {time}"));
-    let coldest = format!("Coldest {}{when}.", show.temperature(min));
+    let part = numbers.slab_true_min_c.map_or(String::new(), |part_c| {
+        format!(", its coldest part with tube {}", show.temperature(part_c))
+    });
+    let coldest = format!("Coldest {}{when}{part}.", show.temperature(min));
     let mut details = vec![coldest];
-    let held = below == 0.0;
-    let headline = if held {
-        format!("The slab held: it was never below its target of {target}.")
-    } else {
+    let held = held(numbers);
+    let slab = if below > 0.0 {
         let sum = numbers.slab_degree_hours_below_target.unwrap_or(0.0);
         format!(
-            "The slab did not hold: {} below its target of {target} ({}).",
+            "The slab did not hold: {} below its target of {target} ({})",
             hours(below),
             show.degree_hours(sum)
         )
+    } else if let Some(part_c) = numbers.slab_true_min_c.filter(|part_c| *part_c < 0.0) {
+        format!(
+            "The slab did not hold: its sensor was never below {target}, but its coldest part with tube fell to {}",
+            show.temperature(part_c)
+        )
+    } else {
+        format!("The slab held: it was never below its target of {target}")
     };
+    let headline = [frozen, Some(slab + &about_air(numbers, show) + ".")]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ");
     if let Some(frozen) = numbers.slab_hours_below_zero.filter(|h| *h > 0.0) {
         details.push(format!("It was below freezing for {}.", hours(frozen)));
     }
@@ -76,6 +93,38 @@ pub(super) fn verdict(numbers: &SummaryNumbers, context: &Context) -> Verdict {
         held: Some(held),
         headline,
         details,
+    }
+}
+
+/// Whether a run held, as its text and the exit code say: no reading of the slab below its target, no part of it with tube below
+/// 0 °C, nothing frozen solid.
+#[must_use]
+pub fn held(numbers: &SummaryNumbers) -> bool {
+    numbers.water_froze_solid_ms.is_none()
+        && numbers.slab_hours_below_target == Some(0.0)
+        && numbers.slab_true_min_c.is_none_or(|part_c| part_c >= 0.0)
+}
+
+/// The one sentence before all others.
+fn frozen(numbers: &SummaryNumbers) -> Option<String> {
+    numbers.water_froze_solid_ms.map(|_| {
+        let on = numbers
+            .water_froze_solid_time
+            .as_ref()
+            .map_or(String::new(), |time| format!(" on {time}"));
+        format!("Water froze solid{on}: tubes are likely damaged.")
+    })
+}
+
+/// What the plants had, said in one breath with the slab.
+fn about_air(numbers: &SummaryNumbers, show: Show) -> String {
+    let Some(air_c) = numbers.air_min_c else {
+        return String::new();
+    };
+    let air = format!("; the air of the house fell to {}", show.temperature(air_c));
+    match numbers.air_hours_below_zero.filter(|h| *h > 0.0) {
+        Some(below) => format!("{air} and was below freezing for {}", hours(below)),
+        None => air,
     }
 }
 
@@ -164,7 +213,7 @@ const fn quantity(what: What) -> (&'static str, Of) {
 }
 
 /// Reading, value, limit and age behind a reason; nothing if there is none.
-pub(super) fn cause_text(cause: &Cause, show: Show) -> String {
+pub(crate) fn cause_text(cause: &Cause, show: Show) -> String {
     let (name, of) = quantity(cause.what);
     let number = |bits: i32| f64::from(bits) / 65_536.0;
     let text = |bits: i32| match of {
@@ -172,6 +221,8 @@ pub(super) fn cause_text(cause: &Cause, show: Show) -> String {
         Of::Point => show.temperature(number(bits)),
         Of::Difference => show.difference(number(bits)),
         Of::Rate => show.rate(number(bits)),
+        // The longest time there is stands for none.
+        Of::Minutes if bits == i32::MAX => "never".to_owned(),
         Of::Minutes => format!("{} min", fixed(number(bits), 0)),
         Of::Count => fixed(number(bits), 0),
     };

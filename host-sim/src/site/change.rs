@@ -10,7 +10,7 @@ use super::error::Problem;
 use super::keys::{Key, Kind, SECTIONS, Section};
 use super::relations;
 use super::value::{self, Scale, text_of};
-use crate::quantity::Dimension;
+use crate::quantity::{self, Dimension, Units};
 
 /// Sections that describe like parts, and a name for both: `floors.tube`. A key named alone stands for both, too, where only
 /// they have it.
@@ -107,6 +107,10 @@ impl Changeable {
                 "vary another".to_owned(),
             ),
             [_] => Ok(Self { places }),
+            // `tube` is of the floors: pipe runs have one as well, but nobody means theirs alone.
+            _ if sections.starts_with(&LIKE_PARTS[0].1) && !name.contains('.') => Ok(Self {
+                places: places[..2].to_vec(),
+            }),
             _ if LIKE_PARTS.iter().any(|(_, pair)| sections == *pair) => Ok(Self { places }),
             _ => refuse(
                 format!("\"{name}\", which several sections have"),
@@ -180,15 +184,31 @@ impl Changeable {
         Setting(match self.key().kind {
             Kind::Quantity {
                 dimension, typical, ..
-            } => Scale::of_key(dimension, typical).value(number),
+            } => Scale::of_key(dimension, typical, Units::Si).value(number),
             _ => number.to_string(),
         })
     }
 
-    /// A word or a value as typed.
+    /// Words or values as typed, one after another; a unit may stand once, at the end.
     #[must_use]
-    pub fn typed(&self, text: &str) -> Setting {
-        Setting(text.trim().trim_matches('"').to_owned())
+    pub fn typed(&self, texts: &str) -> Vec<Setting> {
+        let texts: Vec<&str> = texts
+            .split(',')
+            .map(|text| text.trim().trim_matches('"'))
+            .collect();
+        let unit = match (&self.key().kind, texts.last()) {
+            (Kind::Quantity { .. }, Some(last)) => quantity::unit_of(last),
+            _ => "",
+        };
+        texts
+            .into_iter()
+            .map(|text| match self.key().kind {
+                Kind::Quantity { .. } if quantity::unit_of(text).is_empty() => {
+                    Setting(format!("{text} {unit}").trim().to_owned())
+                }
+                _ => Setting(text.to_owned()),
+            })
+            .collect()
     }
 
     /// Its number in a configuration, in the base unit; `None` for words and parts that are not fitted.
@@ -221,12 +241,12 @@ impl Changeable {
             };
             let table = DeTable::parse(&text).map_err(|_| not_read())?.into_inner();
             let value = table.get("value").ok_or_else(not_read)?.get_ref();
-            value::apply(key, value, &mut changed).map_err(|refusal| ChangeError {
+            value::apply(key, value, &mut changed, Units::Si).map_err(|refusal| ChangeError {
                 found: refusal.found,
                 expected: refusal.expected,
                 advice: refusal.advice,
             })?;
-            if text_of(key, &changed).is_none() {
+            if text_of(key, &changed, Units::Si).is_none() {
                 return Err(ChangeError {
                     found: format!(
                         "{}, of a part the site does not have",
@@ -258,8 +278,9 @@ impl SiteConfig {
     /// # Errors
     /// The first relation that is broken.
     pub fn check_relations(&self) -> Result<(), ChangeError> {
-        let document = Document::parse("")?;
-        relations::broken(self, &document).map_or(Ok(()), |problem| Err(problem.into()))
+        let (document, _) = Document::parse("")?;
+        let first = relations::broken(self, &document).into_iter().next();
+        first.map_or(Ok(()), |problem| Err(problem.into()))
     }
 }
 

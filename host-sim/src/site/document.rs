@@ -6,12 +6,15 @@ use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
 use super::SiteConfig;
-use super::error::Problem;
+use super::error::{Problem, nearest};
 use super::keys::{Key, Kind, SECTIONS, Section};
 use super::value::{self, Scale, text_of};
+use crate::quantity::{self, Units};
 
 /// A parsed text whose sections and keys are all known.
 pub(super) struct Document<'a> {
+    /// What its values are written in, and so what is said of them.
+    pub(super) units: Units,
     sections: Vec<Filled<'a>>,
     end: usize,
 }
@@ -25,8 +28,8 @@ struct Filled<'a> {
 }
 
 impl<'a> Document<'a> {
-    /// Parses the text; the first unknown or doubled name in it is a problem.
-    pub(super) fn parse(text: &'a str) -> Result<Self, Problem> {
+    /// Parses the text; beside it what is unknown in it.
+    pub(super) fn parse(text: &'a str) -> Result<(Self, Vec<Problem>), Problem> {
         let root = DeTable::parse(text).map_err(|error| Problem {
             span: error.span().unwrap_or(text.len()..text.len()),
             key: String::new(),
@@ -56,26 +59,26 @@ impl<'a> Document<'a> {
                         span: name.span(),
                         key: name.get_ref().to_string(),
                         found: format!("an unknown {kind} outside any known section"),
-                        expected: format!("a section: {}", listed(SECTIONS.iter().map(|s| s.name))),
-                        advice: "correct the name or take it out".to_owned(),
+                        expected: format!(
+                            "a section's name; the nearest is {}",
+                            nearest(SECTIONS.iter().map(|s| s.name), name.get_ref())
+                        ),
+                        advice: "correct the name or take it out; `host-sim site` lists all"
+                            .to_owned(),
                     });
                 }
             }
         }
-        first_of(problems).map_or(
-            Ok(Self {
-                sections,
-                end: text.len(),
-            }),
-            Err,
-        )
+        let document = Self {
+            units: quantity::units_in(text),
+            sections,
+            end: text.len(),
+        };
+        Ok((document, problems))
     }
 
-    /// Puts every value where its key says, in the table's order, and lists the keys left out.
-    pub(super) fn apply(
-        &self,
-        mut config: SiteConfig,
-    ) -> Result<(SiteConfig, Vec<String>), Problem> {
+    /// Puts every value where its key says, in the table's order; lists the keys left out and the values that are none.
+    pub(super) fn apply(&self, mut config: SiteConfig) -> (SiteConfig, Vec<String>, Vec<Problem>) {
         let mut problems = Vec::new();
         let mut left_out = Vec::new();
         for section in SECTIONS {
@@ -91,7 +94,7 @@ impl<'a> Document<'a> {
                 let value = filled.and_then(|filled| filled.value(key.name));
                 match value {
                     Some((_, span, value)) => {
-                        if let Err(refusal) = value::apply(key, value, &mut config) {
+                        if let Err(refusal) = value::apply(key, value, &mut config, self.units) {
                             problems.push(Problem {
                                 span: span.clone(),
                                 key: format!("{}.{}", section.name, key.name),
@@ -110,7 +113,7 @@ impl<'a> Document<'a> {
                 }
             }
         }
-        first_of(problems).map_or(Ok((config, left_out)), Err)
+        (config, left_out, problems)
     }
 
     /// Where a key's value stands; if the key is left out, its section; if that is, the end of the file.
@@ -155,11 +158,12 @@ impl<'a> Filled<'a> {
                     key: format!("{}.{}", section.name, name.get_ref()),
                     found: "an unknown key".to_owned(),
                     expected: format!(
-                        "in [{}]: {}",
+                        "a key of [{}]; the nearest is {}",
                         section.name,
-                        listed(section.keys.iter().map(|key| key.name))
+                        nearest(section.keys.iter().map(|key| key.name), name.get_ref())
                     ),
-                    advice: "correct the name or take the line out".to_owned(),
+                    advice: "correct the name or take the line out; `host-sim site` lists all"
+                        .to_owned(),
                 }),
             }
         }
@@ -182,22 +186,11 @@ impl<'a> Filled<'a> {
     }
 }
 
-/// The problem that stands first in the text.
-fn first_of(problems: Vec<Problem>) -> Option<Problem> {
-    problems
-        .into_iter()
-        .min_by_key(|problem| problem.span.start)
-}
-
-fn listed<'n>(names: impl Iterator<Item = &'n str>) -> String {
-    names.collect::<Vec<_>>().join(", ")
-}
-
 /// The demonstration site as a file: every key with what it means, what is usual and what is possible.
 ///
 /// Parts the demonstration site does not have stand as comments.
 #[must_use]
-pub fn demo_toml() -> String {
+pub fn demo_toml(units: Units) -> String {
     let demo = SiteConfig::default();
     let mut fitted = demo.clone();
     for fit in SECTIONS.iter().filter_map(|section| section.fit) {
@@ -215,10 +208,10 @@ pub fn demo_toml() -> String {
         let _ = write!(text, "\n# {}\n{mark}[{}]\n", section.doc, section.name);
         for key in section.keys {
             let _ = writeln!(text, "# {}", key.doc);
-            if let Some(line) = range_line(key) {
+            if let Some(line) = range_line(key, units) {
                 let _ = writeln!(text, "# {line}");
             }
-            let value = text_of(key, &fitted);
+            let value = text_of(key, &fitted, units);
             let shown = value.as_deref().unwrap_or("\"…\"");
             let mark = if is_there && key.is_listed && value.is_some() {
                 ""
@@ -232,7 +225,7 @@ pub fn demo_toml() -> String {
 }
 
 /// What is usual and what is possible, as a comment line of its own.
-fn range_line(key: &Key) -> Option<String> {
+fn range_line(key: &Key, units: Units) -> Option<String> {
     match &key.kind {
         Kind::Quantity {
             dimension,
@@ -240,7 +233,7 @@ fn range_line(key: &Key) -> Option<String> {
             allowed,
             ..
         } => {
-            let scale = Scale::of_key(*dimension, *typical);
+            let scale = Scale::of_key(*dimension, *typical, units);
             Some(format!(
                 "Typical {}, possible {}.",
                 scale.range(*typical),

@@ -13,9 +13,12 @@ pub enum SiteError {
         /// What the operating system said.
         cause: std::io::Error,
     },
-    /// One place in the file is wrong.
-    Fault(Box<Fault>),
+    /// Places in the file are wrong, at least one, in their order.
+    Faults(Vec<Fault>),
 }
+
+/// Most wrong places told of one file.
+const MOST_TOLD: usize = 20;
 
 /// A wrong place in a site file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -63,7 +66,16 @@ impl fmt::Display for SiteError {
                     "{file}: cannot be read: {cause}; check the path and the permissions"
                 )
             }
-            Self::Fault(fault) => fault.fmt(f),
+            Self::Faults(faults) => {
+                for (index, fault) in faults.iter().take(MOST_TOLD).enumerate() {
+                    let between = if index == 0 { "" } else { "\n" };
+                    write!(f, "{between}{fault}")?;
+                }
+                match faults.len().saturating_sub(MOST_TOLD) {
+                    0 => Ok(()),
+                    more => write!(f, "\nand {more} more"),
+                }
+            }
         }
     }
 }
@@ -72,7 +84,7 @@ impl std::error::Error for SiteError {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match self {
             Self::Unreadable { cause, .. } => Some(cause),
-            Self::Fault(_) => None,
+            Self::Faults(_) => None,
         }
     }
 }
@@ -89,10 +101,10 @@ pub(crate) struct Problem {
 }
 
 impl Problem {
-    pub(crate) fn placed(self, file: &str, text: &str) -> SiteError {
+    fn placed(self, file: &str, text: &str) -> Fault {
         let before = text.get(..self.span.start).unwrap_or(text);
         let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
-        SiteError::Fault(Box::new(Fault {
+        Fault {
             file: file.to_owned(),
             line: before.matches('\n').count() + 1,
             column: before[line_start..].chars().count() + 1,
@@ -100,6 +112,25 @@ impl Problem {
             found: self.found,
             expected: self.expected,
             advice: self.advice,
-        }))
+        }
     }
+}
+
+/// All that is wrong with a file, in the order of its lines.
+pub(crate) fn refuse(mut problems: Vec<Problem>, file: &str, text: &str) -> SiteError {
+    problems.sort_by_key(|problem| problem.span.start);
+    SiteError::Faults(
+        problems
+            .into_iter()
+            .map(|problem| problem.placed(file, text))
+            .collect(),
+    )
+}
+
+/// The known name most like another.
+pub(crate) fn nearest<'n>(names: impl IntoIterator<Item = &'n str>, name: &str) -> &'n str {
+    names
+        .into_iter()
+        .min_by_key(|known| strsim::damerau_levenshtein(known, name))
+        .unwrap_or_default()
 }

@@ -4,11 +4,12 @@ use std::fmt;
 
 use super::SiteConfig;
 use super::keys::{Kind, SECTIONS};
-use super::value::Scale;
+use super::value::{Scale, written};
 use crate::plant::config::{FloorConfig, Surroundings};
 use crate::plant::fluid::Fluid;
 use crate::plant::hydraulics::{PumpCurve, QUIET_M_S, Stretch, operating_flow_l_s, system_head_m};
 use crate::plant::tube::Tube;
+use crate::quantity::{self, Dimension, Units};
 
 /// Temperature at which flow and head are worked out, °C: a winter night's.
 const WATER_C: f64 = 7.0;
@@ -50,15 +51,15 @@ fn lint(key: impl Into<String>, text: impl Into<String>) -> Lint {
 }
 
 /// All remarks, those about the whole first.
-pub(super) fn lints(config: &SiteConfig) -> Vec<Lint> {
-    let mut lints = hydraulics(config);
+pub(super) fn lints(config: &SiteConfig, units: Units) -> Vec<Lint> {
+    let mut lints = hydraulics(config, units);
     for (section, floor) in floors(config) {
-        lints.extend(circuit_length(section, floor));
+        lints.extend(circuit_length(section, floor, units));
     }
-    lints.extend(edge(config));
+    lints.extend(edge(config, units));
     lints.extend(outdoor_runs(config));
     lints.extend(unmixed_boiler(config));
-    lints.extend(untypical(config));
+    lints.extend(untypical(config, units));
     lints
 }
 
@@ -89,7 +90,7 @@ fn stretches(config: &SiteConfig) -> Vec<Stretch> {
 }
 
 /// Velocity, flow and head.
-fn hydraulics(config: &SiteConfig) -> Vec<Lint> {
+fn hydraulics(config: &SiteConfig, units: Units) -> Vec<Lint> {
     let circulator = &config.plant.circulator;
     let pump = PumpCurve {
         shutoff_head_m: circulator.shutoff_head_m,
@@ -107,8 +108,11 @@ fn hydraulics(config: &SiteConfig) -> Vec<Lint> {
                 lints.push(lint(
                     "circulator.measured_flow",
                     format!(
-                        "{measured_l_s} L/s through this loop needs a head of {needed_m:.1} m, this circulator gives \
-                         {given_m:.1} m there: measure again, or check length, bore and pump curve"
+                        "{} through this loop needs a head of {}, this circulator gives {} there: measure again, or check \
+                         length, bore and pump curve",
+                        said(measured_l_s, Dimension::FlowRate, units),
+                        said(needed_m, Dimension::Head, units),
+                        said(given_m, Dimension::Head, units)
                     ),
                 ));
             }
@@ -125,34 +129,68 @@ fn hydraulics(config: &SiteConfig) -> Vec<Lint> {
             floor.tube,
             flow_l_s / f64::from(floor.circuits),
             velocity,
+            units,
         ));
     }
     lints
 }
 
-fn velocity_lint(section: &str, tube: Tube, flow_l_s: f64, velocity_m_s: f64) -> Option<Lint> {
+fn velocity_lint(
+    section: &str,
+    tube: Tube,
+    flow_l_s: f64,
+    velocity_m_s: f64,
+    units: Units,
+) -> Option<Lint> {
+    let velocity = |m_s: f64| match units {
+        Units::Si => format!("{} m/s", rounded(m_s)),
+        Units::Us => format!(
+            "{} ft/s",
+            rounded(quantity::in_unit(m_s, Dimension::Length, "ft"))
+        ),
+    };
     let what = format!(
-        "{} L/s in {:.1} mm bore runs at {} m/s",
-        rounded(flow_l_s),
-        tube.inside_m * 1e3,
-        rounded(velocity_m_s)
+        "{} in {} bore runs at {}",
+        said(flow_l_s, Dimension::FlowRate, units),
+        match units {
+            Units::Si => format!("{:.1} mm", tube.inside_m * 1e3),
+            Units::Us => said(tube.inside_m, Dimension::Length, units),
+        },
+        velocity(velocity_m_s)
     );
     if velocity_m_s > QUIET_M_S {
         Some(lint(
             format!("{section}.tube"),
-            format!("{what}, above the noise limit of {QUIET_M_S} m/s"),
+            format!("{what}, above the noise limit of {}", velocity(QUIET_M_S)),
         ))
     } else if velocity_m_s < STAGNANT_BUBBLES_M_S {
         Some(lint(
             format!("{section}.tube"),
             format!(
-                "{what}; below {STAGNANT_BUBBLES_M_S} m/s air bubbles stay in the tube: a stronger circulator, \
-                 wider tube or shorter circuits"
+                "{what}; below {} air bubbles stay in the tube: a stronger circulator, wider tube or shorter circuits",
+                velocity(STAGNANT_BUBBLES_M_S)
             ),
         ))
     } else {
         None
     }
+}
+
+/// A value with two significant digits in the unit that suits it; a loop's flow in litres a second.
+fn said(value: f64, dimension: Dimension, units: Units) -> String {
+    if dimension == Dimension::FlowRate && units == Units::Si {
+        return format!("{} L/s", rounded(value));
+    }
+    let text = written(value, dimension, units);
+    let (number, unit) = text.split_once(' ').unwrap_or((&text, ""));
+    let number = number.parse().map_or(value, rounded);
+    format!("{number} {unit}")
+}
+
+/// A length of tube in whole metres or feet.
+fn whole(length_m: f64, units: Units) -> String {
+    let (length, unit) = quantity::convert(length_m, Dimension::Length, units);
+    format!("{length:.0} {unit}")
 }
 
 /// Two significant digits, as a person says it.
@@ -168,28 +206,31 @@ pub(crate) fn longest_usual_m(tube: &Tube) -> Option<f64> {
         .map(|(_, longest_m)| longest_m)
 }
 
-fn circuit_length(section: &str, floor: &FloorConfig) -> Option<Lint> {
+fn circuit_length(section: &str, floor: &FloorConfig, units: Units) -> Option<Lint> {
     let longest_m = longest_usual_m(&floor.tube)?;
     (floor.circuit_length_m > longest_m).then(|| {
         lint(
             format!("{section}.circuit_length"),
             format!(
-                "{} m of {} is longer than the usual {longest_m} m of that size: head rises and the far end stays cold; \
-                 consider parallel circuits",
-                floor.circuit_length_m, floor.tube.name
+                "{} of {} is longer than the usual {} of that size: head rises and the far end stays cold; consider parallel \
+                 circuits",
+                whole(floor.circuit_length_m, units),
+                floor.tube.name,
+                whole(longest_m, units)
             ),
         )
     })
 }
 
-fn edge(config: &SiteConfig) -> Option<Lint> {
+fn edge(config: &SiteConfig, units: Units) -> Option<Lint> {
     let edge_loss = config.plant.house.edge_loss_w_mk;
     (edge_loss >= BARE_EDGE_W_MK).then(|| {
         lint(
             "house.edge_loss",
             format!(
-                "{edge_loss} W/mK is a bare slab edge: {:.0} W/K run straight outdoors; insulate it before anything else",
-                config.plant.house.edge_w_k()
+                "{} is a bare slab edge: {} run straight outdoors; insulate it before anything else",
+                said(edge_loss, Dimension::LinearLoss, units),
+                said(config.plant.house.edge_w_k(), Dimension::HeatLoss, units)
             ),
         )
     })
@@ -222,7 +263,7 @@ fn unmixed_boiler(config: &SiteConfig) -> Option<Lint> {
 }
 
 /// Every value outside its usual range.
-fn untypical(config: &SiteConfig) -> Vec<Lint> {
+fn untypical(config: &SiteConfig, units: Units) -> Vec<Lint> {
     let keys = SECTIONS
         .iter()
         .flat_map(|section| section.keys.iter().map(move |key| (section, key)));
@@ -239,7 +280,7 @@ fn untypical(config: &SiteConfig) -> Vec<Lint> {
                 if value >= typical.0 - tolerance && value <= typical.1 + tolerance {
                     return None;
                 }
-                let scale = Scale::of_key(*dimension, *typical);
+                let scale = Scale::of_key(*dimension, *typical, units);
                 format!(
                     "{} is unusual, {} is common",
                     scale.value(value),

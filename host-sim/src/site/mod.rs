@@ -10,12 +10,15 @@ mod document;
 pub(crate) mod error;
 mod keys;
 mod lints;
+mod own_settings;
 mod relations;
 mod value;
 
 use std::path::{Path, PathBuf};
 
+use crate::input;
 use crate::plant::config::PlantConfig;
+use crate::quantity::Units;
 use crate::weather::{DiffuseModel, GROUND_ALBEDO, Glazing};
 
 pub use change::{ChangeError, Changeable, Setting};
@@ -23,6 +26,8 @@ pub use document::demo_toml;
 pub use error::{Fault, SiteError};
 pub use lints::Lint;
 pub(crate) use lints::longest_usual_m;
+pub use own_settings::{Measured, measured, mismatches, settings_for};
+pub(crate) use own_settings::{of_loop, settings_in};
 
 /// Everything a site file says.
 #[derive(Debug, Clone, PartialEq)]
@@ -89,7 +94,7 @@ impl Site {
     /// [`SiteError`]: the file cannot be read, or the first wrong place in it.
     pub fn read(path: &Path) -> Result<Self, SiteError> {
         let file = path.display().to_string();
-        let text = std::fs::read_to_string(path).map_err(|cause| SiteError::Unreadable {
+        let text = input::text(path).map_err(|cause| SiteError::Unreadable {
             file: file.clone(),
             cause,
         })?;
@@ -106,15 +111,19 @@ impl Site {
     /// The first wrong place in the text.
     pub fn parse(text: &str, file: &str) -> Result<Self, SiteError> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let document =
-            document::Document::parse(text).map_err(|problem| problem.placed(file, text))?;
-        let (config, left_out) = document
-            .apply(SiteConfig::default())
-            .map_err(|problem| problem.placed(file, text))?;
-        if let Some(problem) = relations::broken(&config, &document) {
-            return Err(problem.placed(file, text));
+        let refuse = |problems| error::refuse(problems, file, text);
+        let (document, mut problems) =
+            document::Document::parse(text).map_err(|problem| refuse(vec![problem]))?;
+        let (config, left_out, unusable) = document.apply(SiteConfig::default());
+        problems.extend(unusable);
+        // What was not understood leaves the demonstration site's values in place: relations would be judged by those.
+        if problems.is_empty() {
+            problems = relations::broken(&config, &document);
         }
-        let lints = lints::lints(&config);
+        if !problems.is_empty() {
+            return Err(refuse(problems));
+        }
+        let lints = lints::lints(&config, document.units);
         Ok(Self {
             config,
             lints,
@@ -122,11 +131,34 @@ impl Site {
         })
     }
 
+    /// What is unusual or unwise, in these units.
+    #[must_use]
+    pub fn lints_in(&self, units: Units) -> Vec<Lint> {
+        lints::lints(&self.config, units)
+    }
+
+    /// What is to be said of it, in these units: what is unusual, and what the file leaves out.
+    #[must_use]
+    pub fn remarks(&self, units: Units) -> Vec<String> {
+        let mut remarks: Vec<String> = self
+            .lints_in(units)
+            .iter()
+            .map(ToString::to_string)
+            .collect();
+        if !self.left_out.is_empty() {
+            remarks.push(format!(
+                "Not in the site file, so the demo site's values stand: {}.",
+                self.left_out.join(", ")
+            ));
+        }
+        remarks
+    }
+
     /// The demonstration site.
     #[must_use]
     pub fn demo() -> Self {
         let config = SiteConfig::default();
-        let lints = lints::lints(&config);
+        let lints = lints::lints(&config, Units::Si);
         Self {
             config,
             lints,

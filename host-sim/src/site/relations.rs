@@ -6,7 +6,7 @@ use super::error::Problem;
 use super::value::written;
 use crate::plant::config::FloorConfig;
 use crate::plant::fluid::Fluid;
-use crate::quantity::Dimension;
+use crate::quantity::{Dimension, Units};
 
 /// How much longer than floor area over spacing a circuit may be: bends, and the way to the manifold.
 const TUBE_ALLOWANCE: f64 = 1.10;
@@ -14,24 +14,30 @@ const TUBE_ALLOWANCE: f64 = 1.10;
 /// Shares of glycol for which the properties of the mixture are known.
 const ETHYLENE_SHARES: (f64, f64) = (0.20, 0.40);
 
-/// The first broken relation, at the first of its keys that the file gives.
-pub(super) fn broken(config: &SiteConfig, document: &Document<'_>) -> Option<Problem> {
+/// Every broken relation, each at the first of its keys that the file gives.
+pub(super) fn broken(config: &SiteConfig, document: &Document<'_>) -> Vec<Problem> {
+    let units = document.units;
     let relations = [roof, sunshine, vent, fluid, earth, start]
         .into_iter()
-        .find_map(|relation| relation(config));
+        .filter_map(|relation| relation(config, units));
     let floors = [
         ("slab", &config.plant.floor),
         ("store_floor", &config.plant.store.floor),
     ];
-    let broken = relations
-        .or_else(|| {
-            floors
-                .into_iter()
-                .find_map(|(section, floor)| floor_fits(section, floor, config))
-        })
-        .or_else(|| glycol_in_water(config, document))
-        .or_else(|| anything_else(config))?;
-    Some(broken.placed(document))
+    let floors = floors
+        .into_iter()
+        .filter_map(|(section, floor)| floor_fits(section, floor, config, units));
+    let mut broken: Vec<Broken> = relations
+        .chain(floors)
+        .chain(glycol_in_water(config, document))
+        .collect();
+    if broken.is_empty() {
+        broken.extend(anything_else(config));
+    }
+    broken
+        .into_iter()
+        .map(|broken| broken.placed(document))
+        .collect()
 }
 
 /// A broken relation and the keys it is about, the one to correct most likely first.
@@ -80,23 +86,23 @@ impl Broken {
     }
 }
 
-fn metres(value: f64) -> String {
-    written(value, Dimension::Length)
+fn length(value: f64, units: Units) -> String {
+    written(value, Dimension::Length, units)
 }
 
-fn degrees(value: f64) -> String {
-    written(value, Dimension::Temperature)
+fn degrees(value: f64, units: Units) -> String {
+    written(value, Dimension::Temperature, units)
 }
 
-fn roof(config: &SiteConfig) -> Option<Broken> {
+fn roof(config: &SiteConfig, units: Units) -> Option<Broken> {
     let house = &config.plant.house;
     (house.ridge_m < house.eaves_m).then(|| {
         Broken::new(
             vec![("house", "ridge"), ("house", "eaves")],
             format!(
                 "a ridge of {} below eaves of {}",
-                metres(house.ridge_m),
-                metres(house.eaves_m)
+                length(house.ridge_m, units),
+                length(house.eaves_m, units)
             ),
             "a ridge at least as high as the eaves",
             "correct one of the two",
@@ -104,7 +110,7 @@ fn roof(config: &SiteConfig) -> Option<Broken> {
     })
 }
 
-fn sunshine(config: &SiteConfig) -> Option<Broken> {
+fn sunshine(config: &SiteConfig, _: Units) -> Option<Broken> {
     let house = &config.plant.house;
     let sum = house.sun_to_floor + house.sun_to_air;
     (sum > 1.0 + 1e-9).then(|| {
@@ -117,15 +123,15 @@ fn sunshine(config: &SiteConfig) -> Option<Broken> {
     })
 }
 
-fn vent(config: &SiteConfig) -> Option<Broken> {
+fn vent(config: &SiteConfig, units: Units) -> Option<Broken> {
     let vent = config.plant.house.vent?;
     (vent.full_c <= vent.opens_c).then(|| {
         Broken::new(
             vec![("vent", "full"), ("vent", "opens")],
             format!(
                 "a vent that opens at {} and is open at {}",
-                degrees(vent.opens_c),
-                degrees(vent.full_c)
+                degrees(vent.opens_c, units),
+                degrees(vent.full_c, units)
             ),
             "fully open at a higher temperature than it begins to open at",
             "correct one of the two",
@@ -133,7 +139,7 @@ fn vent(config: &SiteConfig) -> Option<Broken> {
     })
 }
 
-fn fluid(config: &SiteConfig) -> Option<Broken> {
+fn fluid(config: &SiteConfig, _: Units) -> Option<Broken> {
     let Fluid::Ethylene(share) = config.plant.fluid else {
         return None;
     };
@@ -147,15 +153,15 @@ fn fluid(config: &SiteConfig) -> Option<Broken> {
     })
 }
 
-fn earth(config: &SiteConfig) -> Option<Broken> {
+fn earth(config: &SiteConfig, units: Units) -> Option<Broken> {
     let (mean_c, freezing_c) = (config.plant.ground.mean_c, config.plant.fluid.freezing_c());
     (mean_c <= freezing_c).then(|| {
         Broken::new(
             vec![("earth", "mean"), ("fluid", "glycol"), ("fluid", "kind")],
             format!(
                 "earth of {} and a fluid that freezes at {}",
-                degrees(mean_c),
-                degrees(freezing_c)
+                degrees(mean_c, units),
+                degrees(freezing_c, units)
             ),
             "earth warmer than the freezing point",
             "such earth cannot warm the slab; correct the temperature or take more glycol",
@@ -163,15 +169,15 @@ fn earth(config: &SiteConfig) -> Option<Broken> {
     })
 }
 
-fn start(config: &SiteConfig) -> Option<Broken> {
+fn start(config: &SiteConfig, units: Units) -> Option<Broken> {
     let (slab_c, freezing_c) = (config.plant.start.slab_c, config.plant.fluid.freezing_c());
     (slab_c <= freezing_c).then(|| {
         Broken::new(
             vec![("start", "slab"), ("fluid", "glycol"), ("fluid", "kind")],
             format!(
                 "a slab of {} with a fluid that freezes at {}",
-                degrees(slab_c),
-                degrees(freezing_c)
+                degrees(slab_c, units),
+                degrees(freezing_c, units)
             ),
             "a beginning with the fluid liquid",
             "start warmer or take more glycol",
@@ -179,15 +185,20 @@ fn start(config: &SiteConfig) -> Option<Broken> {
     })
 }
 
-fn floor_fits(section: &'static str, floor: &FloorConfig, config: &SiteConfig) -> Option<Broken> {
+fn floor_fits(
+    section: &'static str,
+    floor: &FloorConfig,
+    config: &SiteConfig,
+    units: Units,
+) -> Option<Broken> {
     let tube = floor.tube;
     if tube.inside_m >= tube.outside_m {
         return Some(Broken::new(
             vec![(section, "tube_inside"), (section, "tube")],
-            format!("an inside diameter of {}", metres(tube.inside_m)),
+            format!("an inside diameter of {}", length(tube.inside_m, units)),
             format!(
                 "less than the outside diameter {} of {}",
-                metres(tube.outside_m),
+                length(tube.outside_m, units),
                 tube.name
             ),
             "measure again or name another tube",
@@ -203,13 +214,13 @@ fn floor_fits(section: &'static str, floor: &FloorConfig, config: &SiteConfig) -
             ],
             format!(
                 "a tube {} deep in {} of concrete",
-                metres(floor.tube_depth_m),
-                metres(floor.thickness_m)
+                length(floor.tube_depth_m, units),
+                length(floor.thickness_m, units)
             ),
             format!(
                 "{} to {}",
-                metres(radius_m),
-                metres(floor.thickness_m - radius_m)
+                length(radius_m, units),
+                length(floor.thickness_m - radius_m, units)
             ),
             "the whole tube must lie in the concrete; correct depth or thickness",
         ));
@@ -218,8 +229,8 @@ fn floor_fits(section: &'static str, floor: &FloorConfig, config: &SiteConfig) -
     if floor.spacing_m <= closest_m {
         return Some(Broken::new(
             vec![(section, "spacing"), (section, "tube")],
-            format!("a spacing of {}", metres(floor.spacing_m)),
-            format!("more than {} for {}", metres(closest_m), tube.name),
+            format!("a spacing of {}", length(floor.spacing_m, units)),
+            format!("more than {} for {}", length(closest_m, units), tube.name),
             "so close the formulas for embedded tube do not hold; widen the spacing",
         ));
     }
@@ -241,13 +252,22 @@ fn floor_fits(section: &'static str, floor: &FloorConfig, config: &SiteConfig) -
             ],
             format!(
                 "{} of tube at {}",
-                metres(length_m),
-                metres(floor.spacing_m)
+                length(length_m, units),
+                length(floor.spacing_m, units)
             ),
-            format!("at most {longest_m:.1} m on a floor of {area_m2:.2} m2"),
+            format!(
+                "at most {} on a floor of {}",
+                length(round_down(longest_m), units),
+                written(area_m2, Dimension::Area, units)
+            ),
             "shorten the circuits, narrow the spacing or correct the house's width and length",
         )
     })
+}
+
+/// To a whole tenth of a metre, so that what is named is not too long.
+fn round_down(length_m: f64) -> f64 {
+    (length_m * 10.0).floor() / 10.0
 }
 
 fn glycol_in_water(config: &SiteConfig, document: &Document<'_>) -> Option<Broken> {

@@ -6,7 +6,7 @@ use super::*;
 use crate::plant::config::{BoilerKind, Piping, Tending};
 use crate::plant::exchanger::Layout;
 use crate::plant::fluid::Fluid;
-use crate::quantity::Dimension;
+use crate::quantity::{Dimension, Units};
 
 mod refusals;
 mod sense;
@@ -22,7 +22,7 @@ fn parsed(text: &str) -> Site {
 #[track_caller]
 fn fault(text: &str) -> Fault {
     match Site::parse(text, "made.toml") {
-        Err(SiteError::Fault(fault)) => *fault,
+        Err(SiteError::Faults(mut faults)) => faults.remove(0),
         other => panic!("must be refused: {other:?}"),
     }
 }
@@ -147,7 +147,10 @@ fn each_key_has_a_place_of_its_own() {
             for (other_section, other) in all_keys() {
                 let other_name = format!("{}.{}", other_section.name, other.name);
                 if other_name != name && !follow(&name, &other_name) {
-                    let (old, new) = (text_of(other, &before), text_of(other, &after));
+                    let (old, new) = (
+                        text_of(other, &before, Units::Si),
+                        text_of(other, &after, Units::Si),
+                    );
                     assert_eq!(old, new, "{name} also changed {other_name}");
                 }
             }
@@ -182,13 +185,13 @@ fn choices_are_read_back() {
 
 #[test]
 fn the_demonstration_file_is_the_demonstration_site() {
-    let text = demo_toml();
+    let text = demo_toml(crate::quantity::Units::Si);
     let site = parsed(&text);
     assert!(site.left_out.is_empty(), "{:?}", site.left_out);
     for (section, key) in all_keys() {
         let (shown, wanted) = (
-            text_of(key, &site.config),
-            text_of(key, &SiteConfig::default()),
+            text_of(key, &site.config, Units::Si),
+            text_of(key, &SiteConfig::default(), Units::Si),
         );
         assert_eq!(shown, wanted, "{}.{}", section.name, key.name);
     }
@@ -365,7 +368,7 @@ mod damaged {
         /// Whatever happens to a file, the answer is a site that can be built or a place in the file.
         #[test]
         fn files_never_panic(at in 0_usize..20_000, cut in 0_usize..60, put in "[ -~°=\"\n]{0,12}") {
-            let mut characters: Vec<char> = demo_toml().chars().collect();
+            let mut characters: Vec<char> = demo_toml(crate::quantity::Units::Si).chars().collect();
             let at = at.min(characters.len());
             let end = (at + cut).min(characters.len());
             characters.splice(at..end, put.chars());

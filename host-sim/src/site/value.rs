@@ -4,7 +4,7 @@ use toml::de::DeValue;
 
 use super::SiteConfig;
 use super::keys::{Key, Kind};
-use crate::quantity::{self, Dimension, QuantityFault};
+use crate::quantity::{self, Dimension, QuantityFault, Units};
 
 /// Why a value is refused: found, expected, what to do.
 pub(super) struct Refusal {
@@ -26,6 +26,7 @@ pub(super) fn apply(
     key: &Key,
     value: &DeValue<'_>,
     config: &mut SiteConfig,
+    units: Units,
 ) -> Result<(), Refusal> {
     match &key.kind {
         Kind::Quantity {
@@ -38,7 +39,7 @@ pub(super) fn apply(
             let number = read_quantity(
                 value,
                 *dimension,
-                Scale::of_key(*dimension, *typical),
+                Scale::of_key(*dimension, *typical, units),
                 *allowed,
             )?;
             write(config, number);
@@ -116,11 +117,7 @@ fn read_quantity(
             shown(value).parse().unwrap_or(f64::NAN)
         }
         (DeValue::Integer(_) | DeValue::Float(_), _) => {
-            let unit = dimension.base_unit();
-            let advice = format!(
-                "put it in quotes with its unit: \"{} {unit}\"",
-                shown(value)
-            );
+            let advice = bare_advice(&shown(value), dimension, allowed);
             return Err(refusal(
                 format!("the bare number {}", shown(value)),
                 format!("a value with its unit, {}", range()),
@@ -146,12 +143,32 @@ fn read_quantity(
     }
 }
 
+/// Units with which a bare number would be possible, those that are usual first.
+fn bare_advice(number: &str, dimension: Dimension, allowed: (f64, f64)) -> String {
+    let fitting: Vec<String> = quantity::unit_names(dimension)
+        .map(|unit| format!("{number} {unit}"))
+        .filter(|text| {
+            quantity::parse(text, dimension)
+                .is_ok_and(|value| (allowed.0..=allowed.1).contains(&value))
+        })
+        .take(3)
+        .map(|text| format!("\"{text}\""))
+        .collect();
+    if fitting.is_empty() {
+        format!(
+            "no unit makes {number} possible here: correct the number and put it in quotes with its unit"
+        )
+    } else {
+        format!("put it in quotes with its unit: {}", fitting.join(" or "))
+    }
+}
+
 /// What to do about a text that is no value of the wanted kind.
 fn unit_advice(fault: &QuantityFault, scale: Scale) -> String {
-    let unit = if scale.unit.is_empty() {
+    let unit = if scale.unit().is_empty() {
         "%"
     } else {
-        scale.unit
+        scale.unit()
     };
     match fault {
         QuantityFault::NoNumber => "begin with the number".to_owned(),
@@ -203,54 +220,111 @@ const HANDY_UNITS: [(Dimension, f64, f64, f64, &str); 7] = [
     ),
 ];
 
-/// A factor from the base unit, and the unit.
+/// Units in which a person in the United States says it, where the dimension has several: dimension, from, below, unit.
+const HANDY_US_UNITS: [(Dimension, f64, f64, &str); 6] = [
+    (Dimension::Length, 1e-12, 0.5, "in"),
+    // Watts are on a circulator's plate, Btu/h on a boiler's.
+    (Dimension::Power, 0.0, 1e3, "W"),
+    (Dimension::Power, 1e3, f64::INFINITY, "kBtu/h"),
+    (Dimension::Duration, 60.0, 3600.0, "min"),
+    (Dimension::Duration, 3600.0, 86_400.0, "h"),
+    (Dimension::Duration, 86_400.0, f64::INFINITY, "d"),
+];
+
+/// The unit in which values of one kind are written.
 #[derive(Clone, Copy)]
-pub(super) struct Scale {
-    factor: f64,
-    unit: &'static str,
+pub(super) enum Scale {
+    /// A factor from the base unit, and the unit: every digit a person wrote comes back.
+    Si {
+        /// Unit per base unit.
+        factor: f64,
+        /// Its name.
+        unit: &'static str,
+    },
+    /// A US unit, rounded to four digits.
+    Us {
+        /// Of what.
+        dimension: Dimension,
+        /// Its name.
+        unit: &'static str,
+    },
 }
 
 impl Scale {
     /// The unit in which a value of that size reads best.
-    fn for_size(size: f64, dimension: Dimension) -> Self {
-        HANDY_UNITS
-            .iter()
-            .find(|(of, from, below, ..)| *of == dimension && (*from..*below).contains(&size.abs()))
-            .map_or(
-                Self {
-                    factor: 1.0,
-                    unit: dimension.base_unit(),
-                },
-                |(.., factor, unit)| Self {
-                    factor: *factor,
-                    unit,
-                },
-            )
+    fn for_size(size: f64, dimension: Dimension, units: Units) -> Self {
+        let fits = |of: Dimension, from: f64, below: f64| {
+            of == dimension && (from..below).contains(&size.abs())
+        };
+        match units {
+            Units::Si => HANDY_UNITS
+                .iter()
+                .find(|(of, from, below, ..)| fits(*of, *from, *below))
+                .map_or(
+                    Self::Si {
+                        factor: 1.0,
+                        unit: dimension.base_unit(),
+                    },
+                    |(.., factor, unit)| Self::Si {
+                        factor: *factor,
+                        unit,
+                    },
+                ),
+            Units::Us if dimension == Dimension::Fraction => Self::Si {
+                factor: 1.0,
+                unit: dimension.base_unit(),
+            },
+            Units::Us => Self::Us {
+                dimension,
+                unit: HANDY_US_UNITS
+                    .iter()
+                    .find(|(of, from, below, _)| fits(*of, *from, *below))
+                    .map_or_else(|| dimension.display_unit(units), |(.., unit)| unit),
+            },
+        }
     }
 
     /// The unit of a key, by what is usual for it: all its figures are shown in one.
-    pub(super) fn of_key(dimension: Dimension, typical: (f64, f64)) -> Self {
-        Self::for_size(
-            if typical.0 == 0.0 {
-                typical.1
-            } else {
-                typical.0
-            },
-            dimension,
-        )
+    pub(super) fn of_key(dimension: Dimension, typical: (f64, f64), units: Units) -> Self {
+        let size = if typical.0 == 0.0 {
+            typical.1
+        } else {
+            typical.0
+        };
+        Self::for_size(size, dimension, units)
+    }
+
+    /// Its unit's name; empty for a pure number.
+    pub(super) const fn unit(self) -> &'static str {
+        match self {
+            Self::Si { unit, .. } | Self::Us { unit, .. } => unit,
+        }
+    }
+
+    fn number(self, value: f64) -> f64 {
+        match self {
+            Self::Si { factor, .. } => nine_digits(value * factor),
+            Self::Us { dimension, unit } => four_digits(quantity::in_unit(value, dimension, unit)),
+        }
     }
 
     /// A value in its base unit as the site file writes it: number, blank, unit; a pure number alone.
     pub(super) fn value(self, value: f64) -> String {
-        format!("{} {}", nine_digits(value * self.factor), self.unit)
+        format!("{} {}", self.number(value), self.unit())
             .trim_end()
             .to_owned()
     }
 
     /// A range.
     pub(super) fn range(self, (low, high): (f64, f64)) -> String {
-        format!("{} to {}", nine_digits(low * self.factor), self.value(high))
+        format!("{} to {}", self.number(low), self.value(high))
     }
+}
+
+/// What a person says of a converted value.
+fn four_digits(value: f64) -> f64 {
+    let rounded: f64 = format!("{value:.3e}").parse().unwrap_or(value);
+    if rounded.abs() < 1e-9 { 0.0 } else { rounded }
 }
 
 /// Nine digits hold every figure a person writes and hide the last bit of a unit's factor.
@@ -259,12 +333,12 @@ fn nine_digits(value: f64) -> f64 {
 }
 
 /// A value in the unit that suits its size.
-pub(super) fn written(value: f64, dimension: Dimension) -> String {
-    Scale::for_size(value, dimension).value(value)
+pub(super) fn written(value: f64, dimension: Dimension, units: Units) -> String {
+    Scale::for_size(value, dimension, units).value(value)
 }
 
 /// The value a key has in a configuration, as the site file writes it; `None` where the part it belongs to is not fitted.
-pub(super) fn text_of(key: &Key, config: &SiteConfig) -> Option<String> {
+pub(super) fn text_of(key: &Key, config: &SiteConfig, units: Units) -> Option<String> {
     match &key.kind {
         Kind::Quantity {
             dimension,
@@ -272,7 +346,7 @@ pub(super) fn text_of(key: &Key, config: &SiteConfig) -> Option<String> {
             read,
             ..
         } => {
-            let text = Scale::of_key(*dimension, *typical).value(read(config)?);
+            let text = Scale::of_key(*dimension, *typical, units).value(read(config)?);
             let is_pure = *dimension == Dimension::Fraction;
             Some(if is_pure { text } else { format!("\"{text}\"") })
         }

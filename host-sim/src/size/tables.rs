@@ -6,6 +6,7 @@ use super::{Check, Sweep, Verdict};
 use crate::quantity::{Dimension, Units};
 use crate::report::page::Table;
 use crate::report::show::{Show, fixed};
+use crate::{settings_file, site};
 
 /// A table under its heading, with a sentence on how to read it.
 pub(super) struct Headed {
@@ -54,7 +55,7 @@ fn balance(check: &Check, show: Show) -> Headed {
         .iter()
         .map(|row| {
             vec![
-                row.name.clone(),
+                in_units(&row.name, show),
                 show.temperature(row.slab.outdoor_c),
                 show.temperature(row.slab.air_c),
                 power(row.slab.heat_w),
@@ -87,6 +88,11 @@ fn balance(check: &Check, show: Show) -> Headed {
         ],
         rows,
     )
+}
+
+/// A case's name with its step of the store in the person's units.
+fn in_units(name: &str, show: Show) -> String {
+    name.replace("2 K", &show.difference(2.0).replace(".0 K", " K"))
 }
 
 /// Whether the slab is held on the design night without a boiler.
@@ -137,6 +143,10 @@ fn tiring(check: &Check, show: Show) -> Headed {
 fn freeze(heading: &str, run: &RunFreeze, show: Show) -> Headed {
     let time = |seconds: Option<f64>| seconds.map_or_else(|| "never".to_owned(), duration);
     let to_freezing = |times: &FreezeTimes| time(times.to_freezing_s);
+    let thick = match show.0 {
+        Units::Si => "25 mm",
+        Units::Us => "1 in",
+    };
     let last = run.rows.len().saturating_sub(1);
     let rows = run
         .rows
@@ -163,13 +173,14 @@ fn freeze(heading: &str, run: &RunFreeze, show: Show) -> Headed {
         heading,
         format!(
             "From {}, by the heat of the water alone. As built: to {}, to the first ice if it supercools, and from there to solid; \
-             then to {} for the same pipe bare, bare in wind, and with 25 mm of its insulation. Reckon with the first.",
+             then to {} for the same pipe bare, bare in wind, and with {} of its insulation. Reckon with the first.",
             show.temperature(run.start_c),
             show.temperature(run.freezing_c),
-            show.temperature(run.freezing_c)
+            show.temperature(run.freezing_c),
+            thick
         ),
         &[
-            "air", "as built", "to ice", "to solid", "bare", "in wind", "25 mm",
+            "air", "as built", "to ice", "to solid", "bare", "in wind", thick,
         ],
         rows,
     )
@@ -182,7 +193,7 @@ fn edge(check: &Check, show: Show) -> Headed {
         .iter()
         .map(|row| {
             vec![
-                show.number(row.depth_m, Dimension::Length, 2),
+                crate::quantity::format(row.depth_m, Dimension::Length, show.0),
                 time(row.bare_s),
                 time(row.insulated_s),
             ]
@@ -202,42 +213,20 @@ fn edge(check: &Check, show: Show) -> Headed {
 
 /// What the controller's settings should say of this loop.
 fn settings(check: &Check, units: Units) -> Headed {
-    let show = Show(units);
-    let exposed_s = check
-        .freeze
-        .iter()
-        .filter(|run| run.is_exposed)
-        .map(|run| run.time_constant_s)
-        .reduce(f64::min)
-        .unwrap_or(0.0);
-    let quoted = |value: String| format!("\"{value}\"");
-    let row = |name: &str, value: String| vec![name.to_owned(), value];
-    let rows = vec![
-        row(
-            "flow",
-            quoted(show.number(check.pump.flow_l_s, Dimension::FlowRate, 3)),
-        ),
-        row(
-            "specific_heat",
-            quoted(format!(
-                "{} J/kgK",
-                fixed(check.heat.specific_heat_j_kgk, 0)
-            )),
-        ),
-        row(
-            "pump_power",
-            quoted(format!("{} W", fixed(check.pump.electrical_w, 0))),
-        ),
-        row(
-            "transit",
-            quoted(format!("{} s", fixed(check.heat.transit_s, 0))),
-        ),
-        row("loop_yield", fixed(check.floors[0].effectiveness, 2)),
-        row("exposed_time", quoted(format!("{} s", fixed(exposed_s, 0)))),
-    ];
+    let rows = site::of_loop(check)
+        .into_iter()
+        .map(|one| {
+            let field = one.key.field();
+            vec![
+                field.name.to_owned(),
+                settings_file::toml_value(field, one.bits, units),
+            ]
+        })
+        .collect();
     headed(
         "For the controller's settings",
-        "First guesses; the controller learns the yield while it runs.",
+        "First guesses; the controller learns the yield while it runs. --write-settings FILE writes a whole file of settings that \
+         fit this loop.",
         &["key", "value"],
         rows,
     )

@@ -110,7 +110,7 @@ impl Vary {
         }
         let settings = match values.split_once("..") {
             Some((from, to)) => range(&key, from.trim(), to.trim(), points)?,
-            None => values.split(',').map(|value| key.typed(value)).collect(),
+            None => key.typed(&values),
         };
         if settings.len() < POINTS.0 || settings.iter().all(|setting| *setting == settings[0]) {
             return Err(VaryError(format!(

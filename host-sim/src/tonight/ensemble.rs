@@ -128,6 +128,10 @@ pub struct StoreAlone {
     pub outdoor_c: Vec<Range>,
     /// Coldest outdoor air, °C.
     pub outdoor_low_c: Range,
+    /// Coldest air of the house, °C.
+    pub air_low_c: Range,
+    /// Time the air of the house is below 0 °C, h.
+    pub air_below_zero_h: Range,
     /// Greatest size of the correction from rule to controller, K.
     pub correction_k: f64,
     /// Scatter of single members about that correction at the end, K.
@@ -138,6 +142,7 @@ pub struct StoreAlone {
 struct Member {
     slab_c: Vec<f64>,
     outdoor_c: Vec<f64>,
+    air_c: Vec<f64>,
 }
 
 /// The members, for those who ask on.
@@ -248,6 +253,7 @@ impl<'a> Ensemble<'a> {
         let axis = &self.outlook.axis;
         let mut slab_c = vec![plant.truth().slab_c];
         let mut outdoor_c = vec![weather.at(axis.now_s).air_c];
+        let mut air_c = vec![plant.truth().air_c];
         let at = |second: u64| weather.at(second);
         rule.run(
             &mut plant,
@@ -257,9 +263,14 @@ impl<'a> Ensemble<'a> {
             |second, plant| {
                 slab_c.push(plant.truth().slab_c);
                 outdoor_c.push(weather.at(second).air_c);
+                air_c.push(plant.truth().air_c);
             },
         );
-        Member { slab_c, outdoor_c }
+        Member {
+            slab_c,
+            outdoor_c,
+            air_c,
+        }
     }
 
     /// A member under the controller without a boiler.
@@ -324,6 +335,11 @@ fn summarise(
         fan_c: by_time(&|m| &m.slab_c),
         outdoor_c: by_time(&|m| &m.outdoor_c),
         outdoor_low_c: least(&|m| &m.outdoor_c),
+        air_low_c: least(&|m| &m.air_c),
+        air_below_zero_h: Range::of(members.iter().map(|member| {
+            let frost = member.air_c.iter().skip(1).filter(|c| **c < 0.0).count();
+            frost as f64 * SAMPLE_S as f64 / 3_600.0
+        })),
         correction_k: correction
             .iter()
             .fold(0.0, |most: f64, k| most.max(k.abs())),

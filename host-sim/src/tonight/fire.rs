@@ -7,6 +7,7 @@
 use jiff::civil::Time;
 use rayon::prelude::*;
 
+use super::SURE;
 use super::ensemble::{Ensemble, Range};
 use super::night::{Course, House, SAMPLE_S, first_below};
 use crate::plant::config::{BoilerKind, HandFiredConfig, PlantConfig};
@@ -63,6 +64,27 @@ pub struct FireAnswer {
     pub heat_kwh: Range,
     /// What follows if the fire dies; `None` if the question does not arise.
     pub dies: Option<DeadFire>,
+    /// What lighting and calling at once would do; asked only where the fire alone does not hold for sure.
+    pub at_once: Option<AtOnce>,
+}
+
+impl FireAnswer {
+    /// Whether the slab holds for sure with the fire.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        self.holding as f64 >= SURE * self.nights as f64
+    }
+}
+
+/// A fire that is lit at once and called by hand from now on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AtOnce {
+    /// Nights in which the slab then holds its target.
+    pub holding: usize,
+    /// Coldest slab, °C.
+    pub coldest_c: Range,
+    /// Wood until morning, kg.
+    pub wood_kg: Range,
 }
 
 /// What follows if the fire dies at [`DIES_AT`].
@@ -70,11 +92,11 @@ pub struct FireAnswer {
 pub struct DeadFire {
     /// When, s of the axis.
     pub at_s: u64,
-    /// Nights in which the slab holds its target from then on.
+    /// Nights in which the slab holds its target, from now until morning as in every other figure.
     pub holding: usize,
-    /// Nights in which it stays at or above 0 °C from then on.
+    /// Nights in which it stays at or above 0 °C.
     pub above_zero: usize,
-    /// Coldest slab from then on, °C.
+    /// Coldest slab, °C.
     pub coldest_c: Range,
     /// When the slab falls below the target, s of the axis.
     pub below_target_s: Range,
@@ -86,8 +108,8 @@ struct Night {
     wood_kg: f64,
     heat_kwh: f64,
     fed_again_s: Option<u64>,
-    /// The house as the question of the dead fire begins.
-    at_three: Option<House>,
+    /// The house as the question of the dead fire begins, and how many samples of the slab there were.
+    at_three: Option<(House, usize)>,
 }
 
 /// Asks the controlled members. `quiet` are the settings without a boiler.
@@ -129,12 +151,26 @@ pub(super) fn ask(
         .map(|s| s - s % SAMPLE_S);
     let nights: Vec<Night> = members
         .par_iter()
-        .map(|&member| with_fire(ensemble, member, settings, fire, light_s, dies_s))
+        .map(|&member| with_fire(ensemble, member, settings, fire, light_s, dies_s, false))
         .collect();
     let dies =
         dies_s.map(|at_s| dead_fire(ensemble, &nights, quiet, fire.is_some(), at_s, target_c));
     let holding = count_holding(nights.iter().map(|night| &night.course), target_c);
+    let sure = holding as f64 >= SURE * nights.len() as f64;
+    let at_once = (!sure).then(|| {
+        let now = Some(axis.now_s);
+        let nights: Vec<Night> = members
+            .par_iter()
+            .map(|&member| with_fire(ensemble, member, settings, fire, now, None, true))
+            .collect();
+        AtOnce {
+            holding: count_holding(nights.iter().map(|night| &night.course), target_c),
+            coldest_c: Range::of(nights.iter().map(|night| night.course.coldest_c())),
+            wood_kg: Range::of(nights.iter().map(|night| night.wood_kg)),
+        }
+    });
     Some(FireAnswer {
+        at_once,
         backup: fire.map_or(Backup::Automatic, |fire| Backup::Fire {
             charge_kg: fire.charge_kg,
         }),
@@ -203,11 +239,13 @@ fn with_fire(
     fire: Option<HandFiredConfig>,
     light_s: Option<u64>,
     dies_s: Option<u64>,
+    called_by_hand: bool,
 ) -> Night {
     let weather = ensemble.weather(member);
     let at = |second: u64| weather.at(second);
     let until_s = ensemble.outlook.axis.until_s;
     let mut house = ensemble.house(member);
+    house.called_by_hand = called_by_hand;
     let mut course = Course {
         slab_c: vec![house.plant.truth().slab_c],
         first_call_s: None,
@@ -232,7 +270,7 @@ fn with_fire(
             }
         }
         if dies_s == Some(house.now_s) {
-            at_three = Some(house.clone());
+            at_three = Some((house.clone(), course.slab_c.len()));
         }
         let next_s = (house.now_s + SAMPLE_S).min(until_s);
         house.run(next_s, &at, adopt.take(), &mut course);
@@ -255,15 +293,16 @@ fn dead_fire(
     at_s: u64,
     target_c: f64,
 ) -> DeadFire {
-    let until_s = ensemble.outlook.axis.until_s;
+    let (now_s, until_s) = (ensemble.outlook.axis.now_s, ensemble.outlook.axis.until_s);
     let courses: Vec<Course> = ensemble
         .controlled
         .par_iter()
         .zip(nights)
         .filter_map(|(&member, night)| {
-            let mut house = night.at_three.clone()?;
+            let (mut house, samples) = night.at_three.clone()?;
+            // The night until then is the same.
             let mut course = Course {
-                slab_c: vec![house.plant.truth().slab_c],
+                slab_c: night.course.slab_c.iter().take(samples).copied().collect(),
                 first_call_s: None,
             };
             let weather = ensemble.weather(member);
@@ -281,7 +320,7 @@ fn dead_fire(
         above_zero: count_holding(courses.iter(), 0.0),
         coldest_c: Range::of(courses.iter().map(Course::coldest_c)),
         below_target_s: Range::of(courses.iter().map(|course| {
-            first_below(&course.slab_c, target_c).map_or(f64::INFINITY, |s| at_s as f64 + s)
+            first_below(&course.slab_c, target_c).map_or(f64::INFINITY, |s| now_s as f64 + s)
         })),
     }
 }

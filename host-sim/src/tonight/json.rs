@@ -62,6 +62,9 @@ impl Shown<'_> {
             "store_now_c": rounded(answer.present.store.celsius()),
             "forecast": self.forecast,
             "outdoor_min_c": range_json(alone.outdoor_low_c),
+            "air_min_c": range_json(alone.air_low_c),
+            "air_hours_below_zero": range_json(alone.air_below_zero_h),
+            "holds_with_fire": answer.holds_with_fire(),
             "nights": alone.members,
             "nights_holding": alone.holding,
             "nights_above_zero": alone.above_zero,
@@ -75,6 +78,16 @@ impl Shown<'_> {
         });
         if let (Some(fire), Some(map)) = (&answer.fire, object.as_object_mut()) {
             map.insert("fire".to_owned(), self.fire_json(fire));
+        }
+        if let (Some(curtained), Some(map)) = (answer.curtained, object.as_object_mut()) {
+            map.insert(
+                "with_a_curtain".to_owned(),
+                json!({
+                    "nights": curtained.nights,
+                    "nights_holding": curtained.holding,
+                    "slab_min_c": range_json(curtained.coldest_c),
+                }),
+            );
         }
         if let (Some(outdoor_c), Some(map)) = (answer.present.outdoor_c, object.as_object_mut()) {
             map.insert("outdoor_now_c".to_owned(), json!(rounded(outdoor_c)));
@@ -106,6 +119,16 @@ impl Shown<'_> {
             map.insert(
                 "feed_again_time".to_owned(),
                 self.times_json(fire.feed_again_s),
+            );
+        }
+        if let Some(at_once) = &fire.at_once {
+            map.insert(
+                "lit_and_called_now".to_owned(),
+                json!({
+                    "nights_holding": at_once.holding,
+                    "slab_min_c": range_json(at_once.coldest_c),
+                    "wood_kg": range_json(at_once.wood_kg),
+                }),
             );
         }
         if let Some(dies) = &fire.dies {

@@ -21,12 +21,13 @@ mod weather;
 
 use controller_core::settings::{BoilerKind, Mode, Settings};
 
+use crate::plant::config::Curtain;
 use crate::site::SiteConfig;
 use crate::weather::{PeriodError, Station};
 use crate::winter::Variant;
 
 use axis::Axis;
-use ensemble::{Ensemble, Size, StoreAlone};
+use ensemble::{Ensemble, Range, Size, StoreAlone};
 use fire::FireAnswer;
 use forecast::{Forecast, Outlook, SkyCover};
 use start::{History, Present, Start, StartSpread, by_hand};
@@ -88,6 +89,19 @@ pub struct Answer {
     pub fire: Option<FireAnswer>,
     /// Whether there is a boiler that the settings let be called.
     pub has_boiler: bool,
+    /// The same night with a usual curtain drawn, if the house has none and does not hold for sure.
+    pub curtained: Option<Curtained>,
+}
+
+/// A night with a curtain.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Curtained {
+    /// Nights asked: with the fire, where there is one.
+    pub nights: usize,
+    /// Nights in which the slab holds its target.
+    pub holding: usize,
+    /// Coldest slab, °C.
+    pub coldest_c: Range,
 }
 
 impl Answer {
@@ -102,6 +116,12 @@ impl Answer {
         } else {
             Verdict::Fails
         }
+    }
+
+    /// Whether the slab holds for sure, with the fire if the store alone does not do it.
+    #[must_use]
+    pub fn holds_with_fire(&self) -> bool {
+        self.verdict() == Verdict::Holds || self.fire.as_ref().is_some_and(FireAnswer::holds)
     }
 }
 
@@ -166,12 +186,38 @@ pub fn answer(question: &Question<'_>) -> Result<Answer, PeriodError> {
         has_boiler: plant.boiler.is_some()
             && settings.boiler != BoilerKind::None
             && matches!(settings.mode, Mode::Winter | Mode::Commissioning),
+        curtained: None,
     };
     if question.fire && answer.has_boiler && answer.verdict() != Verdict::Holds {
         let (_, quiet) = Variant::WithoutBoiler.apply(&plant, settings);
         answer.fire = fire::ask(&ensemble, &plant, settings, &quiet, target_c);
     }
+    if question.fire && !answer.holds_with_fire() && site.plant.house.curtain.is_none() {
+        answer.curtained = Some(curtained(question)?);
+    }
     Ok(answer)
+}
+
+/// The same question with a usual curtain.
+fn curtained(question: &Question<'_>) -> Result<Curtained, PeriodError> {
+    let mut site = question.site.clone();
+    site.plant.house.curtain = Some(Curtain::USUAL);
+    let other = answer(&Question {
+        site: &site,
+        ..question.clone()
+    })?;
+    Ok(match &other.fire {
+        Some(fire) => Curtained {
+            nights: fire.nights,
+            holding: fire.holding,
+            coldest_c: fire.coldest_c,
+        },
+        None => Curtained {
+            nights: other.alone.members,
+            holding: other.alone.holding,
+            coldest_c: other.alone.coldest_c,
+        },
+    })
 }
 
 #[cfg(test)]

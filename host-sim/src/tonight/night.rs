@@ -7,7 +7,7 @@
 use controller_core::restart::Restart;
 use controller_core::settings::{Mode, Settings};
 use controller_core::time::Instant;
-use controller_core::{Controller, Inputs};
+use controller_core::{Command, Controller, Inputs, Switch};
 
 use crate::plant::exchanger::loop_conductance_w_k;
 use crate::plant::operating::{LoopDesign, Path, REFERENCE_C};
@@ -54,6 +54,8 @@ pub(super) struct House {
     pub(super) plant: Plant,
     pub(super) relays: Relays,
     pub(super) now_s: u64,
+    /// A person calls the boiler by hand, again and again.
+    pub(super) called_by_hand: bool,
     controller: Controller,
 }
 
@@ -64,6 +66,7 @@ impl House {
             plant,
             relays: Relays::default(),
             now_s,
+            called_by_hand: false,
             controller: Controller::boot(settings.clone(), instant(now_s), Restart::ORDINARY),
         }
     }
@@ -93,6 +96,7 @@ impl House {
                 let inputs = Inputs {
                     samples: samples(&readings),
                     settings,
+                    command: self.called_by_hand.then_some(Command::Boiler(Switch::On)),
                     ..Inputs::default()
                 };
                 let Some(report) = self.controller.step(at, &inputs) else {

@@ -127,7 +127,7 @@ impl Shown<'_> {
             (true, false) => ("have the fire ready", "light the fire"),
             (false, _) => ("no boiler will help", "no boiler will help"),
         };
-        match answer.verdict() {
+        let alone = match answer.verdict() {
             Verdict::Holds => format!(
                 "The store alone holds the slab above {target} until {until}: no fire needed."
             ),
@@ -137,6 +137,69 @@ impl Shown<'_> {
             Verdict::Fails => format!(
                 "The store alone will not hold the slab above {target} until {until}: {needed}."
             ),
+        };
+        let air = format!(
+            "{} of the house falls to {}.",
+            match (answer.has_boiler, by_itself) {
+                (true, true) => "Without the boiler the air",
+                (true, false) => "Without a fire the air",
+                (false, _) => "The air",
+            },
+            self.temperature(answer.alone.air_low_c.middle)
+        );
+        [self.even_so(), Some(alone), Some(air)]
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join(" ")
+    }
+
+    /// What comes first where even the fire does not hold the slab for sure.
+    fn even_so(&self) -> Option<String> {
+        let answer = self.answer;
+        let fire = answer.fire.as_ref().filter(|fire| !fire.holds())?;
+        let source = match fire.backup {
+            Backup::Fire { .. } => "the fire",
+            Backup::Automatic => "the boiler",
+        };
+        Some(format!(
+            "Even with {source} the slab holds in only {} of {} nights and falls to {}.",
+            fire.holding,
+            fire.nights,
+            self.temperature(fire.coldest_c.middle)
+        ))
+    }
+
+    /// What would help where even the fire does not hold the slab for sure.
+    fn remedies(&self, lines: &mut Vec<(String, String)>) {
+        let answer = self.answer;
+        let at_once = answer.fire.as_ref().and_then(|fire| {
+            let name = match fire.backup {
+                Backup::Fire { .. } => "Lit and called by hand now",
+                Backup::Automatic => "Called by hand now",
+            };
+            // A fire that has to be lit now anyway is no other plan.
+            let is_other = fire.light_by_s.is_none_or(|s| s > answer.axis.now_s);
+            let at_once = fire.at_once.as_ref().filter(|_| is_other)?;
+            Some((name, at_once.holding, fire.nights, at_once.coldest_c))
+        });
+        let curtained = answer.curtained.map(|curtained| {
+            let name = "With a night curtain";
+            (
+                name,
+                curtained.holding,
+                curtained.nights,
+                curtained.coldest_c,
+            )
+        });
+        for (name, holding, nights, coldest_c) in at_once.into_iter().chain(curtained) {
+            lines.push((
+                name.to_owned(),
+                format!(
+                    "holds in {holding} of {nights} nights; coldest slab {}",
+                    self.temperatures(coldest_c)
+                ),
+            ));
         }
     }
 
@@ -194,9 +257,24 @@ impl Shown<'_> {
             ));
         }
         lines.push(line("Coldest slab", self.temperatures(alone.coldest_c)));
+        lines.push(line(
+            "Coldest house air",
+            if alone.air_below_zero_h.high > 0.0 {
+                format!(
+                    "{}; below freezing for {} h ({} to {})",
+                    self.temperatures(alone.air_low_c),
+                    one_digit(alone.air_below_zero_h.middle),
+                    one_digit(alone.air_below_zero_h.low),
+                    one_digit(alone.air_below_zero_h.high)
+                )
+            } else {
+                self.temperatures(alone.air_low_c)
+            },
+        ));
         if let Some(fire) = &answer.fire {
             self.fire_lines(fire, &mut lines);
         }
+        self.remedies(&mut lines);
         lines
     }
 
@@ -299,12 +377,12 @@ impl Shown<'_> {
     pub fn text(&self) -> String {
         let axis = &self.answer.axis;
         let mut text = format!(
-            "{} to {}, sunset {}, sunrise {}, local standard time\n{}\n\n",
+            "{} to {}, sunset {}, sunrise {}, local standard time\n{}\n",
             self.at(axis.now_s as f64).strftime("%Y-%m-%d %H:%M"),
             self.clock(axis.until_s as f64),
             self.at(axis.sunset_s as f64).strftime("%H:%M"),
             self.at(axis.sunrise_s as f64).strftime("%H:%M"),
-            self.headline()
+            wrapped(&self.headline())
         );
         let lines = self.lines();
         let width = lines

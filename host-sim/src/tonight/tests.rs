@@ -108,6 +108,41 @@ fn a_mild_night_holds_and_a_bitter_one_does_not() {
         .expect("three o'clock lies within the night");
     assert!(dies.holding <= fire.holding);
     assert!(dies.coldest_c.low <= fire.coldest_c.low + 1e-9);
+    // The air without a fire lies between the outdoors and the slab.
+    let alone = &bitter.alone;
+    assert!(alone.air_low_c.middle > alone.outdoor_low_c.middle);
+    assert!(alone.air_low_c.middle < alone.coldest_c.middle && alone.air_below_zero_h.low > 6.0);
+}
+
+#[test]
+fn a_dead_fire_never_beats_a_live_one_and_what_would_help_is_asked() {
+    // A slab near its target dips before the fire is through, and is warm again at three.
+    let mut given = Given::new(-20.0, -8.0, SkyCover::Clear);
+    given.present.slab_c = 1.8;
+    given.present.store = StoreReading::Air(4.0);
+    let answer = given.answer();
+    let fire = answer.fire.as_ref().expect("a fire is asked for");
+    assert!(!fire.holds() && !answer.holds_with_fire(), "{fire:?}");
+    let dies = fire.dies.as_ref().expect("it burns at three");
+    assert!(dies.holding <= fire.holding, "{dies:?} and {fire:?}");
+    for (dead, live) in [
+        (dies.coldest_c.low, fire.coldest_c.low),
+        (dies.coldest_c.middle, fire.coldest_c.middle),
+        (dies.coldest_c.high, fire.coldest_c.high),
+    ] {
+        assert!(dead <= live + 1e-9, "{dies:?} and {fire:?}");
+    }
+    assert!(dies.below_target_s.middle < dies.at_s as f64);
+    let at_once = fire.at_once.as_ref().expect("what would help is asked");
+    assert!(
+        at_once.coldest_c.middle >= fire.coldest_c.middle - 0.1,
+        "{at_once:?}"
+    );
+    let curtained = answer.curtained.expect("the demo house has no curtain");
+    assert!(
+        curtained.coldest_c.middle >= fire.coldest_c.middle - 0.1,
+        "{curtained:?}"
+    );
 }
 
 #[test]

@@ -10,11 +10,10 @@ use super::words::Words;
 use crate::quantity::Units;
 use crate::settings_file;
 
-/// Every setting with its meaning and range; those changed also with their value before and what the change is worth. In
-/// SI always: rounded to other units, it would not be to the last bit what was tried.
+/// Every setting with its meaning and range, to the last bit what was tried; those changed also with their value before and
+/// what the change is worth.
 #[must_use]
-pub fn file(task: &Task, tuned: &Tuned) -> String {
-    let units = Units::Si;
+pub fn file(task: &Task, tuned: &Tuned, units: Units) -> String {
     let words = Words::new(units);
     let mut text = String::from("# Found by host-sim tune.\n");
     for line in verdict(task, tuned, &words) {

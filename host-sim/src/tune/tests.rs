@@ -487,7 +487,7 @@ fn a_wish_to_stop_before_anything_was_tried_leaves_the_starting_settings() {
     assert!(tuned.stopped && tuned.screened.is_empty());
     assert_eq!(tuned.chosen, tuned.space.base());
     // What is written says so and is a settings file.
-    let text = super::settings::file(&task, &tuned);
+    let text = super::settings::file(&task, &tuned, crate::quantity::Units::Si);
     assert!(text.contains("STOPPED EARLY") && text.contains("NOT TRIED"));
     let read = settings_file::parse(&text, "found.toml").expect("settings");
     assert_eq!(read.raw(), tuned.chosen.raw());

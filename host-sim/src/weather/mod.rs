@@ -152,7 +152,7 @@ impl WeatherYear {
     /// [`WeatherError`]: the file cannot be read, is of another form, or is broken at a named place.
     pub fn read(path: &Path) -> Result<Self, WeatherError> {
         let file = path.display().to_string();
-        match std::fs::read(path) {
+        match crate::input::weather(path) {
             Ok(bytes) => Self::parse(&bytes, &file),
             Err(cause) => Err(WeatherError::Unreadable { file, cause }),
         }

@@ -1,7 +1,8 @@
 //! The comparison as a table and two sentences.
 
 use super::{Line, Worth};
-use crate::quantity::Units;
+use crate::quantity::{Dimension, Units};
+use crate::report::show::Show;
 
 /// Pounds in a kilogram; degrees Fahrenheit in a kelvin.
 const POUNDS: f64 = 2.204_62;
@@ -18,15 +19,18 @@ pub fn text(worth: &Worth, units: Units) -> String {
         "What each rule is worth, over {}\n\n",
         worth.winters.join("; ")
     );
+    let show = Show(units);
     let head = format!(
         "{:<30}{:>10}{:>8}{:>8}{:>8}{:>8}{:>7}{:>9}",
         "", "below", "wood", "pump", "earth", "starts", "calls", "useless"
     );
-    let units = format!(
+    let named = format!(
         "{:<30}{degree_unit:>10}{mass_unit:>8}{:>8}{:>8}",
-        "", "kWh", "kWh"
+        "",
+        "kWh",
+        show.heat_unit()
     );
-    text.push_str(&(head + "\n" + &units + "\n"));
+    text.push_str(&(head + "\n" + &named + "\n"));
     let mut row = |line: &Line| {
         let c = &line.total;
         text.push_str(&format!(
@@ -35,7 +39,7 @@ pub fn text(worth: &Worth, units: Units) -> String {
             c.below_target_kh * degree_hours,
             c.wood_kg * mass,
             c.pump_kwh,
-            c.earth_heat_kwh,
+            show.heat_value(c.earth_heat_kwh),
             c.starts,
             c.calls,
             c.useless_calls
@@ -50,12 +54,12 @@ pub fn text(worth: &Worth, units: Units) -> String {
         "\nBelow: true slab under its target. Useless: a boiler call without which the slab would have held for\n\
          eight hours by the store alone, or that gave no heat. Earth: net of what was carried back.\n",
     );
-    text.push_str(&answer(worth));
+    text.push_str(&answer(worth, show));
     text
 }
 
 /// Against the plain pair at equal care.
-fn answer(worth: &Worth) -> String {
+fn answer(worth: &Worth, show: Show) -> String {
     let Some(equal) = &worth.equal else {
         return "No call limit makes the plain pair keep the slab as well.\n".to_owned();
     };
@@ -69,9 +73,9 @@ fn answer(worth: &Worth) -> String {
         format!("{:.0} % {word}", percent.abs())
     };
     format!(
-        "Against a plain differential with a bare call at {:.2} °C, which keeps the slab as well:\n\
+        "Against a plain differential with a bare call at {}, which keeps the slab as well:\n\
          {} wood, {} boiler heat, {} electricity,\n{} circulator starts, {} useless calls.\n",
-        equal.call_below_c,
+        show.number(equal.call_below_c, Dimension::Temperature, 2),
         less(ours.wood_kg, plain.wood_kg),
         less(ours.boiler_heat_kwh, plain.boiler_heat_kwh),
         less(ours.pump_kwh, plain.pump_kwh),

@@ -31,7 +31,7 @@ fn every_value_is_guarded() {
         };
         let refused = fault(&line(foreign));
         assert!(refused.found.contains(foreign), "{refused}");
-        let scale = Scale::of_key(*dimension, *typical);
+        let scale = Scale::of_key(*dimension, *typical, crate::quantity::Units::Si);
         for outside in [
             allowed.0 - 0.01 * (allowed.1 - allowed.0),
             allowed.1 + 0.01 * (allowed.1 - allowed.0),
@@ -65,11 +65,12 @@ fn the_ends_of_every_range_are_settled() {
             continue;
         };
         for end in [allowed.0, allowed.1] {
-            let value = Scale::of_key(*dimension, *typical).value(end);
+            let value = Scale::of_key(*dimension, *typical, crate::quantity::Units::Si).value(end);
             let text = format!("[{}]\n{} = \"{value}\"\n", section.name, key.name);
             match Site::parse(&text, "made.toml") {
                 Ok(site) => assert_eq!(site.config.plant.check(), Ok(()), "{text}"),
-                Err(SiteError::Fault(fault)) => {
+                Err(SiteError::Faults(faults)) => {
+                    let fault = &faults[0];
                     assert_eq!(fault.line, 2, "{fault}");
                     assert!(
                         fault
@@ -121,7 +122,7 @@ fn unknown_names_are_refused() {
         &[
             "house.widht",
             "an unknown key",
-            "width, length",
+            "the nearest is width",
             "correct the name",
         ],
     );
@@ -129,7 +130,7 @@ fn unknown_names_are_refused() {
         "[hous]\nwidth = \"3 m\"\n",
         1,
         2,
-        &["hous", "an unknown section", "place, house, curtain"],
+        &["hous", "an unknown section", "the nearest is house"],
     );
     refused(
         "width = \"3 m\"\n[house]\n",
@@ -146,6 +147,61 @@ fn unknown_names_are_refused() {
         11,
         &["slab.spacing"],
     );
+}
+
+#[test]
+fn a_file_in_us_units_is_refused_in_us_units() {
+    let fault = fault("[earth]\nmean = \"51 °F\"\n[slab]\nspacing = \"60 in\"\n");
+    assert_eq!(fault.expected, "1.181 to 39.37 in", "{fault}");
+    let lints = parsed("[slab]\ncircuit_length = \"380 ft\"\nspacing = \"7 in\"\n").lints;
+    let text = lints
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join("\n");
+    assert!(
+        text.contains("380 ft of 16x2.0") && !text.contains(" m "),
+        "{text}"
+    );
+}
+
+#[test]
+fn the_demonstration_file_in_us_units_is_nearly_the_same_site() {
+    let site = parsed(&super::super::demo_toml(Units::Us));
+    assert_eq!(site.left_out, Vec::<String>::new());
+    let text = super::super::demo_toml(Units::Us);
+    for part in [
+        "width = \"11.81 ft\"",
+        "spacing = \"9.843 in\"",
+        "power = \"45 W\"",
+        "mean = \"46.04 °F\"",
+    ] {
+        assert!(text.contains(part), "{part} is not in {text}");
+    }
+    for sign in ["°C", " mm", "W/m²K", " kg"] {
+        assert!(
+            !text
+                .lines()
+                .filter(|line| line.contains(" = "))
+                .any(|line| line.contains(sign)),
+            "{sign} in {text}"
+        );
+    }
+    for (section, key) in all_keys() {
+        let Kind::Quantity { read, typical, .. } = &key.kind else {
+            continue;
+        };
+        let (Some(one), Some(other)) = (read(&site.config), read(&SiteConfig::default())) else {
+            continue;
+        };
+        let size = other.abs().max(0.01 * (typical.1 - typical.0));
+        assert!(
+            (one - other).abs() <= 0.002 * size,
+            "{}.{}: {one} for {other}",
+            section.name,
+            key.name
+        );
+    }
 }
 
 #[test]
@@ -233,4 +289,42 @@ fn words_flags_and_counts_are_guarded() {
             .transmittance,
         0.8
     );
+}
+
+#[test]
+fn every_wrong_place_is_told_at_once_with_the_nearest_name() {
+    let text = "[slab]\nspacng = \"6 in\"\nthickness = \"4 kg\"\n[hosue]\n[earth]\nmean = 9\n";
+    let Err(SiteError::Faults(faults)) = Site::parse(text, "made.toml") else {
+        panic!("must be refused");
+    };
+    let lines: Vec<usize> = faults.iter().map(|fault| fault.line).collect();
+    assert_eq!(lines, [2, 3, 4, 6]);
+    assert!(
+        faults[0].expected.ends_with("the nearest is spacing"),
+        "{}",
+        faults[0]
+    );
+    assert!(
+        faults[2].expected.ends_with("the nearest is house"),
+        "{}",
+        faults[2]
+    );
+    let text = "[house]\neaves = \"3 m\"\nsun_to_floor = 0.9\n";
+    let Err(SiteError::Faults(faults)) = Site::parse(text, "made.toml") else {
+        panic!("must be refused");
+    };
+    assert_eq!(faults.len(), 2, "two relations are broken: {faults:?}");
+}
+
+#[test]
+fn a_bare_number_is_told_the_units_with_which_it_would_do() {
+    let spacing = fault("[slab]\nspacing = 6\n");
+    assert!(
+        spacing.advice.contains("\"6 in\"") && !spacing.advice.contains("\"6 m\""),
+        "{spacing}"
+    );
+    let width = fault("[house]\nwidth = 6\n");
+    assert!(width.advice.contains("\"6 m\""), "{width}");
+    let never = fault("[slab]\nspacing = -6\n");
+    assert!(never.advice.contains("no unit"), "{never}");
 }

@@ -41,7 +41,7 @@ fn contradictions_are_refused_at_the_key_given() {
         18,
         &[
             "120 m of tube at 0.25 m",
-            "at most 95.0 m on a floor of 21.60 m2",
+            "at most 95 m on a floor of 21.6 m²",
         ],
     );
     refused(

@@ -2,7 +2,7 @@
 
 use super::super::lines::{Figure, Group, Line, Verdict, duration};
 use super::super::tubes::FloorCheck;
-use super::{With, percent, place};
+use super::{With, fixed, percent, place};
 use crate::quantity::Dimension;
 
 const SHARES_SOURCE: &str = "film Gnielinski, plane of a row of tubes Faxén and Glück; the quarter: common practice, no source";
@@ -199,14 +199,15 @@ fn slab_alone(with: &With<'_>) -> Line {
         .iter()
         .filter(|row| matches!(row.case, "curtain" | "water"))
         .min_by(|a, b| a.slab.outdoor_c.total_cmp(&b.slab.outdoor_c));
+    let unit = Dimension::TemperatureDifference.display_unit(with.units);
     let change = best.map_or_else(
         || "less loss from the house, more conductance".to_owned(),
         |row| {
             format!(
-                "{}: {}; each kelvin of store temperature moves it by {}",
+                "{}: {}; each {unit} of store temperature moves it by {} {unit}",
                 row.name,
                 with.temperature(row.slab.outdoor_c),
-                with.difference(per_kelvin(with))
+                fixed(per_kelvin(with), 1)
             )
         },
     );

@@ -5,7 +5,7 @@ use super::super::freeze::RunFreeze;
 use super::super::lines::{Figure, Group, Line, Verdict, duration};
 use super::{With, fixed, percent, place};
 use crate::plant::film::TURBULENT_START;
-use crate::quantity::Dimension;
+use crate::quantity::{self, Dimension};
 
 const BACKUP_SOURCE: &str =
     "steady balance of the design night; the quarter: common practice, no source";
@@ -218,7 +218,7 @@ fn edge(with: &With<'_>) -> Option<Line> {
         "slab.edge_time_to_freezing",
         format!(
             "slab: still tube {} behind a bare edge to freezing",
-            with.show.number(row.depth_m, Dimension::Length, 2)
+            quantity::format(row.depth_m, Dimension::Length, with.units)
         ),
         figure(row.bare_s),
         (

@@ -7,7 +7,7 @@ use crate::plant::film::{LAMINAR_END, TURBULENT_START};
 use crate::plant::hydraulics::{
     BUBBLES_CARRIED_DOWN_M_S, BUBBLES_CARRIED_LEVEL_M_S, QUIET_M_S, VelocityBand,
 };
-use crate::quantity::Dimension;
+use crate::quantity::{self, Dimension, Units};
 
 const LENGTH_SOURCE: &str = "common practice, no source (200, 300, 400, 500 ft by bore)";
 const VELOCITY_SOURCE: &str =
@@ -38,19 +38,29 @@ pub(super) fn circuits(with: &With<'_>) -> Vec<Line> {
     lines
 }
 
-fn bore(floor: &FloorCheck) -> String {
-    format!("{} mm bore", fixed(1e3 * floor.bore_m, 1))
+fn bore(with: &With<'_>, floor: &FloorCheck) -> String {
+    match with.units {
+        Units::Si => format!("{} mm bore", fixed(1e3 * floor.bore_m, 1)),
+        Units::Us => format!(
+            "{} bore",
+            quantity::format(floor.bore_m, Dimension::Length, with.units)
+        ),
+    }
 }
 
 fn length(with: &With<'_>, floor: &FloorCheck) -> Line {
     let (longest, rule) = match floor.longest_usual_m {
         Some(longest_m) => (
             longest_m,
-            format!("at most {} of {}", with.length(longest_m), bore(floor)),
+            format!(
+                "at most {} of {}",
+                with.length(longest_m),
+                bore(with, floor)
+            ),
         ),
         None => (
             f64::INFINITY,
-            format!("practice has none for {}", bore(floor)),
+            format!("practice has none for {}", bore(with, floor)),
         ),
     };
     let draft = with.draft(
