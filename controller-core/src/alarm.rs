@@ -65,9 +65,15 @@ impl Alarm {
             Self::NoFlow => {
                 "Temperatures say no water moves: no boiler call, the circulator tries again."
             }
-            Self::AllLost => "No sensor can be read: the circulator runs on, the boiler stays off.",
-            Self::SupplyLost => "Supply sensor lost: no boiler call without a tested hard limit.",
-            Self::ReturnLost => "Return sensor lost: heat is estimated, the boiler is limited.",
+            Self::AllLost => {
+                "No sensor can be read: the circulator runs on; in cold weather the boiler is called half the time, if the supply is limited by itself."
+            }
+            Self::SupplyLost => {
+                "Supply sensor lost: no boiler call unless the supply is limited by itself."
+            }
+            Self::ReturnLost => {
+                "Return sensor lost: the slab is judged by its own sensor alone and kept warmer."
+            }
             Self::SlabLost => "Slab sensor lost: the slab is judged by its water.",
             Self::OutdoorLost => "Outdoor sensor lost: cold weather is assumed.",
             Self::FireOut => {
@@ -82,7 +88,9 @@ impl Alarm {
             Self::StoreFloor => {
                 "The store is near freezing; only frost protection still draws on it."
             }
-            Self::UnstablePower => "Power came and went several times: the boiler waits.",
+            Self::UnstablePower => {
+                "Power came and went, or steps came late, several times: after a boot the boiler waits."
+            }
             Self::SettingsLost => "Stored settings were unreadable: safe defaults and winter mode.",
             Self::SlabDisputed => {
                 "Slab reading and slab water disagree: the colder one counts for frost."

@@ -79,10 +79,10 @@ pub struct StepReport {
 
 /// More than this late is worth a word.
 const LATE: Duration = Duration::from_secs(5);
-/// More than this late is counted, and so many such steps within a day's memory ring.
+/// More than this late is counted, and so many such steps ring.
 const VERY_LATE: Duration = Duration::from_secs(60);
 const MANY_LATE: u8 = 4;
-/// One late step is forgotten after so long without another.
+/// They are forgotten after so long without another.
 const LATE_FORGOTTEN: Duration = Duration::from_hours(1);
 /// A slab at its emergency temperature this long rings; a slab this cold rings at once.
 const COLD_FOR: Duration = Duration::from_hours(1);
@@ -148,7 +148,9 @@ impl Controller {
     /// Decides for `now`. `None` if called before the wanted time: then nothing has changed, and a
     /// clock set back is no more than an early call.
     ///
-    /// More than a minute late is treated as a boot, since nobody knows what happened meanwhile.
+    /// A late call is safe: the relays have held meanwhile, the time has passed, and the row's event
+    /// says how much. More than a minute late is counted, and rings if it comes often.
+    ///
     /// A step takes one thing besides its readings, and its row's event says which: a boot before
     /// new settings, these before a command. What was not taken has changed nothing; give it again.
     pub fn step(&mut self, now: Instant, inputs: &Inputs<'_>) -> Option<StepReport> {

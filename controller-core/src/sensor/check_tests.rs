@@ -133,12 +133,30 @@ fn what_a_sensor_was_lost_for_is_told_until_it_returns() {
     for _ in 0..3 {
         slab.fail(ReadFault::Absent);
     }
-    slab.verdict = Verdict::Stuck;
+    // Less than a loss changes nothing about the loss.
+    slab.verdict = Verdict::Contradicted;
     assert_eq!(slab.value(4_000).fault, ReadingFault::Lost);
     slab.verdict = Verdict::Fine;
     assert_eq!(slab.value(4_000).fault, ReadingFault::Returning);
-    slab.verdict = Verdict::Stuck;
-    assert_eq!(slab.value(4_000).fault, ReadingFault::Stuck);
+    slab.verdict = Verdict::Contradicted;
+    assert_eq!(slab.value(4_000).fault, ReadingFault::Contradicted);
+}
+
+#[test]
+fn a_reading_that_answers_nothing_is_lost_at_once_and_back_a_minute_after_the_verdict() {
+    for sensor in Sensor::ALL {
+        let mut check = bench(sensor);
+        check.many(6, 4_000);
+        check.verdict = Verdict::Stuck;
+        let lost = check.value(4_000);
+        assert_eq!((lost.trust, lost.fault), (Trust::Bad, ReadingFault::Stuck));
+        assert_eq!((lost.value, lost.raw()), (None, None), "{sensor:?}");
+        assert!(lost.seen.is_some(), "but seen, to be judged by");
+        assert_eq!(check.many(360, 4_000).trust, Trust::Bad, "{sensor:?}");
+        check.verdict = Verdict::Fine;
+        assert_eq!(check.many(5, 4_000).fault, ReadingFault::Returning);
+        assert_eq!(check.value(4_000).trust, Trust::Good, "{sensor:?}");
+    }
 }
 
 #[test]
@@ -313,25 +331,50 @@ fn a_slab_reading_that_is_everywhere_is_lost_until_it_settles() {
 }
 
 #[test]
-fn small_jumps_to_and_fro_are_doubted_once_the_last_accepted_read_is_a_minute_old() {
+fn reads_that_are_rejected_are_doubted_after_a_minute_and_lost_after_five() {
     let mut slab = bench(Sensor::Slab);
     slab.many(10, 4_000);
-    let mut apart = |n: i32| slab.value(if n % 2 == 0 { 5_800 } else { 7_000 });
-    assert!((0..5).all(|n| apart(n).trust == Trust::Good));
-    assert!((5..360).all(|n| {
-        let read = apart(n);
-        (read.trust, read.fault) == (Trust::Suspect, ReadingFault::Jump)
-    }));
+    for n in 1..=30 {
+        // Too far apart to be one level, too near to be wild.
+        let read = slab.value(if n % 2 == 0 { 5_800 } else { 7_000 });
+        let expected = match n {
+            0..=5 => (Trust::Good, ReadingFault::None),
+            6..=29 => (Trust::Suspect, ReadingFault::Jump),
+            _ => (Trust::Bad, ReadingFault::Jump),
+        };
+        assert_eq!((read.trust, read.fault), expected, "{n}");
+    }
 }
 
 #[test]
-fn the_slab_needs_the_waters_word_for_a_jump() {
+fn a_slab_that_jumps_is_believed_after_two_minutes_with_the_waters_word() {
+    for (water, trust) in [(8_000, Trust::Good), (7_000, Trust::Suspect)] {
+        let mut slab = bench(Sensor::Slab);
+        slab.many(10, 4_000);
+        slab.water = Some(Celsius::from_milli(water));
+        assert_eq!(slab.many(12, 9_000).fault, ReadingFault::Jump);
+        assert_eq!(slab.many(7, 9_000).trust, trust, "water {water}");
+    }
+}
+
+#[test]
+fn a_slab_that_jumps_without_it_is_lost_after_five_minutes_and_known_anew_after_six() {
     let mut slab = bench(Sensor::Slab);
     slab.many(10, 4_000);
-    assert_eq!(slab.many(60, 9_000).fault, ReadingFault::Jump);
-    slab.water = Some(Celsius::from_milli(8_000));
-    slab.many(2, 9_000);
-    assert_eq!(slab.many(6, 9_000).trust, Trust::Good);
+    let doubted = slab.many(29, 9_000);
+    assert_eq!(
+        (doubted.trust, doubted.fault),
+        (Trust::Suspect, ReadingFault::Jump)
+    );
+    assert_eq!(doubted.value, Some(Celsius::from_milli(4_000)));
+    let lost = slab.value(9_000);
+    assert_eq!((lost.trust, lost.fault), (Trust::Bad, ReadingFault::Jump));
+    assert_eq!(slab.many(5, 9_000).fault, ReadingFault::Returning);
+    let back = slab.value(9_000);
+    assert_eq!(
+        (back.trust, back.value),
+        (Trust::Good, Some(Celsius::from_milli(9_000)))
+    );
 }
 
 #[test]

@@ -133,11 +133,6 @@ impl Reading {
         }
     }
 
-    /// Good, and not noisy.
-    pub(crate) const fn is_quiet(&self) -> bool {
-        matches!(self.trust, Trust::Good) && !self.noisy
-    }
-
     /// Is there nothing to go by?
     #[must_use]
     pub const fn is_lost(&self) -> bool {
@@ -163,6 +158,6 @@ pub enum Verdict {
     Fine,
     /// Others contradict it.
     Contradicted,
-    /// It did not move when the flow must have moved it.
+    /// It did not move when heat must have moved it, or nothing bears it out: as good as lost.
     Stuck,
 }

@@ -24,7 +24,7 @@ pub enum BoilerKind {
 pub enum Mode {
     /// Slab held above its set temperature; the usual one.
     Winter,
-    /// No heating wanted; frost rules stay, banking is possible.
+    /// No heating wanted; frost rules stay.
     Summer,
     /// The circuit is empty: the circulator never runs.
     Drained,
@@ -263,9 +263,6 @@ const fn c(milli: i32) -> Celsius {
 const fn k(milli: i32) -> Kelvin {
     Kelvin::from_milli(milli)
 }
-const fn rate(milli: i32) -> KelvinPerHour {
-    KelvinPerHour::from_milli(milli)
-}
 const fn ratio(milli: i32) -> Ratio {
     Ratio::from_milli(milli)
 }
@@ -303,7 +300,7 @@ settings! {
     StartDifference start_difference: Kelvin = k(1_500), k(1_000), k(6_000),
         "Store above slab at which a run is worth starting.";
     StopDifference stop_difference: Kelvin = k(800), k(400), k(2_000),
-        "Supply less return below which a run is not worth going on.";
+        "Supply above slab below which a run is not worth going on.";
     Flow flow: MillilitresPerSecond = MillilitresPerSecond::from_milli(60_000),
         MillilitresPerSecond::from_milli(5_000), MillilitresPerSecond::from_milli(1_000_000),
         "Water moved by the circulator, measured or computed.";

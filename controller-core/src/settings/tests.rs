@@ -30,7 +30,7 @@ fn values_go_to_bits_and_back() {
     let mut raw = RawSettings::DEFAULT;
     assert!(!raw.set_bits(Key::Mode, 4));
     assert!(!raw.set_bits(Key::Purge, -1));
-    assert!(!raw.set_bits(Key::Bank, 2));
+    assert!(!raw.set_bits(Key::ReturnToStore, 2));
     assert_eq!(raw, RawSettings::DEFAULT);
 }
 
@@ -73,50 +73,37 @@ fn broken_relations_are_named() {
     let k = Kelvin::from_milli;
     broken(|r| r.target = c(1_800), "target < backup_emergency");
     broken(
-        |r| r.backup_emergency = c(2_200),
+        |r| r.backup_emergency = c(2_400),
         "backup_emergency < backup_slab",
     );
-    broken(|r| r.backup_slab = c(2_300), "backup_slab <= frost_on");
     broken(|r| r.frost_off = c(2_200), "frost_on < frost_off");
     broken(
         |r| r.slab_set = c(3_400),
         "frost_off <= slab_set - slab_band / 2",
     );
     broken(
-        |r| r.stop_difference = k(2_500),
+        |r| r.stop_difference = k(1_500),
         "stop_difference < start_difference",
-    );
-    broken(
-        |r| r.pump_power = Watts::from_milli(60_000),
-        "stop_difference >= 0.2 K + heat_ratio * pump_power / (flow * specific_heat)",
     );
     broken(
         |r| r.loop_yield = Ratio::from_milli(380),
         "start_difference >= 1.2 * stop_difference / loop_yield",
-    );
-    broken(
-        |r| r.pump_min_on = Duration::from_mins(12),
-        "purge + 5 min <= pump_min_on",
     );
     broken(|r| r.proof_time = r.purge, "proof_time > purge");
     broken(
         |r| r.transit = Duration::from_mins(5),
         "purge >= 2 * transit",
     );
-    broken(|r| r.supply_soft = c(35_000), "supply_target < supply_soft");
     broken(|r| r.supply_trip = c(40_000), "supply_soft < supply_trip");
-    broken(|r| r.hard_limit = c(50_000), "supply_trip < hard_limit");
-    broken(|r| r.store_floor = c(4_500), "store_floor < store_low");
     broken(|r| r.pipe_on = c(4_000), "pipe_on < pipe_off");
-    broken(|r| r.store_low = c(4_000), "pipe_off < store_low");
     broken(
-        |r| r.sensor_cycle = Duration::from_millis(20_001),
-        "stale_suspect >= 3 * sensor_cycle",
+        |r| {
+            r.slab_set = c(11_000);
+            r.slab_max = c(11_500);
+        },
+        "slab_set + slab_band / 2 < slab_max",
     );
-    broken(
-        |r| r.blind_duty = Duration::from_mins(5),
-        "blind_duty > 0 only with hard_limit_tested = yes",
-    );
+    broken(|r| r.pump_min_on = r.purge, "purge < pump_min_on");
 }
 
 #[test]
@@ -129,15 +116,9 @@ fn the_demo_loop_carries_252_watts_per_kelvin() {
 }
 
 #[test]
-fn warm_water_is_kept_from_a_food_store() {
-    let mut raw = RawSettings::DEFAULT;
-    assert_eq!(
-        Settings::default().return_limit(),
-        Celsius::from_milli(10_000)
-    );
-    raw.cellar_storage = false;
-    assert_eq!(
-        Settings::check(raw).unwrap().return_limit(),
-        Celsius::from_milli(15_000)
-    );
+fn new_concrete_has_a_lower_supply_limit() {
+    let c = Celsius::from_milli;
+    let usual = Settings::default();
+    assert_eq!(usual.soft_limit(), c(40_000));
+    assert_eq!(usual.in_mode(Mode::Commissioning).soft_limit(), c(25_000));
 }

@@ -3,13 +3,15 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod alarms;
 mod boiler;
 mod boot;
+mod circulator;
 mod commands;
-mod demand;
-mod fallback;
+mod flow;
 mod frost;
-mod harvest;
 mod limits;
+mod lost;
+mod proof;
 mod stop;
 mod unasked;
