@@ -271,7 +271,8 @@ impl State {
         self.guard
             .apply_to(&mut row.status, now, decided.request, settings);
         (row.reason, row.cause) = explain(&decided, &row.status, now);
-        self.watch(row.estimate.slab, step, event, settings);
+        let late = now.since(self.next);
+        self.watch(row.estimate.slab, step, late, settings);
         row.alarms = self.held.update(self.alarms(row, settings), step);
         row.outputs = Outputs {
             circulator: row.status.pump,
@@ -322,7 +323,13 @@ impl State {
     }
 
     /// How long the slab has been cold, and how often steps came late.
-    fn watch(&mut self, slab: Option<Celsius>, step: Duration, event: Event, settings: &Settings) {
+    fn watch(
+        &mut self,
+        slab: Option<Celsius>,
+        step: Duration,
+        late: Duration,
+        settings: &Settings,
+    ) {
         let colder = |limit| slab.is_some_and(|slab| slab <= limit);
         self.slab_cold_for = if settings.mode == Mode::Drained {
             Duration::ZERO
@@ -334,13 +341,11 @@ impl State {
             Duration::ZERO
         };
         self.since_late = self.since_late + step;
-        match event {
-            Event::Stalled(late) if late > VERY_LATE => {
-                self.late_steps = self.late_steps.saturating_add(1);
-                self.since_late = Duration::ZERO;
-            }
-            _ if self.since_late >= LATE_FORGOTTEN => self.late_steps = 0,
-            _ => {}
+        if late > VERY_LATE {
+            self.late_steps = self.late_steps.saturating_add(1);
+            self.since_late = Duration::ZERO;
+        } else if self.since_late >= LATE_FORGOTTEN {
+            self.late_steps = 0;
         }
     }
 

@@ -20,7 +20,7 @@ pub enum Urgency {
 pub enum Stop {
     /// After the shortest run.
     AfterMinimum,
-    /// Before the shortest run is over (sampling, exercise, tests, manual): ten seconds suffice.
+    /// Before the shortest run is over (looks, exercise, commands, water that does not move): ten seconds suffice.
     Early,
     /// At once: overheating.
     AtOnce,

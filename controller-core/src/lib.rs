@@ -2,8 +2,9 @@
 //! backup heat is called, from supply, return, slab and outdoor readings.
 //!
 //! One direction of flow: raw samples → readings → estimate → demand → guarded outputs. Each stage
-//! returns a value and copies go to the trace row; nothing flows back but the guard's status and
-//! the comparison's verdicts of the step before. [`Controller::step`] is the whole of it.
+//! returns a value and copies go to the trace row; nothing flows back but the guard's status,
+//! the comparison's verdicts and the water's word on the slab, of the step before.
+//! [`Controller::step`] is the whole of it.
 //!
 //! No clock, pin, heap, float, log macro or reachable panic inside: time and readings are passed
 //! in, and a bad input is a state with a reason.

@@ -213,7 +213,10 @@ fn exposed_idle(view: &View<'_>) -> Duration {
     half.share(water, span).clamp(EXPOSED_LEAST, EXPOSED_MOST)
 }
 
-/// Has the water been purged, so that the sensors read it?
-pub(super) const fn is_purged(view: &View<'_>) -> bool {
-    matches!(view.estimate.flow, Flow::Flowing)
+/// Has the water been purged, so that the sensors read it? Feedback alone does not say so: a contact
+/// that sticks would let a call start with the circulator.
+pub(super) fn is_purged(view: &View<'_>) -> bool {
+    view.estimate.flow == Flow::Flowing
+        && view.guard.pump
+        && view.guard.pump_for >= view.settings.purge
 }

@@ -10,7 +10,7 @@ use crate::units::Celsius;
 pub enum Trust {
     /// As a number.
     Good,
-    /// As a number moved half a kelvin towards the unsafe side; never enough to burn wood on.
+    /// As a number moved half a kelvin towards the unsafe side; the slab is kept warmer meanwhile.
     Suspect,
     /// Not at all.
     Bad,

@@ -298,7 +298,7 @@ settings! {
         "Whole width of the slab band: wider means fewer starts and a deeper dip.";
 
     StartDifference start_difference: Kelvin = k(1_500), k(1_000), k(6_000),
-        "Store above slab at which a run is worth starting.";
+        "Supply above slab at which a run is worth starting.";
     StopDifference stop_difference: Kelvin = k(800), k(400), k(2_000),
         "Supply above slab below which a run is not worth going on.";
     Flow flow: MillilitresPerSecond = MillilitresPerSecond::from_milli(60_000),
@@ -351,7 +351,7 @@ settings! {
     SupplyTrip supply_trip: Celsius = c(50_000), c(45_000), c(60_000),
         "Supply temperature that also stops the circulator, if corroborated.";
     SlabMax slab_max: Celsius = c(25_000), c(10_000), c(29_000),
-        "Slab or return temperature that ends a call; EN 1264 allows 29 °C at the surface.";
+        "Slab and return temperature that end a call together, or one alone with the other lost; EN 1264 allows 29 °C at the surface.";
     ReturnCap return_cap: Celsius = c(10_000), c(8_000), c(20_000),
         "Return to the store that ends a call, where it passes the store; at most 10 °C over a food store.";
     ReturnToStore return_to_store: bool = false, false, true,

@@ -66,7 +66,7 @@ proptest! {
     ) {
         let mut all = stretches;
         all.push((Sample::Failed(fault), 31)); // beyond the 300 s after which silence is loss
-        let bad = Settings::default().stale_bad.as_secs() / CYCLE.as_secs();
+        let bad = 300 / CYCLE.as_secs();
         let (mut failing, mut last) = (0_u32, Trust::Suspect);
         run(sensor, &all, |sample, reading| {
             failing = if sample.value().is_none() { failing + 1 } else { 0 };

@@ -160,7 +160,7 @@ fn noise_for_a_week_is_noise() {
     assert!(noisy.iter().skip(100).all(|noisy| *noisy));
 }
 
-/// A fire that is out for a month: every hour's try is made, the count of failures stands at its top, and it rings.
+/// A fire that is out for weeks: every try is made, the count of failures stands at its top, and it rings.
 #[test]
 fn three_hundred_failed_calls_are_still_failed_calls() {
     let mut bench = Bench::with(|raw| raw.sensor_cycle = secs(20));
@@ -181,10 +181,10 @@ fn three_hundred_failed_calls_are_still_failed_calls() {
     bench.always(hours(48), "the top stands and it rings", |r| {
         r.row.summary.failed_calls == 255 && r.row.alarms.has(Alarm::FireOut)
     });
-    let hourly = bench.watch.calls - calls;
+    let tries = bench.watch.calls - calls;
     let passed = bench.time().saturating_sub(from).as_secs() / 3_600;
-    // A call of 20 min, then an hour's wait.
-    assert!((34..=37).contains(&hourly), "{hourly} calls in {passed} h");
+    // A call of 20 min, then a wait of 80.
+    assert!((28..=30).contains(&tries), "{tries} calls in {passed} h");
 }
 
 /// A circulator that moves nothing for a week: tried by the same clock to the end, and it rings.

@@ -2,7 +2,9 @@
 //!
 //! The house is [`support::Plant`]: 60 W/K, 4.5 MJ/K, a store that gives 9 °C at 252 W/K and a
 //! loop yield of 0.69. Balance by hand: at a slab of 4 °C the loop brings 252 · 0.69 · 5 = 870 W,
-//! enough down to 4 - 870 / 60 = -10.5 °C outdoors.
+//! enough down to 4 - 870 / 60 = -10.5 °C outdoors. What is to show that heat is called has a store of
+//! 4.5 °C: with the circulator always on it holds (174 · 4.5 - 60 · 16) / (174 + 60) = -0.8 °C at
+//! -16 °C outdoors, so that the slab freezes without calls.
 
 #[path = "../support/mod.rs"]
 mod support;
@@ -28,14 +30,35 @@ struct Season {
     starts_a_day: f64,
     most_starts_a_day: u32,
     calls: u32,
-    sampling: f64,
     frost: f64,
-    hold: f64,
     alarms: Vec<&'static str>,
 }
 
-/// A house over some days; outdoors swings daily by `swing` around what `mean` gives for the day.
+/// A house over some days with its pipes in the slab's surroundings; outdoors swings daily by `swing` around what `mean`
+/// gives for the day.
 fn season(
+    days: u32,
+    change: impl FnOnce(&mut RawSettings),
+    plant: Plant,
+    mean: impl Fn(f64) -> f64,
+    swing: f64,
+) -> Season {
+    season_with_pipes(|slab| slab + 0.5, days, change, plant, mean, swing)
+}
+
+/// The same with its pipes in a room of 6 °C, where the supply at rest is warm enough for a run to start.
+fn season_with_warm_pipes(
+    days: u32,
+    change: impl FnOnce(&mut RawSettings),
+    plant: Plant,
+    mean: impl Fn(f64) -> f64,
+    swing: f64,
+) -> Season {
+    season_with_pipes(|_| 6.0, days, change, plant, mean, swing)
+}
+
+fn season_with_pipes(
+    around: impl Fn(f64) -> f64,
     days: u32,
     change: impl FnOnce(&mut RawSettings),
     plant: Plant,
@@ -54,9 +77,7 @@ fn season(
         starts_a_day: 0.0,
         most_starts_a_day: 0,
         calls: 0,
-        sampling: 0.0,
         frost: 0.0,
-        hold: 0.0,
         alarms: Vec::new(),
     };
     let (mut starts, mut day) = (0, 0);
@@ -64,7 +85,7 @@ fn season(
         let now = f64::from(bench.time().as_secs()) / 86_400.0;
         if let Some(plant) = &mut bench.plant {
             plant.outdoor = outdoor(now);
-            plant.around = plant.slab + 0.5;
+            plant.around = around(plant.slab);
         }
         bench.step();
         if now as u32 > day {
@@ -89,9 +110,7 @@ fn season(
     season.boiler = bench.watch.call_time as f64 / 3_600_000.0;
     season.calls = bench.watch.calls;
     season.starts_a_day = f64::from(bench.watch.starts) / season.days;
-    season.sampling = hours_of(Reason::Sampling);
     season.frost = hours_of(Reason::Frost);
-    season.hold = hours_of(Reason::StoreHold);
     season
 }
 
@@ -110,7 +129,7 @@ fn snap(day: f64) -> f64 {
 
 #[test]
 fn mild_weather_takes_a_few_starts_and_no_boiler() {
-    let season = season(10, |_| {}, demo(), |_| 3.0, 4.0);
+    let season = season_with_warm_pipes(10, |_| {}, demo(), |_| 3.0, 4.0);
     assert!(season.slab_min > 3.2, "{season:?}");
     assert!(
         season.starts_a_day < 6.0 && season.most_starts_a_day <= 8,
@@ -122,9 +141,18 @@ fn mild_weather_takes_a_few_starts_and_no_boiler() {
     assert!(season.pump < 10.0 * 4.0, "{season:?}");
 }
 
+/// Pipes at rest as cold as the slab hide a warm store, until the frost rules or a call run the circulator.
+#[test]
+fn a_store_hidden_by_cold_pipes_is_found_before_the_slab_is_in_danger() {
+    let season = season(10, |_| {}, demo(), |_| 3.0, 4.0);
+    assert!(season.slab_min > 2.2, "{season:?}");
+    assert!(season.calls <= 5 && season.boiler <= 2.5, "{season:?}");
+    assert!(season.alarms.is_empty(), "{season:?}");
+}
+
 #[test]
 fn frosty_weather_is_carried_by_the_store_alone() {
-    let season = season(10, |_| {}, demo(), |_| -3.0, 5.0);
+    let season = season_with_warm_pipes(10, |_| {}, demo(), |_| -3.0, 5.0);
     assert!(season.slab_min > 3.2, "{season:?}");
     assert_eq!(season.calls, 0, "{season:?}");
     assert!(season.most_starts_a_day <= 12, "{season:?}");
@@ -133,18 +161,20 @@ fn frosty_weather_is_carried_by_the_store_alone() {
 
 #[test]
 fn a_cold_snap_is_survived_with_backup_and_nearly_without() {
-    let with = season(12, |_| {}, demo(), snap, 4.0);
-    assert!(with.slab_min > 3.0, "{with:?}");
-    assert!(with.calls >= 5 && with.boiler < 40.0, "{with:?}");
+    let with = season_with_warm_pipes(12, |_| {}, demo(), snap, 4.0);
+    // A call begins at 2.4 °C.
+    assert!(with.slab_min > 2.2, "{with:?}");
+    assert!(with.calls >= 3 && with.boiler < 40.0, "{with:?}");
     assert!(with.most_starts_a_day <= 16, "{with:?}");
     assert!(with.alarms.is_empty(), "{with:?}");
-    let without = season(12, |raw| raw.boiler = BoilerKind::None, demo(), snap, 4.0);
+    let without =
+        season_with_warm_pipes(12, |raw| raw.boiler = BoilerKind::None, demo(), snap, 4.0);
     assert!(
         without.slab_min > 1.5 && without.slab_min < with.slab_min,
         "{without:?}"
     );
     // A fire that never lights is tried now and then, told, and does no harm.
-    let out = season(
+    let out = season_with_warm_pipes(
         12,
         |_| {},
         Plant {
@@ -158,56 +188,62 @@ fn a_cold_snap_is_survived_with_backup_and_nearly_without() {
     assert!(out.boiler < 24.0 && out.alarms == ["fire_out"], "{out:?}");
 }
 
+/// 20 kW into 252 W/K is water 79 K above the store: each call ends on its limits, and the slab is held all the same.
 #[test]
 fn an_injection_and_an_oversized_boiler_keep_their_starts() {
-    for boiler_w in [6_000.0, 20_000.0] {
+    for (boiler_w, least, alarms) in [
+        (6_000.0, 2.2, &[] as &[&str]),
+        (20_000.0, 1.8, &["overheat"]),
+    ] {
         let plant = Plant { boiler_w, ..demo() };
-        let season = season(
+        let season = season_with_warm_pipes(
             12,
             |raw| raw.boiler = BoilerKind::Injection,
             plant,
             snap,
             4.0,
         );
-        assert!(season.slab_min > 3.0, "{season:?}");
+        assert!(season.slab_min > least, "{season:?}");
         assert!(season.calls < 12 * 48, "{season:?}");
-        let told = season.alarms.contains(&"oversized");
-        assert_eq!(told, boiler_w > 10_000.0, "{season:?}");
+        assert_eq!(season.alarms, alarms, "{season:?}");
+    }
+}
+
+/// The supply at rest reads the pipe's room: each run shows the store, and ends.
+#[test]
+fn a_poor_store_behind_warm_pipes_costs_less_than_a_start_an_hour() {
+    let season = season_with_warm_pipes(12, |_| {}, weak(), |_| 3.0, 2.0);
+    assert!(season.slab_min > 3.2, "{season:?}");
+    assert!(season.most_starts_a_day <= 20, "{season:?}");
+    assert_eq!(season.calls, 0, "{season:?}");
+    assert!(season.alarms.is_empty(), "{season:?}");
+}
+
+/// A house that cannot hold its slab through the cold snap without calls.
+fn weak() -> Plant {
+    Plant {
+        store: 4.5,
+        ..demo()
     }
 }
 
 #[test]
-fn a_poor_store_is_sampled_with_patience() {
-    let plant = Plant {
-        store: 5.0,
-        ..demo()
-    };
-    let season = season(12, |_| {}, plant, |_| 2.0, 3.0);
-    assert!(season.slab_min > 3.0, "{season:?}");
-    assert!(
-        season.sampling < 12.0 && season.starts_a_day < 8.0,
-        "{season:?}"
-    );
-    assert_eq!(season.calls, 0, "{season:?}");
+fn the_weak_house_freezes_without_a_boiler() {
+    let season = season(12, |raw| raw.boiler = BoilerKind::None, weak(), snap, 4.0);
+    assert!(season.slab_min < -0.4, "{season:?}");
+    assert!(season.alarms.contains(&"slab_cold"), "{season:?}");
 }
 
 #[test]
 fn with_a_cold_store_the_boiler_carries_the_slab() {
-    for store in [3.2, 4.2, 5.0] {
+    for (store, least) in [(3.2, 2.0), (4.5, 2.2), (5.5, 2.2)] {
         let plant = Plant { store, ..demo() };
-        let season = season(12, |_| {}, plant, |_| -4.0, 3.0);
-        assert!(season.slab_min > 2.0, "{store}: {season:?}");
+        let season = season(12, |_| {}, plant, snap, 4.0);
+        assert!(season.slab_min > least, "{store}: {season:?}");
         assert!(season.calls > 0, "{store}: {season:?}");
         assert!(season.most_starts_a_day <= 36, "{store}: {season:?}");
         // Nothing is wrong with the flow, only with the store.
-        assert!(!season.alarms.contains(&"no_flow"), "{store}: {season:?}");
-        let held = store < 4.5;
-        assert_eq!(
-            season.alarms.contains(&"store_low"),
-            held,
-            "{store}: {season:?}"
-        );
-        assert_eq!(season.hold > 1.0, held, "{store}: {season:?}");
+        assert!(season.alarms.is_empty(), "{store}: {season:?}");
     }
 }
 
@@ -233,7 +269,7 @@ fn a_circulator_that_dies_rings_and_gets_no_fire() {
 }
 
 /// Dead from the start, with pipes as cold as the slab, nothing tells a dead circulator from a cold
-/// store; but something rings, and little wood is wasted.
+/// store; but the slab's cold rings, and little wood is wasted.
 #[test]
 fn a_circulator_dead_from_the_start_rings() {
     let plant = Plant {
@@ -241,11 +277,7 @@ fn a_circulator_dead_from_the_start_rings() {
         ..demo()
     };
     let season = season(4, |_| {}, plant, |_| -10.0, 3.0);
-    let rings = ["no_flow", "store_floor", "freeze_harm", "fire_out"];
-    assert!(
-        season.alarms.iter().any(|a| rings.contains(a)),
-        "{season:?}"
-    );
+    assert!(season.alarms.contains(&"slab_cold"), "{season:?}");
     assert!(season.boiler < 8.0, "{season:?}");
 }
 
@@ -267,31 +299,36 @@ fn summer_is_quiet() {
     assert!(season.alarms.is_empty(), "{season:?}");
 }
 
-/// The cold snap with one sensor lost from the start.
+/// The cold snap in the weak house with one sensor lost from the start.
 fn without(sensor: Sensor) -> Season {
-    let mut plant = demo();
+    let mut plant = weak();
     *plant.overridden.get_mut(sensor) = Some(Sample::Failed(ReadFault::Absent));
     season(12, |_| {}, plant, snap, 4.0)
 }
 
 #[test]
 fn one_lost_sensor_costs_no_slab_and_no_forest() {
-    for (sensor, least, hours_of_fire) in [
-        (Sensor::Supply, 1.5, 0.0),
-        (Sensor::Return, 3.0, 40.0),
-        (Sensor::Slab, 3.0, 50.0),
-        (Sensor::Outdoor, 1.9, 20.0),
+    let whole = season(12, |_| {}, weak(), snap, 4.0);
+    assert!(whole.slab_min > 2.0 && whole.alarms.is_empty(), "{whole:?}");
+    for (sensor, alarm) in [
+        (Sensor::Supply, "supply_lost"),
+        (Sensor::Return, "return_lost"),
+        (Sensor::Slab, "slab_lost"),
+        (Sensor::Outdoor, "outdoor_lost"),
     ] {
         let season = without(sensor);
-        assert!(season.slab_min > least, "{sensor:?}: {season:?}");
+        assert!(season.slab_min > 2.0, "{sensor:?}: {season:?}");
         assert!(season.slab_max < 9.0, "{sensor:?}: {season:?}");
-        assert!(season.boiler <= hours_of_fire, "{sensor:?}: {season:?}");
+        assert!(
+            season.boiler < 2.0 * whole.boiler,
+            "{sensor:?}: {season:?} {whole:?}"
+        );
         assert!(season.most_starts_a_day <= 32, "{sensor:?}: {season:?}");
-        assert_eq!(season.alarms.len(), 1, "{sensor:?}: {season:?}");
+        assert_eq!(season.alarms, [alarm], "{sensor:?}: {season:?}");
     }
 }
 
-/// A sensor that reads wrong by a constant. None of the four may freeze the slab.
+/// A sensor that reads wrong by a constant. None of the four may freeze the slab of a house that needs its calls.
 #[test]
 fn a_sensor_off_by_two_kelvin_freezes_nothing() {
     for (sensor, by) in [
@@ -304,10 +341,10 @@ fn a_sensor_off_by_two_kelvin_freezes_nothing() {
         (Sensor::Outdoor, 8.0),
         (Sensor::Outdoor, -8.0),
     ] {
-        let mut plant = demo();
+        let mut plant = weak();
         *plant.offset.get_mut(sensor) = by;
-        let season = season(7, |_| {}, plant, snap, 4.0);
-        assert!(season.slab_min > 1.0, "{sensor:?} {by}: {season:?}");
+        let season = season(9, |_| {}, plant, snap, 4.0);
+        assert!(season.slab_min > 1.5, "{sensor:?} {by}: {season:?}");
         assert!(
             season.most_starts_a_day <= 48,
             "{sensor:?} {by}: {season:?}"

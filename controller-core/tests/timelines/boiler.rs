@@ -86,6 +86,20 @@ fn a_call_comes_as_soon_as_the_water_is_purged() {
 }
 
 #[test]
+fn feedback_that_sticks_shortens_no_purge() {
+    let mut bench = mild(2.9);
+    bench.feedback = Some(true);
+    bench.pass(mins(20));
+    bench.command(Command::Pump(Switch::Off));
+    bench.pass(mins(10));
+    bench.slab_to(2.3);
+    bench.command(Command::Pump(Switch::Auto));
+    bench.wait_for(mins(6), "circulation", |r| r.outputs.circulator);
+    let waited = bench.wait_for(mins(20), "the call", called);
+    assert!(waited >= mins(8) && waited <= secs(500), "{waited:?}");
+}
+
+#[test]
 fn a_call_starts_the_circulator_after_the_short_rest() {
     let mut bench = mild(2.9);
     bench.command(Command::Pump(Switch::Off));
@@ -99,7 +113,8 @@ fn a_call_starts_the_circulator_after_the_short_rest() {
 
 #[test]
 fn a_slab_with_a_sensor_in_doubt_is_kept_a_kelvin_and_a_half_warmer() {
-    let doubts: [(&str, fn(&mut Bench)); 5] = [
+    type Doubt = fn(&mut Bench);
+    let doubts: [(&str, Doubt); 5] = [
         ("none", |_| {}),
         ("supply", |b| b.lose(Sensor::Supply)),
         ("return", |b| b.lose(Sensor::Return)),
