@@ -92,6 +92,7 @@ pub struct Metrics {
     options: MetricsOptions,
     origin: Option<Instant>,
     rows: u64,
+    gap_ms: u64,
     outdoor_min: Option<Celsius>,
     outdoor_unknown_ms: u64,
     outdoor_deficit: u64,
@@ -122,6 +123,7 @@ impl Metrics {
             options,
             origin: None,
             rows: 0,
+            gap_ms: 0,
             outdoor_min: None,
             outdoor_unknown_ms: 0,
             outdoor_deficit: 0,
@@ -193,6 +195,15 @@ impl Metrics {
         self.comparison.push(row, time_ms, dt_ms, extra);
     }
 
+    /// Time without a row, which belongs to no decision.
+    pub fn gap(&mut self, gap_ms: u64) {
+        if gap_ms > 0 {
+            self.gap_ms += gap_ms;
+            // Nobody knows whether the slab stayed below its target.
+            self.slab.spell_ms = 0;
+        }
+    }
+
     fn outdoor(&mut self, row: &TraceRow, time_ms: u64, dt_ms: u64) {
         let target = self.options.target;
         if let Some(now) = row.readings.outdoor.value {
@@ -241,7 +252,7 @@ impl Metrics {
         let heat = &self.heat;
         // Every row has one reason.
         let covered_ms: u64 = self.reasons.iter().sum();
-        let is_slab_known = covered_ms > slab.unknown_ms;
+        let is_slab_known = slab.min.is_some();
         let slab_known = |ms: u64| is_slab_known.then(|| hours(ms));
         // With no flow there is no heat; with flow and no reading, nobody knows.
         let metered = heat.measured_ms > 0 || heat.unmeasured_ms == 0;
@@ -253,6 +264,7 @@ impl Metrics {
                 / 1_000.0;
         SummaryNumbers {
             days: thousandth(covered_ms as f64 / DAY_MS as f64),
+            gap_hours: (self.gap_ms > 0).then(|| hours(self.gap_ms)),
             rows: self.rows,
             water_froze_solid_time: None,
             water_froze_solid_ms: None,
@@ -304,6 +316,7 @@ impl Metrics {
             faults: faults(&self.sensors),
             alarms: alarm_numbers(&self.alarms, self.alarms_before),
             agreement: self.comparison.finish(),
+            log: None,
             energy_closure: None,
             trace_sha256: None,
             settings_sha256: None,

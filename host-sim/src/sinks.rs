@@ -22,6 +22,8 @@ pub struct RunSinks {
     metrics: Metrics,
     recorder: Option<Recorder>,
     trace: Option<TraceWriter>,
+    /// Time in which a row stood that the controller had not seen yet, ms.
+    unseen_ms: u64,
 }
 
 impl RunSinks {
@@ -38,6 +40,7 @@ impl RunSinks {
             recorder: picture
                 .then(|| Recorder::new(RecorderOptions::from_settings(settings, start))),
             trace,
+            unseen_ms: 0,
         }
     }
 
@@ -52,10 +55,15 @@ impl RunSinks {
         extra: &Extra,
         note: &str,
     ) -> std::io::Result<()> {
-        self.metrics.push(&report.row, stands_ms, extra);
+        let unseen_ms = std::mem::take(&mut self.unseen_ms);
+        self.metrics.push(&report.row, stands_ms + unseen_ms, extra);
         if let Some(recorder) = &mut self.recorder {
             recorder.push(&report.row, stands_ms, extra);
         }
+        self.trace(report, note)
+    }
+
+    fn trace(&mut self, report: &StepReport, note: &str) -> std::io::Result<()> {
         match &mut self.trace {
             Some(trace) => trace.write(report, note),
             None => Ok(()),
@@ -89,7 +97,15 @@ impl Sink for RunSinks {
         logged: &Logged<'_>,
         note: &str,
     ) -> std::io::Result<()> {
-        self.push(report, logged.stands_ms, &extra(logged.row), note)
+        if logged.row.is_some() {
+            self.push(report, logged.stands_ms, &extra(logged.row), note)?;
+        } else {
+            // In a gap of the log nothing is counted; a row that came meanwhile counts with the step that sees it.
+            self.unseen_ms += logged.stands_ms;
+            self.trace(report, note)?;
+        }
+        self.metrics.gap(logged.gap_ms);
+        Ok(())
     }
 }
 

@@ -109,6 +109,32 @@ pub enum Refusal {
 }
 
 impl Refusal {
+    /// The word a program knows it by: it stays when the sentence for a person becomes a better one.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Line(LineFault::TooLong) => "line_too_long",
+            Self::Line(LineFault::NotText) => "not_text",
+            Self::Line(LineFault::WrongChecksum) => "wrong_checksum",
+            Self::NoChecksum => "no_checksum",
+            Self::Unknown => "unknown_request",
+            Self::Words => "wrong_words",
+            Self::NoSuchSetting => "unknown_setting",
+            Self::Value(ValueFault::NotANumber) => "not_a_number",
+            Self::Value(ValueFault::UnknownWord) => "unknown_word",
+            Self::Value(ValueFault::UnknownUnit) => "unknown_unit",
+            Self::Value(ValueFault::OutOfRange) => "out_of_range",
+            Self::BadIdentity => "bad_identity",
+            Self::AlreadyBound(_) => "already_bound",
+            Self::Busy => "busy",
+            Self::NothingAsked => "nothing_asked",
+            Self::NoDraft => "no_draft",
+            Self::BadDraft => "bad_draft",
+            Self::TooMuch => "too_much",
+            Self::NotStored => "not_stored",
+        }
+    }
+
     /// What to do about it.
     #[must_use]
     pub const fn text(self) -> &'static str {
@@ -355,6 +381,36 @@ mod tests {
         ] {
             assert_eq!(read(text), Err(why), "{text}");
         }
+    }
+
+    #[test]
+    fn every_refusal_has_a_word_of_its_own() {
+        let all = [
+            Refusal::Line(LineFault::TooLong),
+            Refusal::Line(LineFault::NotText),
+            Refusal::Line(LineFault::WrongChecksum),
+            Refusal::NoChecksum,
+            Refusal::Unknown,
+            Refusal::Words,
+            Refusal::NoSuchSetting,
+            Refusal::Value(ValueFault::NotANumber),
+            Refusal::Value(ValueFault::UnknownWord),
+            Refusal::Value(ValueFault::UnknownUnit),
+            Refusal::Value(ValueFault::OutOfRange),
+            Refusal::BadIdentity,
+            Refusal::AlreadyBound(Sensor::Slab),
+            Refusal::Busy,
+            Refusal::NothingAsked,
+            Refusal::NoDraft,
+            Refusal::BadDraft,
+            Refusal::TooMuch,
+            Refusal::NotStored,
+        ];
+        let words: std::collections::BTreeSet<_> =
+            all.iter().map(|refusal| refusal.word()).collect();
+        assert_eq!(words.len(), all.len());
+        let plain = |word: &&str| word.bytes().all(|b| b.is_ascii_lowercase() || b == b'_');
+        assert!(words.iter().all(plain), "{words:?}");
     }
 
     #[test]

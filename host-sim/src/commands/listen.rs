@@ -234,8 +234,9 @@ impl Show {
             }
             News::Unplugged => "the port went away; waiting for it".to_owned(),
             News::Back(after) => format!("the port is back after {} s", after.as_secs()),
-            News::Quiet(damaged) => format!(
-                "nothing to be understood for a minute ({damaged} damaged lines so far); the right port? power?"
+            News::Quiet(quiet, damaged) => format!(
+                "no row for {} min ({damaged} damaged lines so far): has the unit power, is the cable whole, is it the right port?",
+                quiet.as_secs() / 60
             ),
         };
         self.say(&text);

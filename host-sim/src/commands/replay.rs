@@ -2,32 +2,42 @@
 
 use std::path::Path;
 
-use jiff::civil::DateTime;
-
 use super::{Files, Outcome, Shown, progress_bar, settings, show};
 use crate::cli::Replay;
-use crate::log::{LogReader, LogStart, Quantity, ReaderOptions};
+use crate::log::{LogReader, Noticed, Quantity, ReaderOptions};
+use crate::metrics::{MetricsOptions, SummaryNumbers};
 use crate::output::{Cancel, OutputSet};
-use crate::replay::{reader_options, replay};
-use crate::report::{self, Context};
+use crate::replay::{KNOWN_COLUMNS, reader_options, replay, settings_for};
+use crate::report::{self, Context, wrap_at};
 use crate::settings_file;
 use crate::sinks::RunSinks;
 
+/// Width of the screen.
+const WIDTH: usize = 80;
+
 pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
-    let (settings, settings_name) = settings(args.settings.as_deref())?;
+    let (asked, settings_name) = settings(args.settings.as_deref())?;
+    let form = &args.form;
     let options = reader_options(ReaderOptions {
-        columns: args.columns.clone(),
-        date_order: args.date_order,
+        columns: form.columns.clone(),
+        date_order: form.date_order,
+        zone: form.zone.clone(),
+        missing: form.missing.clone(),
+        skip_lines: form.skip_lines,
+        holds_ms: form.hold,
+        longest_gap_ms: Some(form.longest_gap),
         ..ReaderOptions::default()
     });
     let reader = LogReader::open(&args.log, &options)?;
+    let settings = settings_for(&reader, &asked);
     let inputs: Vec<&Path> = [Some(args.log.as_path()), args.settings.as_deref()]
         .into_iter()
         .flatten()
         .collect();
-    let files = Files::open(&args.results, &inputs)?;
+    // Before there is a file that would stay behind.
     let cancel = Cancel::on_ctrl_c()?;
-    let start = wall_clock(reader.start());
+    let files = Files::open(&args.results, &inputs)?;
+    let start = reader.clock().first();
     let mut sinks = RunSinks::new(&settings, start, files.report.is_some(), files.trace);
 
     let bar = progress_bar(reader.total_bytes(), true);
@@ -38,9 +48,18 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
 
     let mut outputs = OutputSet::new();
     let (mut numbers, series) = sinks.finish(&mut outputs)?;
-    let clock = reader.start();
+    let clock = reader.clock();
     numbers.label_times(|ms| clock.label(i64::try_from(ms).unwrap_or(i64::MAX)));
     numbers.settings_sha256 = Some(settings_file::sha256(settings.raw()));
+    let options = MetricsOptions::from_settings(&settings, start);
+    numbers.heat_to_pump_ratio = per_logged_electricity(&numbers, options.pump_w);
+    let mut noticed = Noticed::of(&reader, &KNOWN_COLUMNS, numbers.gap_hours);
+    if settings.sensor_cycle != asked.sensor_cycle {
+        noticed.remarks.push(
+            "rows come faster than the sensor cycle set: the controller is stepped once a second, as with sensor_cycle = \"1 s\""
+                .to_owned(),
+        );
+    }
 
     let mut context = Context::new(
         format!(
@@ -54,13 +73,19 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
         args.results.shown.units,
     );
     context.start = start;
-    context.period = Some(period(&reader, numbers.days));
+    context.period = Some(format!(
+        "{} to {}",
+        clock.label(0),
+        clock.label(reader.summary().last_ms)
+    ));
     context.used = vec![
         ("Log".to_owned(), args.log.display().to_string()),
         ("Settings".to_owned(), settings_name),
     ];
-    context.notes = notes(&reader);
-    let text = report::terminal(&numbers, &context);
+    context.questions.clone_from(&noticed.questions);
+    context.notes = notes(&reader, &noticed);
+    let text = screen(&report::terminal(&numbers, &context), &noticed);
+    numbers.log = Some(noticed);
     let shown = Shown {
         numbers: &numbers,
         series: series.as_ref(),
@@ -71,71 +96,60 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
     Ok(Outcome::Done)
 }
 
-/// The log's first time on a wall clock, if it has one.
-fn wall_clock(start: LogStart) -> Option<DateTime> {
-    match start {
-        LogStart::Local(time) => Some(time),
-        LogStart::Instant { at, offset } => Some(offset.to_datetime(at)),
-        LogStart::Seconds { .. } => None,
+/// Heat of the logged water by the electricity of the circulator that moved it: known only where the log tells when it ran.
+fn per_logged_electricity(numbers: &SummaryNumbers, pump_w: f64) -> Option<f64> {
+    let ratio = numbers.heat_to_pump_ratio?;
+    let logged = numbers.agreement.as_ref()?.circulator.as_ref()?;
+    if logged.ours_on_theirs_off_hours == 0.0 && logged.ours_off_theirs_on_hours == 0.0 {
+        return Some(ratio);
     }
+    /// Share of the time for which the log tells it.
+    const KNOWN: f64 = 0.99;
+    let hours = numbers.circulator_hours - logged.ours_on_theirs_off_hours
+        + logged.ours_off_theirs_on_hours;
+    let kwh = hours * pump_w / 1_000.0;
+    let is_known = logged.compared_hours >= KNOWN * numbers.days * 24.0 && kwh > 0.0;
+    let heat = numbers.earth_heat_kwh.filter(|_| is_known)?;
+    Some((heat / kwh * 1_000.0).round() / 1_000.0)
 }
 
-fn period(reader: &LogReader, days: f64) -> String {
-    let start = reader.start().label(0);
-    let last = (days * 86_400_000.0) as i64;
-    format!(
-        "{start} to {}, {} rows",
-        reader.start().label(last),
-        reader.summary().rows
-    )
-}
-
-/// What a person should know of the log itself.
-fn notes(reader: &LogReader) -> Vec<String> {
-    let summary = reader.summary();
-    let mut notes = Vec::new();
-    for quantity in [
-        Quantity::Supply,
-        Quantity::Return,
-        Quantity::Slab,
-        Quantity::Outdoor,
-    ] {
-        if !reader.has(quantity) {
-            notes.push(format!(
-                "no column {}: that sensor counts as lost (name one with --column {}=HEADER)",
-                quantity.name(),
-                quantity.name()
-            ));
+/// Questions first: they may make the answer worthless. Remarks after it.
+fn screen(answer: &str, noticed: &Noticed) -> String {
+    let mut text = String::new();
+    let add = |text: &mut String, marks: [&str; 2], line: &str| {
+        let width = WIDTH - marks[0].len();
+        for (n, line) in wrap_at(line, width).iter().enumerate() {
+            text.push_str(marks[n.min(1)]);
+            text.push_str(&line.replace(char::is_control, "\u{fffd}"));
+            text.push('\n');
         }
+    };
+    for question in &noticed.questions {
+        add(&mut text, ["", ""], question);
     }
+    if !noticed.questions.is_empty() {
+        text.push('\n');
+    }
+    text.push_str(answer);
+    if !noticed.remarks.is_empty() {
+        text.push_str("Of the log:\n");
+    }
+    for remark in &noticed.remarks {
+        add(&mut text, ["- ", "  "], remark);
+    }
+    text
+}
+
+/// What a report says of the log itself.
+fn notes(reader: &LogReader, noticed: &Noticed) -> Vec<String> {
+    let mut notes = vec![format!("{} rows of the log were read", noticed.rows)];
+    notes.extend(noticed.remarks.iter().cloned());
     if reader.has(Quantity::Circulator) || reader.has(Quantity::BoilerCall) {
         notes.push(
             "alarms about flow and heat judge the logged water against this controller's relays: where those differ from the \
              logged ones, they tell of the difference and of nothing broken"
                 .to_owned(),
         );
-    }
-    if summary.gaps > 0 {
-        let longest = summary.longest_gap_ms as f64 / 60_000.0;
-        notes.push(format!(
-            "{} gaps, the longest {longest:.0} min: readings count as missing there",
-            summary.gaps
-        ));
-    }
-    if summary.duplicates > 0 {
-        notes.push(format!(
-            "{} rows with a repeated time: the last one stands",
-            summary.duplicates
-        ));
-    }
-    let out_of_range: u64 = summary.out_of_range.iter().sum();
-    if out_of_range > 0 {
-        notes.push(format!(
-            "{out_of_range} readings beyond ±255 °C count as impossible"
-        ));
-    }
-    if summary.newest_first {
-        notes.push("the log is newest first and was read from its end".to_owned());
     }
     notes
 }

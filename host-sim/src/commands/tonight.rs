@@ -155,6 +155,8 @@ fn read_log(
     let options = ReaderOptions {
         columns: args.columns.clone(),
         date_order: args.date_order,
+        // The night is a matter of the wall clock, which `listen` writes beside the unit's seconds.
+        prefer_dates: true,
         ..ReaderOptions::default()
     };
     let mut reader = LogReader::open(path, &options)?;

@@ -4,6 +4,9 @@ use std::collections::VecDeque;
 use std::time::Duration;
 use std::{fmt, io};
 
+use firmware_app::line::LineFault;
+use firmware_app::request::Refusal;
+
 use super::frame::{Deframer, Faults, sealed};
 use super::port::{self, Line, Port};
 
@@ -17,10 +20,10 @@ const BUSY: Duration = Duration::from_secs(40);
 const PAUSE: Duration = Duration::from_secs(1);
 
 /// What the unit says of a line that was damaged on its way: nothing was done, send it again.
-const SEND_AGAIN: [&str; 3] = [
-    "no line too long",
-    "no line holds bytes",
-    "no checksum does not match",
+const SEND_AGAIN: [Refusal; 3] = [
+    Refusal::Line(LineFault::TooLong),
+    Refusal::Line(LineFault::NotText),
+    Refusal::Line(LineFault::WrongChecksum),
 ];
 
 /// Why a unit could not be talked with.
@@ -202,7 +205,7 @@ impl<'a> Conversation<'a> {
             self.send(&sealed(text))?;
             match self.answer(is_last, hear)? {
                 Some(answer) => match &answer.verdict {
-                    Err(why) if is_busy(why) && self.port.now() < patient_until => {
+                    Err(why) if is(why, Refusal::Busy) && self.port.now() < patient_until => {
                         self.pass(PAUSE)?;
                         continue;
                     }
@@ -238,7 +241,7 @@ impl<'a> Conversation<'a> {
                 }
                 // What the unit says by itself.
                 "row" | "columns" | "held" | "rises" | "test" => continue,
-                "no" if SEND_AGAIN.iter().any(|again| line.starts_with(again)) => return Ok(None),
+                "no" if SEND_AGAIN.iter().any(|again| is(rest, *again)) => return Ok(None),
                 "ok" if !is_last(rest) => continue,
                 "ok" | "no" => {
                     let rest = rest.to_owned();
@@ -293,6 +296,29 @@ impl<'a> Conversation<'a> {
     }
 }
 
-fn is_busy(why: &str) -> bool {
-    why.starts_with("something else is under way")
+/// Is this, after `no`, that refusal? Its word says so, whatever the sentence behind it.
+fn is(why: &str, refusal: Refusal) -> bool {
+    why.split_once(':')
+        .is_some_and(|(word, _)| word == refusal.word())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn refusals_are_known_by_their_word_whatever_the_sentence() {
+        assert!(is("busy: wait", Refusal::Busy));
+        for why in [
+            "something else is under way; wait or say stop",
+            "busy",
+            "",
+            "busybody: wait",
+        ] {
+            assert!(!is(why, Refusal::Busy), "{why}");
+        }
+        for again in SEND_AGAIN {
+            assert!(is(&format!("{}: {}", again.word(), again.text()), again));
+        }
+    }
 }

@@ -16,8 +16,12 @@ const RETRY: Duration = Duration::from_millis(500);
 const ASK_AGAIN: Duration = Duration::from_secs(3);
 /// How often the unit is asked what it lost.
 const ASK_LOSSES: Duration = Duration::from_secs(600);
-/// Quiet for so long is worth a word; a row comes every 20 s at the latest.
-const QUIET: Duration = Duration::from_secs(60);
+/// Without a row for so long is worth a word, and again; one comes every 20 s at the latest.
+const QUIET: [Duration; 3] = [
+    Duration::from_secs(60),
+    Duration::from_secs(600),
+    Duration::from_secs(3_600),
+];
 /// How long the last word of the unit is waited for.
 const LAST_WORD: Duration = Duration::from_secs(1);
 
@@ -38,8 +42,8 @@ pub enum News {
     Unplugged,
     /// It is back, after so long.
     Back(Duration),
-    /// Nothing came for a while; damaged lines so far.
-    Quiet(u64),
+    /// No row came for so long; damaged lines so far.
+    Quiet(Duration, u64),
 }
 
 /// Why listening ended early. What was written stands.
@@ -132,7 +136,7 @@ impl Listener<'_> {
         let mut buffer = [0; 4_096];
         let begin = self.port.now();
         let (mut columns_due, mut losses_due) = (begin, begin);
-        let (mut heard_at, mut quiet) = (begin, false);
+        let (mut row_at, mut told) = (begin, 0);
         let mut end: Option<Duration> = None;
         self.capture.connected();
         say(line.as_mut(), "\r\n");
@@ -165,8 +169,9 @@ impl Listener<'_> {
             for byte in bytes {
                 match deframer.push(*byte) {
                     Some(Ok(text)) => {
-                        (heard_at, quiet) = (now, false);
-                        self.line(&text)?;
+                        if self.line(&text)? {
+                            (row_at, told) = (now, 0);
+                        }
                         if end.is_some() && text.contains(" lines_lost=") {
                             return Ok(());
                         }
@@ -175,10 +180,11 @@ impl Listener<'_> {
                     None => {}
                 }
             }
-            if now.saturating_sub(heard_at) >= QUIET && !quiet {
-                quiet = true;
+            let quiet = now.saturating_sub(row_at);
+            if QUIET.get(told).is_some_and(|next| quiet >= *next) {
+                told += 1;
                 let damaged = self.capture.counts().lines.damaged();
-                (self.news)(&News::Quiet(damaged));
+                (self.news)(&News::Quiet(quiet, damaged));
             }
         }
     }
@@ -197,7 +203,9 @@ impl Listener<'_> {
         None
     }
 
-    fn line(&mut self, text: &str) -> Result<(), ListenError> {
+    /// Takes a line; did it bring a row?
+    fn line(&mut self, text: &str) -> Result<bool, ListenError> {
+        let mut brought = false;
         let was_confirmed = self.capture.is_confirmed();
         let steps = self.capture.line(text).map_err(|other| {
             if self.file.header().is_some() {
@@ -217,14 +225,15 @@ impl Listener<'_> {
                     (self.news)(&News::Moved(seconds));
                 }
                 Step::Row(row) => {
-                    self.file.row(&row)?;
+                    self.file.row(&row, &self.port.wall())?;
+                    brought = true;
                     (self.news)(&News::Row(row));
                 }
                 Step::Boot(cause) => (self.news)(&News::Boot(cause)),
                 Step::Gap(seconds) => (self.news)(&News::Gap(seconds)),
             }
         }
-        Ok(())
+        Ok(brought)
     }
 }
 

@@ -1,5 +1,8 @@
 //! The log file that grows in place: header first, whole rows only, each in the file when it came.
 //!
+//! Every row ends with the date and time at which it came, by this machine's clock: the unit itself counts only the time it
+//! has power. These times never go back either, whatever is done to the clock.
+//!
 //! It is gone on with only if its header is the unit's. Whoever stops at whatever moment leaves a log
 //! that `replay` takes: at most the last line is unfinished, and that is cut off the next time.
 
@@ -8,7 +11,12 @@ use std::io::{self, BufRead as _, BufReader, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
 use std::{error, fmt};
 
+use jiff::{SignedDuration, Timestamp, ZonedDateTime};
+
 use super::capture::millis;
+
+/// The column of dates and times, behind the unit's own.
+const CLOCK: &str = ",time";
 
 /// Before a row from which on times are moved. Readers of logs skip such lines.
 const MOVED: (&str, &str) = ("# from here on time_s is the unit's plus ", " s");
@@ -92,6 +100,9 @@ pub struct LogFile {
     file: File,
     /// Line and text of the header, if it has one.
     header: Option<(u64, String)>,
+    /// Rows end with a date and time; a log that was begun without goes on without.
+    has_clock: bool,
+    last_wall: Option<Timestamp>,
     last_ms: Option<u64>,
     offset_ms: u64,
     /// Length up to the end of the last whole line.
@@ -129,6 +140,8 @@ impl LogFile {
             path: path.to_owned(),
             file,
             header: None,
+            has_clock: true,
+            last_wall: None,
             last_ms: None,
             offset_ms: 0,
             whole: 0,
@@ -168,9 +181,17 @@ impl LogFile {
                     }
                 }
                 Some(_) if self.header.is_none() => {
-                    self.header = Some((number, String::from_utf8_lossy(text).into_owned()));
+                    let header = String::from_utf8_lossy(text).into_owned();
+                    let unit = header.strip_suffix(CLOCK);
+                    self.has_clock = unit.is_some();
+                    self.header = Some((number, unit.unwrap_or(&header).to_owned()));
                 }
                 Some(_) => {
+                    let wall = text.rsplit(|byte| *byte == b',').next().unwrap_or_default();
+                    let wall = std::str::from_utf8(wall)
+                        .ok()
+                        .and_then(|wall| wall.parse().ok());
+                    self.last_wall = wall.or(self.last_wall);
                     let time = text.split(|byte| *byte == b',').next().unwrap_or_default();
                     let time = std::str::from_utf8(time).ok().and_then(millis);
                     self.last_ms = time.or(self.last_ms);
@@ -181,7 +202,7 @@ impl LogFile {
         Ok(())
     }
 
-    /// Its header, if it has one.
+    /// The unit's part of its header, if it has one.
     #[must_use]
     pub fn header(&self) -> Option<&str> {
         self.header.as_ref().map(|(_, header)| header.as_str())
@@ -228,7 +249,7 @@ impl LogFile {
     /// # Errors
     /// The file system refused; the file is as before.
     pub fn begin(&mut self, header: &str) -> Result<(), LogFileError> {
-        self.append(header)?;
+        self.append(&format!("{header}{CLOCK}"))?;
         self.header = Some((1, header.to_owned()));
         Ok(())
     }
@@ -241,12 +262,22 @@ impl LogFile {
         self.append(&format!("{}{seconds}{}", MOVED.0, MOVED.1))
     }
 
-    /// Appends a row.
+    /// Appends a row that came at `wall`.
     ///
     /// # Errors
     /// As [`Self::begin`].
-    pub fn row(&mut self, row: &str) -> Result<(), LogFileError> {
-        self.append(row)
+    pub fn row(&mut self, row: &str, wall: &ZonedDateTime) -> Result<(), LogFileError> {
+        if !self.has_clock {
+            return self.append(row);
+        }
+        // A clock that was set back stands still until it is where it was.
+        let least = self
+            .last_wall
+            .and_then(|last| last.checked_add(SignedDuration::from_millis(1)).ok());
+        let at = least.map_or(wall.timestamp(), |least| least.max(wall.timestamp()));
+        self.last_wall = Some(at);
+        let at = at.display_with_offset(wall.offset());
+        self.append(&format!("{row},{at:.3}"))
     }
 
     fn append(&mut self, line: &str) -> Result<(), LogFileError> {
@@ -301,6 +332,14 @@ mod tests {
     use super::*;
     use std::fs;
 
+    fn wall(text: &str) -> ZonedDateTime {
+        text.parse().expect("a time")
+    }
+
+    fn noon() -> ZonedDateTime {
+        wall("2026-01-05T12:00:00+01:00[+01:00]")
+    }
+
     fn folder() -> tempfile::TempDir {
         tempfile::tempdir().unwrap()
     }
@@ -312,14 +351,51 @@ mod tests {
         let mut log = LogFile::open(&path).unwrap();
         assert_eq!(log.header(), None);
         log.begin("time_s,slab_c").unwrap();
-        log.row("1,3.5").unwrap();
-        assert_eq!(fs::read_to_string(&path).unwrap(), "time_s,slab_c\n1,3.5\n");
+        log.row("1,3.5", &noon()).unwrap();
+        assert_eq!(
+            fs::read_to_string(&path).unwrap(),
+            "time_s,slab_c,time\n1,3.5,2026-01-05T12:00:00.000+01:00\n"
+        );
         log.moved(322).unwrap();
-        log.row("11.25,3.5").unwrap();
+        log.row("11.25,3.5", &noon()).unwrap();
         log.close().unwrap();
         let log = LogFile::open(&path).unwrap();
         assert_eq!(log.header(), Some("time_s,slab_c"));
         assert_eq!((log.last_ms(), log.offset_ms()), (Some(11_250), 322_000));
+    }
+
+    #[test]
+    fn dates_never_go_back_whatever_is_done_to_the_clock() {
+        let folder = folder();
+        let path = folder.path().join("log.csv");
+        let mut log = LogFile::open(&path).unwrap();
+        log.begin("time_s,slab_c").unwrap();
+        log.row("1,3.5", &noon()).unwrap();
+        // Set back an hour, then gone on with by another run of the program, in summer time.
+        log.row("11,3.5", &wall("2026-01-05T11:00:10+01:00[+01:00]"))
+            .unwrap();
+        drop(log);
+        let mut log = LogFile::open(&path).unwrap();
+        log.row("21,3.5", &wall("2026-01-05T12:00:00+02:00[+02:00]"))
+            .unwrap();
+        log.row("31,3.5", &wall("2026-01-05T13:10:00+02:00[+02:00]"))
+            .unwrap();
+        drop(log);
+        let text = fs::read_to_string(&path).unwrap();
+        let times: Vec<&str> = text
+            .lines()
+            .skip(1)
+            .map(|row| &row[row.rfind(',').unwrap() + 1..])
+            .collect();
+        assert_eq!(
+            times,
+            [
+                "2026-01-05T12:00:00.000+01:00",
+                "2026-01-05T12:00:00.001+01:00",
+                "2026-01-05T13:00:00.002+02:00",
+                "2026-01-05T13:10:00.000+02:00",
+            ]
+        );
     }
 
     #[test]
@@ -338,8 +414,9 @@ mod tests {
         log.close().unwrap();
         assert_eq!(fs::read_to_string(&path).unwrap(), before, "only looked at");
         let mut log = LogFile::open(&path).unwrap();
-        log.row("21,3.5").unwrap();
+        log.row("21,3.5", &noon()).unwrap();
         drop(log);
+        // A log from before rows had dates goes on without.
         let after = "\n# a note\ntime_s,slab_c\r\n1,3.5\r\n21,3.5\n";
         assert_eq!(fs::read_to_string(&path).unwrap(), after);
     }

@@ -3,6 +3,8 @@
 use std::io::{self, Read, Write};
 use std::time::{Duration, Instant};
 
+use jiff::ZonedDateTime;
+
 /// Baud rate of every board.
 pub const BAUD: u32 = 115_200;
 /// A read waits at most so long, so that Ctrl-C is heard.
@@ -28,6 +30,11 @@ pub trait Port {
 
     /// Lets time pass.
     fn wait(&mut self, time: Duration);
+
+    /// Date and time on this machine's clock.
+    fn wall(&self) -> ZonedDateTime {
+        ZonedDateTime::now()
+    }
 }
 
 /// A serial port of this machine.

@@ -130,6 +130,12 @@ impl Port for Bench {
     fn now(&self) -> Duration {
         Duration::from_millis(self.0.borrow().now_ms)
     }
+    fn wall(&self) -> jiff::ZonedDateTime {
+        let start: jiff::ZonedDateTime =
+            "2026-01-05T12:00:00-07:00[-07:00]".parse().expect("a time");
+        let now_ms = i64::try_from(self.0.borrow().now_ms).expect("some hours");
+        &start + jiff::SignedDuration::from_millis(now_ms)
+    }
     fn wait(&mut self, time: Duration) {
         let until = self.now() + time;
         while self.now() < until {
@@ -248,6 +254,12 @@ fn listened(bench: &Bench, seconds: u64, before: Option<&str>) -> Listened {
     }
 }
 
+/// A row without its time and without the date that is written behind the unit's columns.
+fn as_decided(row: &str) -> &str {
+    let row = row.split_once(',').expect("cells").1;
+    row.rsplit_once(',').expect("cells").0
+}
+
 fn data_rows(text: &str) -> Vec<&str> {
     text.lines()
         .skip(1)
@@ -274,7 +286,7 @@ fn a_night_is_captured_and_replays_byte_for_byte() {
     // A replay counts from the log's first row.
     let shift = |row: &str| row.split_once(',').unwrap().1.to_owned();
     let (before, after): (Vec<_>, Vec<_>) = (
-        rows.iter().map(|r| shift(r)).collect(),
+        rows.iter().map(|row| as_decided(row).to_owned()).collect(),
         again.lines().map(shift).collect(),
     );
     assert_eq!(before, after);
@@ -303,13 +315,68 @@ fn a_boot_in_the_middle_keeps_the_log_in_order_and_byte_identity() {
     let shift = |row: &str| row.split_once(',').unwrap().1.to_owned();
     let before: Vec<_> = data_rows(&heard.text)
         .iter()
-        .map(|row| shift(row))
+        .map(|row| as_decided(row).to_owned())
         .collect();
     let after: Vec<_> = again.lines().map(shift).collect();
     assert_eq!(before.len(), after.len());
     for (n, (before, after)) in before.iter().zip(&after).enumerate() {
         assert_eq!(before, after, "row {n}");
     }
+}
+
+/// The unit is without power for two hours, the cable out for a while: the file keeps both clocks.
+#[test]
+fn rows_have_dates_and_gaps_and_restarts_are_kept() {
+    let mut unit = Unit::new();
+    unit.reboot(RestartCause::PowerOn);
+    let bench = Bench::new(unit).plot(|read, world| {
+        if read == 6_000 {
+            world.now_ms += 7_200_000;
+            world.unit.reboot(RestartCause::PowerOn);
+        }
+    });
+    let heard = listened(&bench, 9_600, None);
+    assert!(heard.text.lines().next().unwrap().ends_with(",time"));
+    let options = reader_options(ReaderOptions::default());
+    let bytes = heard.text.clone().into_bytes();
+    let mut reader = LogReader::from_bytes("log", bytes.clone(), &options).unwrap();
+    let mut last_ms = 0;
+    while let Some(row) = reader.next_row().unwrap() {
+        last_ms = row.time_ms;
+    }
+    let clock = reader.clock();
+    assert!(
+        clock.label(0).starts_with("2026-01-05T12:0"),
+        "{}",
+        clock.label(0)
+    );
+    let [(begin, end, dark_ms)] = &clock.dark()[..] else {
+        panic!("one time without power: {:?}", clock.dark());
+    };
+    assert!(
+        (7_000_000..7_300_000).contains(dark_ms),
+        "{begin} {end} {dark_ms}"
+    );
+    // The unit's seconds are two hours behind the wall clock at the end.
+    assert!(last_ms < 3_600_000, "{last_ms}");
+    assert!(
+        clock.label(last_ms).starts_with("2026-01-05T14:"),
+        "{}",
+        clock.label(last_ms)
+    );
+    // By dates, as an afternoon's question has it.
+    let options = ReaderOptions {
+        prefer_dates: true,
+        ..ReaderOptions::default()
+    };
+    let mut reader = LogReader::from_bytes("log", bytes, &options).unwrap();
+    let mut last_ms = 0;
+    while let Some(row) = reader.next_row().unwrap() {
+        last_ms = row.time_ms;
+    }
+    assert_eq!(reader.summary().duplicates, 0);
+    assert!(last_ms > 7_200_000, "{last_ms}");
+    assert!(reader.start().label(last_ms).starts_with("2026-01-05T14:"));
 }
 
 #[test]
@@ -410,12 +477,34 @@ fn a_port_that_only_makes_noise_leaves_no_file() {
     let bench = Bench::new(Unit::new()).mangle_out(|_, line| line.to_uppercase().into_bytes());
     let heard = listened(&bench, 200, None);
     assert!(
-        matches!(heard.news[..], [News::Quiet(damaged)] if damaged > 0),
+        matches!(heard.news[..], [News::Quiet(_, damaged)] if damaged > 0),
         "{:?}",
         heard.news
     );
     assert_eq!(heard.text, "");
     assert_eq!(heard.result.unwrap().rows, 0);
+}
+
+#[test]
+fn rows_that_stop_coming_are_told_again_and_again_though_the_unit_answers() {
+    let bench = Bench::new(Unit::new()).mangle_out(|n, line| {
+        let lost = n > 40 && line.starts_with("row");
+        if lost { Vec::new() } else { line.into() }
+    });
+    let heard = listened(&bench, 1_500, None);
+    let quiet: Vec<u64> = heard
+        .news
+        .iter()
+        .filter_map(|news| match news {
+            News::Quiet(quiet, _) => Some(quiet.as_secs()),
+            _ => None,
+        })
+        .collect();
+    assert!(
+        matches!(quiet[..], [60..=80, 600..=620]),
+        "{quiet:?} of {:?}",
+        heard.news
+    );
 }
 
 #[test]

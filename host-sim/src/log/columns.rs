@@ -1,156 +1,13 @@
 //! Which column of a log holds what: by header, or as the caller maps it.
 
-use std::{error, fmt, str::FromStr};
-
-use super::{LogErrorKind, Quantity, decimal::Decimal, error::quote, time::TimeForm};
-
-/// Names one header of a log as the column of one quantity, and may turn a measured quantity into a relay state.
-///
-/// Written `NAME=HEADER`, as in `supply_c=T flow`, `slab_f=Floor`, `time=Date/Time`; for the two relays also
-/// `circulator=flow_m3h>0.05`: on above that number.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct ColumnMapping {
-    target: Target,
-    header: String,
-    limit: Option<Decimal>,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Target {
-    Time(TimeForm),
-    Quantity {
-        quantity: Quantity,
-        is_fahrenheit: bool,
-    },
-}
-
-impl Target {
-    fn from_name(name: &str) -> Option<Target> {
-        let is = |other: &str| name.eq_ignore_ascii_case(other);
-        if is("time") {
-            return Some(Target::Time(TimeForm::DateTime));
-        }
-        if is("time_s") {
-            return Some(Target::Time(TimeForm::Seconds));
-        }
-        Quantity::ALL.into_iter().find_map(|quantity| {
-            let is_fahrenheit = quantity.fahrenheit_name().is_some_and(is);
-            (is_fahrenheit || is(quantity.name())).then_some(Target::Quantity {
-                quantity,
-                is_fahrenheit,
-            })
-        })
-    }
-}
-
-impl FromStr for ColumnMapping {
-    type Err = MappingError;
-
-    fn from_str(text: &str) -> Result<ColumnMapping, MappingError> {
-        let form = || MappingError::Form {
-            found: text.to_owned(),
-        };
-        let (name, header) = text.split_once('=').ok_or_else(form)?;
-        let (name, header) = (name.trim(), header.trim());
-        let target = Target::from_name(name).ok_or_else(|| MappingError::UnknownName {
-            found: name.to_owned(),
-        })?;
-        let is_relay = matches!(
-            target,
-            Target::Quantity {
-                quantity: Quantity::Circulator | Quantity::BoilerCall,
-                ..
-            }
-        );
-        // A header may itself hold a '>'; a limit is the number after the last one.
-        let with_limit =
-            header
-                .rsplit_once('>')
-                .filter(|_| is_relay)
-                .and_then(|(header, limit)| {
-                    Decimal::parse(limit.trim().as_bytes())
-                        .map(|limit| (header.trim(), Some(limit)))
-                });
-        let (header, limit) = with_limit.unwrap_or((header, None));
-        if header.is_empty() {
-            return Err(form());
-        }
-        Ok(ColumnMapping {
-            target,
-            header: header.to_owned(),
-            limit,
-        })
-    }
-}
-
-/// The order of day and month in dates such as 01/02/2017.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum DateOrder {
-    /// `dmy`: the first of February.
-    DayFirst,
-    /// `mdy`: the second of January.
-    MonthFirst,
-}
-
-impl FromStr for DateOrder {
-    type Err = MappingError;
-
-    fn from_str(text: &str) -> Result<DateOrder, MappingError> {
-        match text {
-            "dmy" => Ok(DateOrder::DayFirst),
-            "mdy" => Ok(DateOrder::MonthFirst),
-            _ => Err(MappingError::DateOrder {
-                found: text.to_owned(),
-            }),
-        }
-    }
-}
-
-/// An option about columns that cannot be used.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum MappingError {
-    /// Not of the form `NAME=HEADER`.
-    Form {
-        /// The option.
-        found: String,
-    },
-    /// A name that is no column of a log.
-    UnknownName {
-        /// The name.
-        found: String,
-    },
-    /// An order of day and month that is none.
-    DateOrder {
-        /// The option.
-        found: String,
-    },
-}
-
-impl error::Error for MappingError {}
-
-impl fmt::Display for MappingError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            MappingError::Form { found } => {
-                write!(
-                    f,
-                    "found \"{found}\"; expected NAME=HEADER, as in supply_c=Flow or circulator=flow_m3h>0.05"
-                )
-            }
-            MappingError::UnknownName { found } => {
-                write!(f, "found the name \"{found}\"; expected time, time_s")?;
-                for quantity in Quantity::ALL {
-                    write!(f, ", {}", quantity.name())?;
-                }
-                f.write_str(" (temperatures in °F: supply_f and so on)")
-            }
-            MappingError::DateOrder { found } => write!(
-                f,
-                "found \"{found}\"; expected dmy (01/02/2017 is the first of February) or mdy (the second of January)"
-            ),
-        }
-    }
-}
+use super::{
+    LogErrorKind, Quantity,
+    decimal::Decimal,
+    error::quote,
+    form::TimeForm,
+    mapping::{ColumnMapping, Target},
+    records::Fields,
+};
 
 /// A temperature's column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -166,12 +23,47 @@ pub(super) struct RelayColumn {
     pub(super) limit: Option<Decimal>,
 }
 
+/// Where a row's time stands: in one field, or a date in it and the time of day in another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct TimeField {
+    pub(super) field: usize,
+    pub(super) time_of_day: Option<usize>,
+}
+
+impl TimeField {
+    /// The row's time as one cell; `joined` is a place for two of them.
+    #[inline]
+    pub(super) fn cell<'a>(self, fields: Fields<'a>, joined: &'a mut Vec<u8>) -> &'a [u8] {
+        let Some(time_of_day) = self.time_of_day else {
+            return fields.get(self.field);
+        };
+        joined.clear();
+        joined.extend_from_slice(fields.get(self.field).trim_ascii());
+        joined.push(b' ');
+        joined.extend_from_slice(fields.get(time_of_day).trim_ascii());
+        joined
+    }
+}
+
+/// A column that nothing is read from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnusedColumn {
+    /// Its header.
+    pub header: String,
+    /// The known name it is most like, if it is like one that the log does not have.
+    pub nearest: Option<&'static str>,
+}
+
 /// Where everything wanted stands in a row; fields count from 0.
 #[derive(Clone, Debug)]
 pub(super) struct Columns {
     pub(super) headers: Vec<String>,
-    pub(super) time: usize,
+    pub(super) time: TimeField,
     pub(super) time_form: TimeForm,
+    /// A column of dates, beside a time column that may hold only the time of day.
+    pub(super) date: Option<usize>,
+    /// A column of dates and times beside one of seconds.
+    pub(super) wall: Option<usize>,
     /// In the order of [`Quantity::ALL`].
     pub(super) readings: [Option<ReadingColumn>; 6],
     /// Circulator, boiler call.
@@ -184,15 +76,27 @@ impl Columns {
         headers: Vec<String>,
         mappings: &[ColumnMapping],
         extras: &[String],
+        prefer_dates: bool,
     ) -> Result<Columns, LogErrorKind> {
         let finder = Finder {
             headers: &headers,
             mappings,
         };
         // Plain seconds cannot be misread and know no summer time: they come before a date and time.
-        let (time, time_form) = finder.time()?.ok_or_else(|| LogErrorKind::NoTimeColumn {
-            headers: headers.clone(),
-        })?;
+        let (time, time_form) =
+            finder
+                .time(prefer_dates)?
+                .ok_or_else(|| LogErrorKind::NoTimeColumn {
+                    headers: headers.clone(),
+                })?;
+        let wall = match time_form {
+            TimeForm::Seconds => finder.header("time")?.filter(|wall| *wall != time.field),
+            _ => None,
+        };
+        let date = match (time_form, time.time_of_day) {
+            (TimeForm::DateTime, None) => finder.header("date")?.filter(|date| *date != time.field),
+            _ => None,
+        };
         let mut readings = [None; 6];
         let mut relays = [None; 2];
         for (index, quantity) in Quantity::ALL.into_iter().enumerate() {
@@ -224,12 +128,70 @@ impl Columns {
         Ok(Columns {
             time,
             time_form,
+            date,
+            wall,
             readings,
             relays,
             extras,
             headers,
         })
     }
+
+    /// The columns that nothing is read from, but those named `known`.
+    pub(super) fn unused(&self, known: &[&str]) -> Vec<UnusedColumn> {
+        let used = [Some(self.time.field), self.time.time_of_day, self.wall]
+            .into_iter()
+            .chain(self.readings.iter().map(|c| c.map(|c| c.field)))
+            .chain(self.relays.iter().map(|c| c.map(|c| c.field)))
+            .chain(self.extras.iter().copied())
+            .flatten()
+            .collect::<Vec<_>>();
+        let missing: Vec<Quantity> = Quantity::ALL
+            .into_iter()
+            .filter(|quantity| !self.has(*quantity))
+            .collect();
+        self.headers
+            .iter()
+            .enumerate()
+            .filter(|(field, header)| {
+                !used.contains(field) && !known.contains(&header.as_str()) && !header.is_empty()
+            })
+            .map(|(_, header)| UnusedColumn {
+                header: header.clone(),
+                nearest: nearest(header, &missing),
+            })
+            .collect()
+    }
+
+    pub(super) fn has(&self, quantity: Quantity) -> bool {
+        let index = quantity as usize;
+        match index.checked_sub(self.readings.len()) {
+            None => self.readings[index].is_some(),
+            Some(relay) => self.relays[relay].is_some(),
+        }
+    }
+}
+
+/// The missing quantity's name that a header is most like.
+fn nearest(header: &str, missing: &[Quantity]) -> Option<&'static str> {
+    /// Below this two names have little in common. Estimate: tried on misspelt and on foreign headers.
+    const ALIKE: f64 = 0.55;
+    let lower = header.to_lowercase();
+    let names = missing
+        .iter()
+        .flat_map(|quantity| [quantity.fahrenheit_name(), Some(quantity.name())])
+        .flatten();
+    names
+        .map(|name| {
+            // With or without its unit.
+            let bare = name.trim_end_matches("_c").trim_end_matches("_f");
+            let alike = |other| strsim::normalized_levenshtein(&lower, other);
+            let begins = if lower.starts_with(bare) { 1.0 } else { 0.0 };
+            (alike(name).max(alike(bare)).max(begins), alike(name), name)
+        })
+        .filter(|(alike, ..)| *alike >= ALIKE)
+        .max_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)))
+        .map(|(.., name)| name)
 }
 
 struct Found {
@@ -298,19 +260,37 @@ impl Finder<'_> {
         Ok(found)
     }
 
-    fn time(&self) -> Result<Option<(usize, TimeForm)>, LogErrorKind> {
+    fn time(&self, prefer_dates: bool) -> Result<Option<(TimeField, TimeForm)>, LogErrorKind> {
+        let one = |field| TimeField {
+            field,
+            time_of_day: None,
+        };
         if let Some((field, mapping)) = self.mapped(|target| matches!(target, Target::Time(_)))? {
             let Target::Time(form) = mapping.target else {
                 return Ok(None);
             };
-            return Ok(Some((field, form)));
+            return Ok(Some((one(field), form)));
         }
-        if let Some(field) = self.header("time_s")? {
-            return Ok(Some((field, TimeForm::Seconds)));
+        let date = self.mapped(|target| target == Target::Date)?;
+        let time_of_day = self.mapped(|target| target == Target::TimeOfDay)?;
+        if let (Some((field, _)), Some((time_of_day, _))) = (date, time_of_day) {
+            let time_of_day = Some(time_of_day);
+            return Ok(Some((TimeField { field, time_of_day }, TimeForm::DateTime)));
         }
-        Ok(self
+        if date.is_some() || time_of_day.is_some() {
+            return Err(LogErrorKind::HalfTime);
+        }
+        let dates = self
             .header("time")?
-            .map(|field| (field, TimeForm::DateTime)))
+            .map(|field| (one(field), TimeForm::DateTime));
+        let seconds = self
+            .header("time_s")?
+            .map(|field| (one(field), TimeForm::Seconds));
+        Ok(if prefer_dates {
+            dates.or(seconds)
+        } else {
+            seconds.or(dates)
+        })
     }
 
     fn quantity(&self, wanted: Quantity) -> Result<Option<Found>, LogErrorKind> {

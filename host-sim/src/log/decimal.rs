@@ -63,6 +63,25 @@ impl Decimal {
     }
 }
 
+impl Decimal {
+    /// A value in days as milliseconds, to the nearest tenth of a second: day numbers are written with few decimals.
+    pub(super) fn day_milliseconds(self) -> i64 {
+        let tenths = (i128::from(self.0) * 864_000 * 2 + i128::from(HALF_UNITS))
+            .div_euclid(2 * i128::from(HALF_UNITS));
+        i64::try_from(tenths * 100).unwrap_or(i64::MAX)
+    }
+
+    /// Whether it lies from `low` to `high`, both whole.
+    pub(super) fn is_within(self, low: i64, high: i64) -> bool {
+        (low * HALF_UNITS..=high * HALF_UNITS).contains(&self.0)
+    }
+
+    /// Whether it has more than three decimals.
+    pub(super) fn is_finer_than_a_thousandth(self) -> bool {
+        self.0 % PER_MILLISECOND != 0
+    }
+}
+
 #[inline]
 fn round(value: i64, per: i64) -> i64 {
     let magnitude = (value.unsigned_abs() + per.unsigned_abs() / 2) / per.unsigned_abs();

@@ -8,6 +8,9 @@ use super::records::{RECORD_LIMIT, RecordFault};
 #[derive(Debug)]
 pub struct LogError(Box<Report>);
 
+/// A day, ms.
+const DAY_MS: f64 = 86_400_000.0;
+
 #[derive(Debug)]
 struct Report {
     log: String,
@@ -33,6 +36,43 @@ pub enum LogErrorKind {
     Io(io::Error),
     /// The text is UTF-16.
     Utf16,
+    /// Another kind of file.
+    Foreign {
+        /// What it is.
+        format: &'static str,
+        /// What to do.
+        todo: &'static str,
+    },
+    /// Lines stand above the header.
+    Preamble {
+        /// The first line.
+        found: String,
+        /// How many lines are to be skipped.
+        skip: u64,
+    },
+    /// A date or a time of day is named without the other.
+    HalfTime,
+    /// Two rows have the same date, and no time of day.
+    DateRepeated {
+        /// The cell.
+        found: String,
+    },
+    /// More time than any gap between two rows.
+    LongGap {
+        /// The time before it, as text.
+        before: String,
+        /// The time after it, as text.
+        after: String,
+        /// How long, ms.
+        by_ms: i64,
+        /// The longest allowed, ms.
+        limit_ms: i64,
+    },
+    /// A number that may have a decimal comma or a mark between thousands.
+    Thousands {
+        /// The cell.
+        found: String,
+    },
     /// The log has no header line.
     NoHeader,
     /// No column holds the time.
@@ -122,6 +162,10 @@ pub enum TimeFault {
     Seconds,
     /// More than 10¹⁰ seconds.
     TooManySeconds,
+    /// A spreadsheet's day number under a column of seconds.
+    DayNumber,
+    /// A bare number that is no time known.
+    Number,
     /// A time of day without its date.
     NoDate,
     /// A year of two digits.
@@ -177,10 +221,8 @@ impl From<RecordFault> for LogErrorKind {
 
 impl error::Error for LogError {
     fn source(&self) -> Option<&(dyn error::Error + 'static)> {
-        match &self.0.kind {
-            LogErrorKind::Io(error) => Some(error),
-            _ => None,
-        }
+        // What the file system said is part of the message.
+        None
     }
 }
 
@@ -209,6 +251,38 @@ impl fmt::Display for LogErrorKind {
         match self {
             LogErrorKind::Io(error) => write!(f, "cannot be read: {error}"),
             LogErrorKind::Utf16 => f.write_str("found UTF-16 text; expected UTF-8 or plain ASCII; save the log as \"CSV UTF-8\""),
+            LogErrorKind::Foreign { format, todo } => {
+                write!(f, "found {format}; expected CSV text; {todo}")
+            }
+            LogErrorKind::Preamble { found, skip } => write!(
+                f,
+                "found \"{found}\", and what looks like the header only in line {}; expected the column names in the first line; \
+                 skip what stands above them with --skip-lines {skip}",
+                skip + 1
+            ),
+            LogErrorKind::HalfTime => f.write_str(
+                "found only one of date and time_of_day among the --column options; expected both, as in --column date=DAY --column \
+                 time_of_day=CLOCK, or --column time=HEADER for a column that holds both",
+            ),
+            LogErrorKind::DateRepeated { found } => write!(
+                f,
+                "found the date \"{found}\" without a time of day, in more than one row; expected date and time; if the time of day \
+                 stands in a column of its own, name both: --column date=HEADER --column time_of_day=HEADER"
+            ),
+            LogErrorKind::LongGap { before, after, by_ms, limit_ms } => write!(
+                f,
+                "found the time {after}, {:.1} days after the row before it ({before}); expected rows at most {:.1} days apart; \
+                 remove rows from before the clock was set or with a wrong date, split the log there, or allow it with \
+                 --longest-gap \"{:.0} d\"",
+                *by_ms as f64 / DAY_MS,
+                *limit_ms as f64 / DAY_MS,
+                (*by_ms as f64 / DAY_MS).ceil()
+            ),
+            LogErrorKind::Thousands { found } => write!(
+                f,
+                "found \"{found}\", which may be a thousand and more or one with a decimal comma; expected a number with a decimal \
+                 point and no mark between thousands; export it without one"
+            ),
             LogErrorKind::NoHeader => f.write_str("found no header line; expected column names such as time,supply_c,return_c,slab_c,outdoor_c in the first line"),
             LogErrorKind::NoTimeColumn { headers } => write!(
                 f,
@@ -250,7 +324,7 @@ impl fmt::Display for LogErrorKind {
             ),
             LogErrorKind::NotARelayState { found } => write!(
                 f,
-                "found \"{found}\"; expected 1, 0, true, false, on, off or nothing; for a measured quantity give its limit, as in --column circulator=HEADER>0.05"
+                "found \"{found}\"; expected 1, 0, true, false, on, off, yes, no or nothing; for a measured quantity give its limit, as in --column circulator=HEADER>0.05"
             ),
             LogErrorKind::NotATime { found, fault } => write!(f, "found \"{found}\"; {fault}"),
             LogErrorKind::TimeWentBack { found, by_ms, is_local, newest_first } => {
@@ -263,7 +337,7 @@ impl fmt::Display for LogErrorKind {
                 let milliseconds = by_ms % 1000;
                 write!(f, "found \"{found}\", {seconds}.{milliseconds:03} s before the row before it; {order}; ")?;
                 if *is_local && *by_ms <= 2 * 3_600_000 {
-                    f.write_str("if the clocks went back here, write the times in UTC or with their offset (2017-10-29T02:30:00+02:00); otherwise sort the rows by time")
+                    f.write_str("if the clocks went back here, name the place's zone, as in --zone America/Denver, and both hours are read; otherwise sort the rows by time")
                 } else {
                     f.write_str("sort the rows by time, or split the log where the clock was set")
                 }
@@ -282,8 +356,10 @@ impl fmt::Display for TimeFault {
             TimeFault::Form => "expected a date and time such as 2017-01-15T00:00:00Z, 2017-01-15 00:00 or 15.01.2017 00:00; for seconds name the column time_s",
             TimeFault::Seconds => "expected seconds as a number such as 86400 or 12.5; for a date and time name the column time",
             TimeFault::TooManySeconds => "expected seconds, at most ten billion; milliseconds are to be divided by 1000",
-            TimeFault::NoDate => "expected the date with the time of day; join the two columns into one, as in 2017-01-15 00:00:00",
-            TimeFault::ShortYear => "expected a year of four digits, as in 2017-01-15 00:00",
+            TimeFault::DayNumber => "expected seconds; this is a spreadsheet's day number, which is read under the name time: --column time=HEADER",
+            TimeFault::Number => "expected a date and time, seconds or milliseconds since 1970, or a spreadsheet's day number; for seconds since the log's start name the column time_s",
+            TimeFault::NoDate => "expected the date with the time of day; name both columns: --column date=HEADER --column time_of_day=HEADER",
+            TimeFault::ShortYear => "expected a year of four digits, as in 2017-01-15 00:00; for years of two say the order with --date-order dmy, mdy or ymd",
             TimeFault::Calendar => "expected a day, month and time that exist; if day and month are in the other order, say so with --date-order dmy or mdy",
             TimeFault::AmbiguousOrder => "expected to see which is the day and which the month, and no row tells; say so with --date-order dmy or mdy",
             TimeFault::MixedOffset => "expected an offset from UTC (Z, +01:00) in all rows or in none; write all times in one form",

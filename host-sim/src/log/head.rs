@@ -16,10 +16,13 @@ pub(super) struct Head {
 }
 
 impl Head {
-    /// Reads it from the log's first bytes. What is wrong comes with its line, if it is in one.
-    pub(super) fn read(start: &[u8]) -> Result<Head, (Option<u64>, LogErrorKind)> {
+    /// Reads it from the log's first bytes, behind `skipped` lines. What is wrong comes with its line, if it is in one.
+    pub(super) fn read(start: &[u8], skipped: u64) -> Result<Head, (Option<u64>, LogErrorKind)> {
         if start.starts_with(b"\xFF\xFE") || start.starts_with(b"\xFE\xFF") {
             return Err((None, LogErrorKind::Utf16));
+        }
+        if let Some((_, format, todo)) = FOREIGN.iter().find(|(mark, ..)| start.starts_with(mark)) {
+            return Err((None, LogErrorKind::Foreign { format, todo }));
         }
         let mut at = if start.starts_with(b"\xEF\xBB\xBF") {
             3
@@ -27,6 +30,13 @@ impl Head {
             0
         };
         let mut lines = 0;
+        while lines < skipped {
+            match memchr(b'\n', &start[at..]) {
+                Some(end) => at += end + 1,
+                None => return Err((None, LogErrorKind::NoHeader)),
+            }
+            lines += 1;
+        }
         let mut announced = None;
         loop {
             let rest = &start[at..];
@@ -38,8 +48,15 @@ impl Head {
             // Spreadsheets write their delimiter into a line of its own.
             let announcement = announced_delimiter(line);
             if announcement.is_none() && !line.is_empty() && line[0] != b'#' {
-                if line.contains(&0) {
-                    return Err((None, LogErrorKind::Utf16));
+                match line.iter().filter(|byte| **byte == 0).count() {
+                    0 => {}
+                    // Every other byte, in plain letters.
+                    zeros if 3 * zeros > line.len() => return Err((None, LogErrorKind::Utf16)),
+                    _ => {
+                        let (format, todo) =
+                            ("bytes that are no text", "export the log as CSV, UTF-8");
+                        return Err((None, LogErrorKind::Foreign { format, todo }));
+                    }
                 }
                 let delimiter = announced.unwrap_or_else(|| likely_delimiter(line));
                 let mut records = Records::new(rest, delimiter);
@@ -63,6 +80,42 @@ impl Head {
             lines += 1;
         }
     }
+}
+
+const SPREADSHEET: &str = "open it in a spreadsheet and save the sheet as CSV, UTF-8";
+const UNPACK: &str = "unpack it first; gzip alone is read as it is";
+const TABLE: &str = "write the table out as CSV, UTF-8, with the program it comes from";
+
+/// First bytes of files that people have instead of CSV: from the formats' own descriptions, from memory.
+const FOREIGN: [(&[u8], &str, &str); 11] = [
+    (
+        b"PK\x03\x04",
+        "a ZIP archive, which a spreadsheet (xlsx, ods) is too",
+        "save the sheet as CSV, UTF-8, or unpack the archive",
+    ),
+    (b"\xD0\xCF\x11\xE0", "an old spreadsheet (xls)", SPREADSHEET),
+    (b"\x28\xB5\x2F\xFD", "a Zstandard archive", UNPACK),
+    (b"BZh", "a bzip2 archive", UNPACK),
+    (b"\xFD7zXZ", "an xz archive", UNPACK),
+    (b"7z\xBC\xAF", "a 7z archive", UNPACK),
+    (b"PAR1", "a Parquet table", TABLE),
+    (b"ARROW1", "an Arrow or Feather table", TABLE),
+    (b"FEA1", "a Feather table", TABLE),
+    (b"SQLite format 3\0", "an SQLite database", TABLE),
+    (b"%PDF", "a PDF document", TABLE),
+];
+
+/// How many lines stand above the header, where the first line is none.
+pub(super) fn skipped_to_header(
+    start: &[u8],
+    is_header: impl Fn(Vec<String>) -> bool,
+) -> Option<u64> {
+    /// Lines looked at.
+    const MOST: u64 = 40;
+    (1..MOST).find_map(|skipped| {
+        let head = Head::read(start, skipped).ok()?;
+        is_header(head.headers).then_some(head.header_line - 1)
+    })
 }
 
 fn announced_delimiter(line: &[u8]) -> Option<u8> {

@@ -6,20 +6,27 @@ use std::{
     path::Path,
 };
 
+use flate2::read::MultiGzDecoder;
 use memchr::{memchr_iter, memrchr};
 
 use super::{
-    LogErrorKind,
-    columns::{Columns, DateOrder},
+    LogErrorKind, ReaderOptions, TimeFault,
+    columns::{Columns, TimeField},
+    error::quote,
+    form::TimeForm,
     head::Head,
+    mapping::DateOrder,
     median::{MovingMedian, WINDOW},
     records::Records,
     reverse::ReverseLines,
-    time::{TimeForm, TimeReader, needs_order, order_shown},
+    time::{TimeReader, is_time_of_day, needs_order, order_shown},
 };
 
 /// Bytes read before anything is decided; a pipe's are kept.
 const START: usize = 1024 * 1024;
+
+/// First bytes of a gzip stream (RFC 1952).
+const GZIP: &[u8] = b"\x1F\x8B";
 
 trait Seekable: Read + Seek + Send {}
 impl<T: Read + Seek + Send> Seekable for T {}
@@ -60,6 +67,9 @@ impl Input {
         }
         let mut start = Vec::new();
         file.by_ref().take(START as u64).read_to_end(&mut start)?;
+        if start.starts_with(GZIP) {
+            return Input::unpacked(Box::new(Cursor::new(start).chain(file)));
+        }
         Ok(Input {
             start,
             rest: Rest::Whole {
@@ -84,6 +94,9 @@ impl Input {
     pub(super) fn pipe(mut source: Box<dyn Read + Send>) -> io::Result<Input> {
         let mut start = Vec::new();
         source.by_ref().take(START as u64).read_to_end(&mut start)?;
+        if start.starts_with(GZIP) {
+            return Input::unpacked(Box::new(Cursor::new(start).chain(source)));
+        }
         // A pipe that is empty by now is a log in memory.
         if start.len() < START {
             Ok(Input::memory(start))
@@ -93,6 +106,21 @@ impl Input {
                 rest: Rest::Pipe(source),
             })
         }
+    }
+
+    /// A packed log, unpacked on the way.
+    fn unpacked(packed: Box<dyn Read + Send>) -> io::Result<Input> {
+        let mut source = MultiGzDecoder::new(packed);
+        let mut start = Vec::new();
+        source.by_ref().take(START as u64).read_to_end(&mut start)?;
+        Ok(if start.len() < START {
+            Input::memory(start)
+        } else {
+            Input {
+                start,
+                rest: Rest::Pipe(Box::new(source)),
+            }
+        })
     }
 
     pub(super) fn length(&self) -> Option<u64> {
@@ -107,15 +135,15 @@ impl Input {
         mut self,
         head: &Head,
         columns: &Columns,
-        date_order: Option<DateOrder>,
+        options: &ReaderOptions,
     ) -> Result<Rows, LogErrorKind> {
-        let order = match date_order {
+        let order = match options.date_order {
             None if columns.time_form == TimeForm::DateTime => {
                 self.order_of_dates(head, columns)?
             }
             order => order,
         };
-        let time = TimeReader::new(columns.time_form, order);
+        let time = TimeReader::new(columns.time_form, order, options.zone.clone());
         let delimiter = head.delimiter;
         // A record may be cut at the end of the first bytes: leave it out.
         let rows = &self.start[head.bytes..];
@@ -127,9 +155,16 @@ impl Input {
         let mut times = first_times(
             Records::new(whole_rows, delimiter),
             columns.time,
-            time.clone(),
+            time.without_zone(),
         );
         let is_newest_first = matches!(times[..], [first, second, ..] if second < first);
+        if !is_newest_first && options.zone.is_some() {
+            times = first_times(
+                Records::new(whole_rows, delimiter),
+                columns.time,
+                time.clone(),
+            );
+        }
         let floor = head.bytes as u64;
         let mut lines = None;
         let source: Box<dyn Read + Send> = match (self.rest, is_newest_first) {
@@ -170,6 +205,44 @@ impl Input {
         })
     }
 
+    /// What the first row shows of its time: a time of day with its date in another column, or a number. What is wrong
+    /// comes with its line.
+    pub(super) fn form_of_time(
+        &self,
+        head: &Head,
+        columns: &mut Columns,
+    ) -> Result<(), (u64, LogErrorKind)> {
+        let mut first_rows = Records::new(&self.start[head.bytes..], head.delimiter);
+        // What is wrong with a record is told when its row is read.
+        if !matches!(first_rows.advance(), Ok(true)) {
+            return Ok(());
+        }
+        let mut joined = Vec::new();
+        let cell = columns.time.cell(first_rows.fields(), &mut joined);
+        let line = head.lines + first_rows.lines_before() + 1;
+        let refuse = |fault| {
+            let found = quote(cell);
+            (line, LogErrorKind::NotATime { found, fault })
+        };
+        match columns.time_form {
+            TimeForm::DateTime if columns.time.time_of_day.is_none() => {
+                if let Some(date) = columns.date.filter(|_| is_time_of_day(cell)) {
+                    columns.time = TimeField {
+                        field: date,
+                        time_of_day: Some(columns.time.field),
+                    };
+                } else {
+                    columns.time_form = TimeForm::of_dates(cell).map_err(refuse)?;
+                }
+            }
+            TimeForm::Seconds if TimeForm::is_day_number(cell) => {
+                return Err(refuse(TimeFault::DayNumber));
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+
     /// The order of day and month, where the times leave it open: as the first date with a day beyond 12 shows it, in a file
     /// wherever it stands.
     fn order_of_dates(
@@ -181,7 +254,7 @@ impl Input {
         let mut first_rows = Records::new(rows, head.delimiter);
         // What is wrong with a record is told when its row is read.
         if !matches!(first_rows.advance(), Ok(true))
-            || !needs_order(first_rows.fields().get(columns.time))
+            || !needs_order(columns.time.cell(first_rows.fields(), &mut Vec::new()))
         {
             return Ok(None);
         }
@@ -235,10 +308,15 @@ impl Numbering {
 }
 
 /// The first distinct times, as many as the median's window asks for, up to the first row that cannot be read.
-fn first_times<R: Read>(mut records: Records<R>, field: usize, mut time: TimeReader) -> Vec<i64> {
+fn first_times<R: Read>(
+    mut records: Records<R>,
+    field: TimeField,
+    mut time: TimeReader,
+) -> Vec<i64> {
     let mut times: Vec<i64> = Vec::new();
+    let mut joined = Vec::new();
     while times.len() <= WINDOW && matches!(records.advance(), Ok(true)) {
-        let Ok(time_ms) = time.read(records.fields().get(field)) else {
+        let Ok(time_ms) = time.read(field.cell(records.fields(), &mut joined)) else {
             break;
         };
         if times.last() != Some(&time_ms) {
@@ -248,11 +326,12 @@ fn first_times<R: Read>(mut records: Records<R>, field: usize, mut time: TimeRea
     times
 }
 
-fn first_order<R: Read>(mut records: Records<R>, field: usize) -> Option<DateOrder> {
+fn first_order<R: Read>(mut records: Records<R>, field: TimeField) -> Option<DateOrder> {
+    let mut joined = Vec::new();
     // Most rows have the date of the row before.
     let mut date = Vec::new();
     while matches!(records.advance(), Ok(true)) {
-        let cell = records.fields().get(field);
+        let cell = field.cell(records.fields(), &mut joined);
         let same = !date.is_empty() && cell.starts_with(&date);
         if !same {
             if let Some(order) = order_shown(cell) {

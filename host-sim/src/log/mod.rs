@@ -10,31 +10,44 @@
 //! - UTF-8 with or without its mark; other single-byte encodings survive in headers and unread columns. Quoted fields after
 //!   RFC 4180, LF or CRLF, blank lines and lines that start with `#`.
 //! - A newest-first log is read from its end. Rows with one time are one row: the last in the order of reading stands.
+//! - A date and a time of day in two columns are one time; numbers under `time` are seconds or milliseconds since 1970 or a
+//!   spreadsheet's day numbers. With the place's zone an hour that comes twice in local times is read twice.
 //! - Times must not go back. Gaps, jitter and a changing interval are no error.
 
+mod clock;
 mod columns;
 mod decimal;
 mod error;
+mod form;
 mod head;
 mod input;
+mod mapping;
 mod median;
+mod noticed;
 mod reader;
 mod records;
 mod reverse;
 mod row;
 mod time;
+mod zone;
 
 #[cfg(test)]
 mod tests;
 
 use std::borrow::Cow;
 
-use jiff::{SignedDuration, Timestamp, civil, tz::Offset};
+use jiff::{
+    SignedDuration, Timestamp, civil,
+    tz::{Offset, TimeZone},
+};
 
-pub use columns::{ColumnMapping, DateOrder, MappingError};
+pub use clock::Clock;
+pub use columns::UnusedColumn;
 pub use decimal::push_reading;
 pub use error::{ErrorColumn, LogError, LogErrorKind, TimeFault};
+pub use mapping::{ColumnMapping, DateOrder, MappingError};
 pub(crate) use median::MovingMedian;
+pub use noticed::Noticed;
 pub use reader::LogReader;
 pub use row::{Cell, LogRow, Quantity};
 
@@ -47,6 +60,20 @@ pub struct ReaderOptions {
     pub date_order: Option<DateOrder>,
     /// Headers of further columns wanted as text; a log need not have them.
     pub extra_columns: Vec<String>,
+    /// Which of them tells of a boot: such a row stands beside another of the same time.
+    pub boots: Option<usize>,
+    /// Where local times are from; without it they are a clock that is never set.
+    pub zone: Option<TimeZone>,
+    /// Cells with this text are missing, whatever the case.
+    pub missing: Vec<String>,
+    /// Lines above the header.
+    pub skip_lines: u64,
+    /// How long a value stands without another, ms; without it one and a half of the log's interval.
+    pub holds_ms: Option<i64>,
+    /// Refuse rows that are further apart, ms.
+    pub longest_gap_ms: Option<i64>,
+    /// Go by dates where the log has both dates and seconds.
+    pub prefer_dates: bool,
 }
 
 /// The absolute time of a log's first row, as far as the log tells.
@@ -104,7 +131,11 @@ pub struct LogSummary {
     pub rows: u64,
     /// Rows replaced by a later one of the same time.
     pub duplicates: u64,
-    /// Intervals longer than 1.5 × the median interval then.
+    /// The first of these times, ms since the first row.
+    pub first_duplicate_ms: Option<i64>,
+    /// Time of the last row, ms since the first.
+    pub last_ms: i64,
+    /// Intervals in which the row before no longer stands: longer than 1.5 × the median interval then, unless said otherwise.
     pub gaps: u64,
     /// The longest of these, ms.
     pub longest_gap_ms: i64,
@@ -112,6 +143,10 @@ pub struct LogSummary {
     pub missing: [u64; 8],
     /// Rows in which a temperature was beyond what a reading can hold, by [`Quantity`] as index.
     pub out_of_range: [u64; 8],
+    /// Rows in which a temperature was colder than that place can be for long, by [`Quantity`] as index.
+    pub too_cold: [u64; 6],
+    /// The same for warmer.
+    pub too_hot: [u64; 6],
     /// Whether the log is newest first and is read from its end.
     pub newest_first: bool,
 }

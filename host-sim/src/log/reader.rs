@@ -4,15 +4,29 @@ use std::{io::Read, path::Path};
 
 use super::{
     LogError, LogErrorKind, LogRow, LogStart, LogSummary, Quantity, ReaderOptions,
+    clock::Wall,
     columns::Columns,
     error::{ErrorColumn, quote},
-    head::Head,
+    head::{Head, skipped_to_header},
     input::{Input, Numbering, Rows},
     median::MovingMedian,
     records::{Fields, Records},
-    row::{self, Cell},
+    row::{self, Cell, Held},
     time::TimeReader,
 };
+
+/// What a reading can be for a row or two, but not for hours, 1/128 °C: by [`Quantity`]. Water and concrete of a house that is
+/// kept from freezing, air outdoors and in it, the floor below; estimates, wide of anything but an open sensor or °F.
+const BELIEVABLE: [(i16, i16); 6] = [
+    (-30 * 128, i16::MAX),
+    (-30 * 128, i16::MAX),
+    (-30 * 128, 35 * 128),
+    (-60 * 128, 45 * 128),
+    (-40 * 128, 50 * 128),
+    (-30 * 128, 30 * 128),
+];
+
+mod asked;
 
 /// Reads a log row by row, oldest first.
 pub struct LogReader {
@@ -22,6 +36,16 @@ pub struct LogReader {
     interval: MovingMedian,
     head_bytes: u64,
     total_bytes: Option<u64>,
+    /// Cells that are no reading, and the longest gap allowed.
+    missing: Vec<String>,
+    boots: Option<usize>,
+    longest_gap_ms: Option<i64>,
+    holds_ms: Option<i64>,
+    held: Held,
+    /// A date and a time of day as one cell.
+    joined: Vec<u8>,
+    /// Dates beside a column of seconds.
+    wall: Option<Wall>,
     /// The first row's time on the scale of the time column, ms.
     first_ms: i64,
     current: Current,
@@ -50,6 +74,8 @@ struct Current {
 struct Ahead {
     row: LogRow,
     lines_before: u64,
+    wall_ms: Option<i64>,
+    is_date_only: bool,
 }
 
 impl LogReader {
@@ -87,10 +113,41 @@ impl LogReader {
     ) -> Result<LogReader, LogError> {
         let refuse = |line, kind| LogError::new(name, line, None, kind);
         let total_bytes = input.length();
-        let mut head = Head::read(&input.start).map_err(|(line, kind)| refuse(line, kind))?;
+        let mut head = Head::read(&input.start, options.skip_lines)
+            .map_err(|(line, kind)| refuse(line, kind))?;
         let headers = std::mem::take(&mut head.headers);
-        let columns = Columns::resolve(headers, &options.columns, &options.extra_columns)
-            .map_err(|kind| refuse(Some(head.header_line), kind))?;
+        let resolve = |headers| {
+            Columns::resolve(
+                headers,
+                &options.columns,
+                &options.extra_columns,
+                options.prefer_dates,
+            )
+        };
+        let mut columns = resolve(headers).map_err(|kind| {
+            let skip = if options.skip_lines == 0 {
+                skipped_to_header(&input.start, |headers| resolve(headers).is_ok())
+            } else {
+                None
+            };
+            match (kind, skip) {
+                (
+                    LogErrorKind::NoTimeColumn { headers }
+                    | LogErrorKind::NoReadingColumn { headers },
+                    Some(skip),
+                ) => {
+                    let found = quote(headers.join(", ").as_bytes());
+                    refuse(
+                        Some(head.header_line),
+                        LogErrorKind::Preamble { found, skip },
+                    )
+                }
+                (kind, _) => refuse(Some(head.header_line), kind),
+            }
+        })?;
+        input
+            .form_of_time(&head, &mut columns)
+            .map_err(|(line, kind)| refuse(Some(line), kind))?;
         let Rows {
             head_bytes,
             records,
@@ -98,8 +155,9 @@ impl LogReader {
             interval,
             numbering,
         } = input
-            .into_rows(&head, &columns, options.date_order)
+            .into_rows(&head, &columns, options)
             .map_err(|kind| refuse(None, kind))?;
+        let wall = columns.wall.map(|_| Wall::default());
         let extras = vec![Vec::new(); columns.extras.len()];
         let mut reader = LogReader {
             log: Log {
@@ -112,6 +170,13 @@ impl LogReader {
             interval,
             head_bytes,
             total_bytes,
+            missing: options.missing.clone(),
+            boots: options.boots,
+            longest_gap_ms: options.longest_gap_ms,
+            holds_ms: options.holds_ms,
+            held: Held::default(),
+            joined: Vec::new(),
+            wall,
             first_ms: 0,
             current: Current {
                 lines_before: 0,
@@ -130,10 +195,13 @@ impl LogReader {
             .ok_or_else(|| refuse(None, LogErrorKind::NoRows))?;
         reader.first_ms = first.row.time_ms;
         reader.ahead = Some(first);
+        if let (Some(wall), Some(at_ms)) = (&mut reader.wall, first.wall_ms) {
+            wall.note(0, at_ms);
+        }
         Ok(reader)
     }
 
-    /// The next row, its time later than that of the row before; None at the end.
+    /// The next row, its time later than that of the row before (a boot's may be the same); None at the end.
     ///
     /// # Errors
     /// A row cannot be read; the message names the place. Nothing can be read after an error.
@@ -143,97 +211,44 @@ impl LogReader {
         };
         std::mem::swap(&mut self.current.extras, &mut self.ahead_extras);
         while let Some(next) = self.read_record()? {
-            if next.row.time_ms > current.row.time_ms {
+            if next.row.time_ms > current.row.time_ms
+                || next.row.time_ms == current.row.time_ms && self.is_boot_ahead()
+            {
                 self.ahead = Some(next);
                 break;
             }
             if next.row.time_ms < current.row.time_ms {
                 return Err(self.went_back(current.row.time_ms - next.row.time_ms));
             }
+            if next.is_date_only {
+                return Err(self.date_repeated());
+            }
             current = next;
             std::mem::swap(&mut self.current.extras, &mut self.ahead_extras);
             self.summary.duplicates += 1;
+            self.summary
+                .first_duplicate_ms
+                .get_or_insert(next.row.time_ms - self.first_ms);
         }
-        let row = LogRow {
+        let mut row = LogRow {
             time_ms: current.row.time_ms - self.first_ms,
             ..current.row
         };
+        if let Some(holds_ms) = self.holds_ms {
+            self.held.fill(&mut row, holds_ms);
+        }
         self.current.lines_before = current.lines_before;
+        if let (Some(limit_ms), Some(before_ms)) = (self.longest_gap_ms, self.current.time_ms)
+            && row.time_ms - before_ms > limit_ms
+        {
+            return Err(self.gap_too_long(before_ms, row.time_ms, limit_ms));
+        }
+        if let (Some(wall), Some(at_ms)) = (&mut self.wall, current.wall_ms) {
+            wall.note(row.time_ms, at_ms);
+        }
         self.count(&row);
         self.current.time_ms = Some(row.time_ms);
         Ok(Some(row))
-    }
-
-    /// The absolute time of the first row; known from the start.
-    pub fn start(&self) -> LogStart {
-        self.time.start(self.first_ms)
-    }
-
-    /// The log's interval, ms: the median of the 101 intervals up to the current row, in the log's first rows of the first
-    /// 101; known from the start. None for a log of one row.
-    pub fn median_interval_ms(&self) -> Option<i64> {
-        self.interval.median()
-    }
-
-    /// Whether the log has a column for a quantity; where not, it reads as missing.
-    pub fn has(&self, quantity: Quantity) -> bool {
-        let columns = &self.log.columns;
-        let index = quantity as usize;
-        match index.checked_sub(columns.readings.len()) {
-            None => columns.readings[index].is_some(),
-            Some(relay) => columns.relays[relay].is_some(),
-        }
-    }
-
-    /// The current row's text in the column [`ReaderOptions::extra_columns`]`[index]`; empty where there is none.
-    pub fn extra(&self, index: usize) -> &[u8] {
-        self.current.extras.get(index).map_or(&[], Vec::as_slice)
-    }
-
-    /// Whether the log has that extra column.
-    pub fn has_extra(&self, index: usize) -> bool {
-        self.log
-            .columns
-            .extras
-            .get(index)
-            .is_some_and(Option::is_some)
-    }
-
-    /// An error about the current row's text in an extra column, for the caller that cannot use it. `expected` goes on from
-    /// "expected" and says what to do.
-    pub fn reject_extra(&self, index: usize, expected: &str) -> LogError {
-        let field = self.log.columns.extras.get(index).copied().flatten();
-        let kind = LogErrorKind::Unusable {
-            found: quote(self.extra(index)),
-            expected: expected.to_owned(),
-        };
-        self.log.error(self.current.lines_before, field, kind)
-    }
-
-    /// The current row's line in the file, from 1.
-    pub fn line(&self) -> u64 {
-        self.log.numbering.line(self.current.lines_before)
-    }
-
-    /// Bytes read so far, up to [`LogReader::total_bytes`].
-    pub fn bytes_read(&self) -> u64 {
-        self.head_bytes + self.records.consumed()
-    }
-
-    /// The log's size in bytes; None for a pipe.
-    pub fn total_bytes(&self) -> Option<u64> {
-        self.total_bytes
-    }
-
-    /// What was met up to the current row.
-    pub fn summary(&self) -> &LogSummary {
-        &self.summary
-    }
-
-    /// Bytes of memory the splitting of records holds.
-    #[cfg(test)]
-    pub(super) fn held_bytes(&self) -> usize {
-        self.records.held_bytes()
     }
 
     fn read_record(&mut self) -> Result<Option<Ahead>, LogError> {
@@ -258,26 +273,54 @@ impl LogReader {
             };
             return Err(log.error(lines_before, None, kind));
         }
-        let time_ms = self.time.read(fields.get(columns.time)).map_err(|fault| {
-            let found = quote(fields.get(columns.time));
+        let cell = columns.time.cell(fields, &mut self.joined);
+        let time_ms = self.time.read(cell).map_err(|fault| {
+            let found = quote(cell);
+            let field = columns.time.time_of_day.unwrap_or(columns.time.field);
             log.error(
                 lines_before,
-                Some(columns.time),
+                Some(field),
                 LogErrorKind::NotATime { found, fault },
             )
         })?;
+        let wall_ms = match (&mut self.wall, columns.wall) {
+            (Some(wall), Some(field)) => wall.reader.read(fields.get(field)).ok(),
+            _ => None,
+        };
+        let missing = &self.missing;
+        let is_missing = |text: &[u8]| {
+            !missing.is_empty()
+                && missing
+                    .iter()
+                    .any(|missing| missing.as_bytes().eq_ignore_ascii_case(text.trim_ascii()))
+        };
+        if self.records.is_quoted() && self.records.delimiter() == b',' {
+            // A mark between thousands reads like a decimal comma.
+            let used = columns.readings.iter().flatten().map(|column| column.field);
+            let limited = columns.relays.iter().flatten().map(|column| column.field);
+            let doubtful = |field: &usize| row::may_be_thousands(fields.get(*field));
+            if let Some(field) = used.chain(limited).find(doubtful) {
+                return Err(cell_error(field, |found| LogErrorKind::Thousands { found }));
+            }
+        }
         let mut readings = [Cell::Missing; 6];
         for (reading, column) in readings.iter_mut().zip(&columns.readings) {
             let Some(column) = column else { continue };
-            *reading =
-                row::reading(fields.get(column.field), column.is_fahrenheit).ok_or_else(|| {
-                    cell_error(column.field, |found| LogErrorKind::NotANumber { found })
-                })?;
+            let text = fields.get(column.field);
+            if is_missing(text) {
+                continue;
+            }
+            *reading = row::reading(text, column.is_fahrenheit).ok_or_else(|| {
+                cell_error(column.field, |found| LogErrorKind::NotANumber { found })
+            })?;
         }
         let mut relays = [None; 2];
         for (relay, column) in relays.iter_mut().zip(&columns.relays) {
             let Some(column) = column else { continue };
             let text = fields.get(column.field);
+            if is_missing(text) {
+                continue;
+            }
             *relay = match column.limit {
                 None => row::relay(text).ok_or_else(|| {
                     cell_error(column.field, |found| LogErrorKind::NotARelayState { found })
@@ -304,14 +347,47 @@ impl LogReader {
             circulator,
             boiler_call,
         };
-        Ok(Some(Ahead { row, lines_before }))
+        Ok(Some(Ahead {
+            row,
+            lines_before,
+            wall_ms,
+            is_date_only: self.time.is_date_only(),
+        }))
+    }
+
+    fn is_boot_ahead(&self) -> bool {
+        let event = self.boots.and_then(|index| self.ahead_extras.get(index));
+        event.is_some_and(|event| event.starts_with(b"boot"))
+    }
+
+    #[cold]
+    fn date_repeated(&mut self) -> LogError {
+        let field = self.log.columns.time;
+        let found = quote(field.cell(self.records.fields(), &mut self.joined));
+        let kind = LogErrorKind::DateRepeated { found };
+        self.log
+            .error(self.records.lines_before(), Some(field.field), kind)
+    }
+
+    #[cold]
+    fn gap_too_long(&self, before_ms: i64, after_ms: i64, limit_ms: i64) -> LogError {
+        let start = self.start();
+        let kind = LogErrorKind::LongGap {
+            before: start.label(before_ms),
+            after: start.label(after_ms),
+            by_ms: after_ms - before_ms,
+            limit_ms,
+        };
+        let field = self.log.columns.time.field;
+        self.log.error(self.current.lines_before, Some(field), kind)
     }
 
     #[cold]
     fn went_back(&self, by_ms: i64) -> LogError {
-        let field = self.log.columns.time;
+        let time = self.log.columns.time;
+        let field = time.time_of_day.unwrap_or(time.field);
         let kind = LogErrorKind::TimeWentBack {
-            found: quote(self.records.fields().get(field)),
+            found: quote(time.cell(self.records.fields(), &mut Vec::new())),
             by_ms,
             is_local: matches!(self.start(), LogStart::Local(_)),
             newest_first: self.log.numbering.is_reversed(),
@@ -323,20 +399,29 @@ impl LogReader {
     fn count(&mut self, row: &LogRow) {
         let summary = &mut self.summary;
         summary.rows += 1;
+        summary.last_ms = row.time_ms;
         for (index, reading) in row.readings().into_iter().enumerate() {
+            if let Cell::Reading(n) = reading {
+                let (lowest, highest) = BELIEVABLE[index];
+                summary.too_cold[index] += u64::from(n < lowest);
+                summary.too_hot[index] += u64::from(n > highest);
+            }
             summary.missing[index] += u64::from(reading == Cell::Missing);
             summary.out_of_range[index] += u64::from(reading == Cell::OutOfRange);
         }
         summary.missing[Quantity::Circulator as usize] += u64::from(row.circulator.is_none());
         summary.missing[Quantity::BoilerCall as usize] += u64::from(row.boiler_call.is_none());
-        if let Some(before_ms) = self.current.time_ms {
+        if let Some(before_ms) = self.current.time_ms
+            && row.time_ms > before_ms
+        {
             let interval_ms = row.time_ms - before_ms;
             self.interval.push(interval_ms);
-            if self
-                .interval
-                .median()
-                .is_some_and(|median| 2 * interval_ms > 3 * median)
-            {
+            let holds_ms = self.holds_ms.or_else(|| {
+                let median = self.interval.median()?;
+                Some(median + median / 2)
+            });
+            let summary = &mut self.summary;
+            if holds_ms.is_some_and(|holds_ms| interval_ms > holds_ms) {
                 summary.gaps += 1;
                 summary.longest_gap_ms = summary.longest_gap_ms.max(interval_ms);
             }

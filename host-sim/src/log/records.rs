@@ -121,6 +121,16 @@ impl<R: Read> Records<R> {
         }
     }
 
+    /// Whether the current record has a quoted field.
+    pub(super) fn is_quoted(&self) -> bool {
+        self.is_unquoted
+    }
+
+    /// What stands between two fields.
+    pub(super) fn delimiter(&self) -> u8 {
+        self.delimiter
+    }
+
     /// Lines of the source before the current record.
     pub(super) fn lines_before(&self) -> u64 {
         self.line

@@ -50,6 +50,44 @@ impl LogRow {
     }
 }
 
+/// The last value of every column, for logs that write a value only when it changes.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Held {
+    readings: [Option<(Cell, i64)>; 6],
+    relays: [Option<(bool, i64)>; 2],
+}
+
+impl Held {
+    /// Fills a row's empty cells with values no older than `holds_ms`, and keeps what it brings.
+    pub(super) fn fill(&mut self, row: &mut LogRow, holds_ms: i64) {
+        let time_ms = row.time_ms;
+        let is_young = |then_ms: i64| time_ms - then_ms <= holds_ms;
+        let cells = [
+            &mut row.supply,
+            &mut row.return_,
+            &mut row.slab,
+            &mut row.outdoor,
+            &mut row.air,
+            &mut row.store,
+        ];
+        for (cell, held) in cells.into_iter().zip(&mut self.readings) {
+            match (*cell, *held) {
+                (Cell::Missing, Some((value, then_ms))) if is_young(then_ms) => *cell = value,
+                (Cell::Missing, _) => {}
+                (value, _) => *held = Some((value, time_ms)),
+            }
+        }
+        let relays = [&mut row.circulator, &mut row.boiler_call];
+        for (relay, held) in relays.into_iter().zip(&mut self.relays) {
+            match (*relay, *held) {
+                (None, Some((on, then_ms))) if is_young(then_ms) => *relay = Some(on),
+                (None, _) => {}
+                (Some(on), _) => *held = Some((on, time_ms)),
+            }
+        }
+    }
+}
+
 /// What a log can hold beside the time.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Quantity {
@@ -138,10 +176,10 @@ pub(super) fn relay(text: &[u8]) -> Option<Option<bool>> {
 #[cold]
 fn relay_word(text: &[u8]) -> Option<Option<bool>> {
     let is = |word: &str| text.eq_ignore_ascii_case(word.as_bytes());
-    if is("true") || is("on") {
+    if is("true") || is("on") || is("yes") {
         return Some(Some(true));
     }
-    if is("false") || is("off") {
+    if is("false") || is("off") || is("no") {
         return Some(Some(false));
     }
     // A table with missing cells prints its flags as 1.0 and 0.0.
@@ -160,6 +198,25 @@ pub(super) fn above(text: &[u8], limit: Decimal) -> Option<Option<bool>> {
         Some(value) => Some(Some(value > limit)),
         None => unusual(text, None, |text| above(text, limit)),
     }
+}
+
+/// One to three digits, a comma and three more: with a decimal comma less than a thousand, else more.
+#[cold]
+pub(super) fn may_be_thousands(text: &[u8]) -> bool {
+    let text = text.trim_ascii();
+    let digits = text.strip_prefix(b"-").unwrap_or(text);
+    digits
+        .iter()
+        .position(|byte| *byte == b',')
+        .is_some_and(|comma| {
+            let whole = &digits[..comma];
+            let rest = &digits[comma + 1..];
+            (1..=3).contains(&whole.len())
+                && whole[0] != b'0'
+                && rest.len() >= 3
+                && !rest.get(3).is_some_and(u8::is_ascii_digit)
+                && whole.iter().chain(&rest[..3]).all(u8::is_ascii_digit)
+        })
 }
 
 /// A cell that is missing, or needs its spaces trimmed; None when it is neither.

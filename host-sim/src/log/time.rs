@@ -1,23 +1,24 @@
 //! Time cells to milliseconds: any common form of date and time, or plain seconds.
 
-use jiff::{Timestamp, civil::Date, tz::Offset};
+use jiff::{
+    Timestamp,
+    civil::Date,
+    tz::{Offset, TimeZone},
+};
 
-use super::{LogStart, TimeFault, columns::DateOrder, decimal::Decimal};
+use super::{
+    LogStart, TimeFault,
+    decimal::Decimal,
+    form::{DAY_NUMBER_1970, TimeForm, whole},
+    mapping::DateOrder,
+    zone::Zone,
+};
 
-const SECOND_MS: i64 = 1000;
+pub(super) const SECOND_MS: i64 = 1000;
 const MINUTE_MS: i64 = 60 * SECOND_MS;
-const HOUR_MS: i64 = 60 * MINUTE_MS;
+pub(super) const HOUR_MS: i64 = 60 * MINUTE_MS;
 /// Seconds beyond this are some other unit.
 const SECONDS_LIMIT: i64 = 10_000_000_000;
-
-/// What a time column holds.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) enum TimeForm {
-    /// Date and time, with or without an offset from UTC.
-    DateTime,
-    /// Seconds since any start.
-    Seconds,
-}
 
 /// Reads one column's time cells. Rows follow each other closely, so the date and all else around the clock is compared with
 /// the row before and only read again when it changed.
@@ -28,6 +29,9 @@ pub(super) struct TimeReader {
     /// The first row's offset from UTC: None before it, Some(None) for times without one.
     first_offset: Option<Option<Offset>>,
     pattern: Option<Pattern>,
+    zone: Option<Zone>,
+    /// The last cell was a date without a time of day.
+    is_date_only: bool,
 }
 
 /// A cell of the form date, `HH:MM:SS`, rest; date and rest are those of the row before.
@@ -40,13 +44,36 @@ struct Pattern {
 }
 
 impl TimeReader {
-    pub(super) fn new(form: TimeForm, order: Option<DateOrder>) -> TimeReader {
+    pub(super) fn new(
+        form: TimeForm,
+        order: Option<DateOrder>,
+        zone: Option<TimeZone>,
+    ) -> TimeReader {
         TimeReader {
             form,
             order,
             first_offset: None,
             pattern: None,
+            zone: zone.map(Zone::new),
+            is_date_only: false,
         }
+    }
+
+    /// The same without the place's zone: for the order in which local times stand.
+    pub(super) fn without_zone(&self) -> TimeReader {
+        TimeReader {
+            zone: None,
+            ..self.clone()
+        }
+    }
+
+    /// Whether the last cell read was a date without a time of day.
+    pub(super) fn is_date_only(&self) -> bool {
+        self.is_date_only
+    }
+
+    pub(super) fn form(&self) -> TimeForm {
+        self.form
     }
 
     /// Milliseconds since the column's own zero: that of its seconds, or 1970-01-01 in UTC, or in local time where the times
@@ -56,10 +83,24 @@ impl TimeReader {
         match self.form {
             TimeForm::Seconds => seconds(cell),
             TimeForm::DateTime => {
-                match self.pattern.as_ref().and_then(|pattern| pattern.read(cell)) {
-                    Some(time_ms) => Ok(time_ms),
-                    None => self.read_in_full(cell),
+                let time_ms = match self.pattern.as_ref().and_then(|pattern| pattern.read(cell)) {
+                    Some(time_ms) => time_ms,
+                    None => self.read_in_full(cell)?,
+                };
+                match (&mut self.zone, self.first_offset) {
+                    (Some(zone), Some(None)) => Ok(zone.utc_ms(time_ms)),
+                    _ => Ok(time_ms),
                 }
+            }
+            TimeForm::Unix => seconds(cell),
+            TimeForm::UnixMillis => whole(cell.trim_ascii()).ok_or(TimeFault::Number),
+            TimeForm::DayNumber => {
+                let days = Decimal::parse(cell.trim_ascii()).ok_or(TimeFault::Number)?;
+                let local_ms = days.day_milliseconds() - DAY_NUMBER_1970 * 24 * HOUR_MS;
+                Ok(self
+                    .zone
+                    .as_mut()
+                    .map_or(local_ms, |zone| zone.utc_ms(local_ms)))
             }
         }
     }
@@ -71,7 +112,17 @@ impl TimeReader {
         match (self.form, self.first_offset) {
             (TimeForm::Seconds, _) => LogStart::Seconds { ms: time_ms },
             (TimeForm::DateTime, Some(Some(offset))) => LogStart::Instant { at, offset },
-            (TimeForm::DateTime, _) => LogStart::Local(Offset::UTC.to_datetime(at)),
+            (TimeForm::Unix | TimeForm::UnixMillis, _) => LogStart::Instant {
+                at,
+                offset: Offset::UTC,
+            },
+            (TimeForm::DateTime | TimeForm::DayNumber, _) => match &self.zone {
+                Some(zone) => LogStart::Instant {
+                    at,
+                    offset: zone.offset_at(at),
+                },
+                None => LogStart::Local(Offset::UTC.to_datetime(at)),
+            },
         }
     }
 
@@ -79,6 +130,7 @@ impl TimeReader {
     fn read_in_full(&mut self, cell: &[u8]) -> Result<i64, TimeFault> {
         let cell = cell.trim_ascii();
         let parts = Parts::split(cell)?;
+        self.is_date_only = parts.is_date_only;
         let (year, month, day) = parts.date.ordered(self.order)?;
         let date = Date::new(year, month, day).map_err(|_| TimeFault::Calendar)?;
         let midnight = Offset::UTC
@@ -161,6 +213,11 @@ pub(super) fn order_shown(cell: &[u8]) -> Option<DateOrder> {
     }
 }
 
+/// Whether the cell is a time of day without its date.
+pub(super) fn is_time_of_day(cell: &[u8]) -> bool {
+    matches!(Parts::split(cell.trim_ascii()), Err(TimeFault::NoDate))
+}
+
 /// Whether the cell's form leaves the order of day and month open.
 pub(super) fn needs_order(cell: &[u8]) -> bool {
     Parts::split(cell.trim_ascii())
@@ -170,8 +227,20 @@ pub(super) fn needs_order(cell: &[u8]) -> bool {
 /// A date as it is written.
 #[derive(Clone, Copy, Debug)]
 enum DateParts {
-    Known { year: i16, month: i8, day: i8 },
-    Unordered { first: i8, second: i8, year: i16 },
+    Known {
+        year: i16,
+        month: i8,
+        day: i8,
+    },
+    Unordered {
+        first: i8,
+        second: i8,
+        year: i16,
+    },
+    /// Two digits each: the order must be said.
+    Short {
+        parts: [i8; 3],
+    },
 }
 
 impl DateParts {
@@ -194,7 +263,15 @@ impl DateParts {
                 },
                 Some(DateOrder::MonthFirst),
             ) => Ok((year, first, second)),
-            (DateParts::Unordered { .. }, None) => Err(TimeFault::AmbiguousOrder),
+            (DateParts::Unordered { .. }, Some(DateOrder::YearFirst) | None) => {
+                Err(TimeFault::AmbiguousOrder)
+            }
+            (DateParts::Short { parts: [a, b, c] }, Some(order)) => Ok(match order {
+                DateOrder::DayFirst => (2000 + i16::from(c), b, a),
+                DateOrder::MonthFirst => (2000 + i16::from(c), a, b),
+                DateOrder::YearFirst => (2000 + i16::from(a), b, c),
+            }),
+            (DateParts::Short { .. }, None) => Err(TimeFault::ShortYear),
         }
     }
 }
@@ -204,6 +281,7 @@ struct Parts {
     date: DateParts,
     time_of_day_ms: i64,
     offset: Option<Offset>,
+    is_date_only: bool,
     /// Where a clock of the form `HH:MM:SS` stands, unless AM or PM changes its meaning.
     clock_at: Option<usize>,
 }
@@ -217,6 +295,7 @@ impl Parts {
                 date,
                 time_of_day_ms: 0,
                 offset: None,
+                is_date_only: true,
                 clock_at: None,
             });
         }
@@ -231,6 +310,7 @@ impl Parts {
             date,
             time_of_day_ms,
             offset,
+            is_date_only: false,
             clock_at: is_fixed.then_some(clock_at),
         })
     }
@@ -323,7 +403,9 @@ impl Cursor<'_> {
                 second: second as i8,
                 year: third as i16,
             }),
-            (1 | 2, 1 | 2) => Err(TimeFault::ShortYear),
+            (1 | 2, 1 | 2) => Ok(DateParts::Short {
+                parts: [first as i8, second as i8, third as i8],
+            }),
             _ => Err(TimeFault::Form),
         }
     }

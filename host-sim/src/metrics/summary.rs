@@ -5,12 +5,17 @@ use std::collections::BTreeMap;
 use controller_core::units::Celsius;
 use serde::Serialize;
 
+use crate::log::Noticed;
+
 /// A season in numbers. What is not known is absent, never zero.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct SummaryNumbers {
     /// Time covered by rows, days.
     pub days: f64,
-    /// Rows counted.
+    /// Time between a log's first and last row that no row covers, h: in none of the other numbers.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub gap_hours: Option<f64>,
+    /// Steps of the controller counted.
     pub rows: u64,
     /// When water froze solid in a tube or pipe of the model, as text: damage, for good.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -121,6 +126,9 @@ pub struct SummaryNumbers {
     /// How the decisions compare with relays in the log.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub agreement: Option<Agreement>,
+    /// What was noticed about the log; replay only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub log: Option<Noticed>,
     /// Relative residual of the model's heat balance.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub energy_closure: Option<f64>,

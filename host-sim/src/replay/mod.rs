@@ -4,6 +4,10 @@
 //! reading, until the next row or one and a half median intervals; beyond that readings are
 //! missing. In a trace of the controller itself the rows are the steps, so that replaying it with
 //! the same settings gives the same trace, byte for byte, from its boot row on.
+//!
+//! A step's outputs stand until the next step is wanted. Of that time the part in which a row stands is
+//! counted, and the rest is a gap of the log: with no reading nothing was decided about the house. The
+//! parts of all steps add up to the log's own length, wherever its rows lie.
 
 mod event;
 mod rows;
@@ -24,8 +28,10 @@ use rows::{Read, Rows};
 pub struct Logged<'a> {
     /// The row of the log that stands, or `None` in a gap.
     pub row: Option<&'a LogRow>,
-    /// How long this step's outputs stand, ms.
+    /// How long this step's outputs stand, ms: as far as the log has rows.
     pub stands_ms: u64,
+    /// How long the log has no row meanwhile, ms.
+    pub gap_ms: u64,
 }
 
 /// Takes the steps of a run one by one.
@@ -87,10 +93,17 @@ const TRACE_COLUMNS: [&str; 6] = [
     "event",
 ];
 
+/// Columns that a trace and the unit's own log have beside those read: nothing need be said of them.
+pub static KNOWN_COLUMNS: std::sync::LazyLock<Vec<&'static str>> = std::sync::LazyLock::new(|| {
+    let trace = controller_core::trace::HEADER.split(',');
+    trace.chain(["started"]).collect()
+});
+
 /// Adds the columns a replay wants beside the readings.
 #[must_use]
 pub fn reader_options(mut options: ReaderOptions) -> ReaderOptions {
     options.extra_columns = TRACE_COLUMNS.map(str::to_owned).to_vec();
+    options.boots = Some(rows::EVENT);
     options
 }
 
@@ -108,9 +121,10 @@ pub fn replay(
     cancel: &Cancel,
     progress: &mut dyn FnMut(u64),
 ) -> Result<LogReader, ReplayError> {
+    let settings = &settings_for(&reader, settings);
     let mut rows = Rows::new(reader)?;
     let mut run = Run {
-        settings: for_interval(settings, rows.median_ms(), rows.is_trace()),
+        settings: settings.clone(),
         controller: None,
         report: StepReport::default(),
         sink,
@@ -126,15 +140,29 @@ pub fn replay(
         .ok_or_else(|| ReplayError::Sink(std::io::Error::other("the log's reader failed")))
 }
 
-/// Rows faster than the sensor cycle set it to a second.
-fn for_interval(settings: &Settings, median_ms: Option<i64>, is_trace: bool) -> Settings {
+/// The settings a log is replayed with: rows faster than the sensor cycle set it to a second. In a trace that was written
+/// so they come every second.
+#[must_use]
+pub fn settings_for(reader: &LogReader, settings: &Settings) -> Settings {
     let cycle_ms = i64::from(settings.sensor_cycle.as_millis());
-    if is_trace || median_ms.is_none_or(|median| median >= cycle_ms) {
+    let is_faster = reader.median_interval_ms().is_some_and(|median_ms| {
+        if is_trace(reader) {
+            median_ms == 1_000 && cycle_ms > 1_000
+        } else {
+            median_ms < cycle_ms
+        }
+    });
+    if !is_faster {
         return settings.clone();
     }
     let mut raw: RawSettings = *settings.raw();
     raw.sensor_cycle = Duration::from_secs(1);
     Settings::check(raw).unwrap_or_else(|_| settings.clone())
+}
+
+/// Whether the log has all the columns of a trace.
+fn is_trace(reader: &LogReader) -> bool {
+    (0..TRACE_COLUMNS.len()).all(|index| reader.has_extra(index))
 }
 
 struct Run<'a, S> {
@@ -160,25 +188,53 @@ impl<S: Sink> Run<'_, S> {
 
     /// An ordinary log: step at every wanted time with the row that stands.
     fn log(&mut self, rows: &mut Rows, progress: &mut dyn FnMut(u64)) -> Result<(), ReplayError> {
-        let mut controller =
-            Controller::boot(self.settings.clone(), at(rows.first_ms()), event::ORDINARY);
-        loop {
-            let wanted = controller.next();
-            if !rows.advance_to(wanted)? {
-                return Ok(());
-            }
+        let start = at(rows.first_ms());
+        let controller = Controller::boot(self.settings.clone(), start, event::ORDINARY);
+        self.stand(controller, rows, progress, |standing| {
+            standing.and_then(|read| read.row.circulator)
+        })
+    }
+
+    /// Steps at every time the controller wants, with the row that stands then, to the log's end.
+    fn stand(
+        &mut self,
+        mut controller: Controller,
+        rows: &mut Rows,
+        progress: &mut dyn FnMut(u64),
+        feedback: impl Fn(Option<&Read>) -> Option<bool>,
+    ) -> Result<(), ReplayError> {
+        let mut goes_on = rows.advance_to(controller.next())?;
+        // What lies before the first of these steps was counted with the steps before.
+        rows.take_covered();
+        while goes_on {
             self.look(rows, progress)?;
-            let standing = rows.standing_at(wanted);
+            let now = controller.next();
+            let standing = rows.standing_at(now).copied();
             let inputs = Inputs {
-                samples: samples(standing),
-                pump_feedback: standing.and_then(|read| read.row.circulator),
+                samples: samples(standing.as_ref()),
+                pump_feedback: feedback(standing.as_ref()),
                 command: None,
                 settings: None,
             };
-            if controller.step_into(wanted, &inputs, &mut self.report) {
-                self.put(standing, rows.end(), "")?;
+            if !controller.step_into(now, &inputs, &mut self.report) {
+                return Ok(());
             }
+            goes_on = rows.advance_to(self.report.next)?;
+            let until = if goes_on {
+                self.report.next
+            } else {
+                rows.last_time().min(self.report.next)
+            };
+            let stands_ms = rows.take_covered();
+            let whole_ms = u64::from(until.since(now).as_millis());
+            self.put(
+                standing.as_ref(),
+                stands_ms,
+                whole_ms.saturating_sub(stands_ms),
+                "",
+            )?;
         }
+        Ok(())
     }
 
     /// A trace: its rows are the steps, as long as the controller wants them when they come.
@@ -208,7 +264,12 @@ impl<S: Sink> Run<'_, S> {
                 .as_ref()
                 .map_or_else(String::new, |_| recorded.note().to_owned());
             if controller.step_into(now, &inputs, &mut self.report) {
-                self.put(Some(&read), rows.end(), &note)?;
+                // A boot may come before the next step is wanted, or after a time without power.
+                let next = rows.next_time().unwrap_or(now);
+                let until = next.min(self.report.next);
+                let stands_ms = u64::from(until.since(now).as_millis());
+                let gap_ms = next.as_millis().saturating_sub(until.as_millis());
+                self.put(Some(&read), stands_ms, gap_ms, &note)?;
             }
         }
         Ok(())
@@ -240,42 +301,28 @@ impl<S: Sink> Run<'_, S> {
         rows: &mut Rows,
         progress: &mut dyn FnMut(u64),
     ) -> Result<(), ReplayError> {
-        let Some(mut controller) = self.controller.take() else {
-            return Ok(());
-        };
-        loop {
-            let wanted = controller.next();
-            if !rows.advance_to(wanted)? {
-                return Ok(());
-            }
-            self.look(rows, progress)?;
-            let standing = rows.standing_at(wanted);
-            let inputs = Inputs {
-                samples: samples(standing),
-                pump_feedback: rows.last().and_then(|read| read.feedback),
-                command: None,
-                settings: None,
-            };
-            if controller.step_into(wanted, &inputs, &mut self.report) {
-                self.put(standing, rows.end(), "")?;
-            }
+        match self.controller.take() {
+            Some(controller) => self.stand(controller, rows, progress, |standing| {
+                standing.and_then(|read| read.feedback)
+            }),
+            None => Ok(()),
         }
     }
 
     fn put(
         &mut self,
         standing: Option<&Read>,
-        end: Instant,
+        stands_ms: u64,
+        gap_ms: u64,
         note: &str,
     ) -> Result<(), ReplayError> {
-        let report = &self.report;
-        let until = report.next.min(end.max(report.row.now));
         let logged = Logged {
             row: standing.map(|read| &read.row),
-            stands_ms: u64::from(until.since(report.row.now).as_millis()),
+            stands_ms,
+            gap_ms,
         };
         self.sink
-            .step(report, &logged, note)
+            .step(&self.report, &logged, note)
             .map_err(ReplayError::Sink)
     }
 }

@@ -12,24 +12,25 @@ use controller_core::time::Instant;
 use controller_core::units::Celsius;
 
 use super::event::{Recorded, parse_event};
-use super::{TRACE_COLUMNS, at};
+use super::{at, is_trace};
 use crate::log::{Cell, LogError, LogReader, LogRow, LogStart};
 
 /// Index of the extra columns.
 const FEEDBACK: usize = 4;
-const EVENT: usize = 5;
+pub(super) const EVENT: usize = 5;
 
 pub(super) struct Rows {
     source: Source,
     is_trace: bool,
-    /// Median interval when the log was opened.
-    median_ms: Option<i64>,
     first_ms: i64,
     /// Rows already read, and how many of them have been taken.
     batch: Vec<Read>,
     taken: usize,
     /// The row that stands.
     standing: Option<Read>,
+    /// Up to where the log was accounted for, and the time since last asked in which a row stood, ms.
+    accounted_ms: u64,
+    covered_ms: u64,
 }
 
 /// Where rows come from.
@@ -121,7 +122,6 @@ impl Read {
         if let LogStart::Seconds { ms } = reader.start() {
             row.time_ms += ms.max(0);
         }
-        let median = reader.median_interval_ms().unwrap_or(0);
         Self {
             row,
             time: at(row.time_ms),
@@ -132,7 +132,7 @@ impl Read {
                 outdoor: sample(row.outdoor),
             },
             feedback: None,
-            stands_ms: u32::try_from(median + median / 2).unwrap_or(u32::MAX),
+            stands_ms: u32::try_from(reader.holds_ms()).unwrap_or(u32::MAX),
         }
     }
 
@@ -163,8 +163,7 @@ impl Read {
 
 impl Rows {
     pub(super) fn new(reader: LogReader) -> Result<Self, LogError> {
-        let is_trace = (0..TRACE_COLUMNS.len()).all(|index| reader.has_extra(index));
-        let median_ms = reader.median_interval_ms();
+        let is_trace = is_trace(&reader);
         let source = if is_trace {
             Source::InPlace(Box::new(reader))
         } else {
@@ -173,11 +172,12 @@ impl Rows {
         let mut rows = Self {
             source,
             is_trace,
-            median_ms,
             first_ms: 0,
             batch: Vec::new(),
             taken: 0,
             standing: None,
+            accounted_ms: 0,
+            covered_ms: 0,
         };
         if !is_trace && rows.read()? {
             rows.first_ms = rows.batch[0].row.time_ms;
@@ -190,9 +190,6 @@ impl Rows {
     }
     pub(super) const fn first_ms(&self) -> i64 {
         self.first_ms
-    }
-    pub(super) const fn median_ms(&self) -> Option<i64> {
-        self.median_ms
     }
     pub(super) fn bytes_read(&self) -> u64 {
         match &self.source {
@@ -214,12 +211,36 @@ impl Rows {
         }
     }
 
-    /// The latest time the log is known to reach.
-    pub(super) fn end(&self) -> Instant {
-        self.batch
-            .get(self.taken)
-            .or(self.standing.as_ref())
-            .map_or(at(0), |read| read.time)
+    /// The time of the row that stands; after the log's end that of its last row.
+    pub(super) fn last_time(&self) -> Instant {
+        self.standing.as_ref().map_or(at(0), |read| read.time)
+    }
+
+    /// The time of the row after the last one of a trace.
+    pub(super) fn next_time(&self) -> Option<Instant> {
+        match &self.source {
+            Source::InPlace(reader) => {
+                Some(at(self.standing?.row.time_ms + reader.next_interval_ms()?))
+            }
+            Source::Ahead(_) | Source::Gone => None,
+        }
+    }
+
+    /// How long a row stood since this was last asked, ms.
+    pub(super) fn take_covered(&mut self) -> u64 {
+        std::mem::take(&mut self.covered_ms)
+    }
+
+    /// Counts the time in which the standing row stands, up to `until`.
+    fn account(&mut self, until: Instant) {
+        let until_ms = until.as_millis();
+        if let Some(read) = &self.standing {
+            let begin_ms = read.time.as_millis();
+            let from_ms = self.accounted_ms.max(begin_ms);
+            let to_ms = until_ms.min(begin_ms + u64::from(read.stands_ms));
+            self.covered_ms += to_ms.saturating_sub(from_ms);
+        }
+        self.accounted_ms = until_ms;
     }
 
     /// Replaces the batch by the next rows; false when there are none.
@@ -255,9 +276,12 @@ impl Rows {
         loop {
             while let Some(read) = self.batch.get(self.taken) {
                 if read.time > wanted {
+                    self.account(wanted);
                     return Ok(true);
                 }
-                self.standing = Some(*read);
+                let read = *read;
+                self.account(read.time);
+                self.standing = Some(read);
                 self.taken += 1;
             }
             if !self.read()? {
@@ -265,11 +289,6 @@ impl Rows {
                 return Ok(self.standing.is_some_and(|read| read.time == wanted));
             }
         }
-    }
-
-    /// The row that stands, whatever its age.
-    pub(super) const fn last(&self) -> Option<&Read> {
-        self.standing.as_ref()
     }
 
     /// The row that stands at `wanted`, unless it is too old.

@@ -49,6 +49,8 @@ pub struct Context {
     pub period: Option<String>,
     /// What it rests on: settings, site, weather, log; name and text.
     pub used: Vec<(String, String)>,
+    /// What makes the answer doubtful: stands beside it.
+    pub questions: Vec<String>,
     /// Honest remarks: gaps, missing columns, assumptions.
     pub notes: Vec<String>,
     /// Units to show.
@@ -68,6 +70,7 @@ impl Context {
             simulated: false,
             period: None,
             used: Vec::new(),
+            questions: Vec::new(),
             notes: Vec::new(),
             units,
             start: None,

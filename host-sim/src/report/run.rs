@@ -20,7 +20,7 @@ pub(super) fn page(report: &Report<'_>) -> Page {
     let subtitle = [
         context.period.clone(),
         Some(format!(
-            "{} days, {} rows",
+            "{} days, {} steps",
             fixed(report.numbers.days, 1),
             report.numbers.rows
         )),
@@ -42,7 +42,7 @@ pub(super) fn page(report: &Report<'_>) -> Page {
                 None => Tone::Neutral,
             },
             sentence: answer.headline,
-            details: answer.details,
+            details: [context.questions.clone(), answer.details].concat(),
         }),
         sections: vec![
             Section::new(

@@ -17,12 +17,12 @@ pub fn terminal(numbers: &SummaryNumbers, context: &Context) -> String {
     let mut lines = Vec::new();
     lines.push(context.title.clone());
     let mut when = vec![format!(
-        "{} days, {} rows",
+        "{} days, {} steps",
         fixed(numbers.days, 1),
         numbers.rows
     )];
     when.splice(0..0, context.period.clone());
-    lines.push(when.join(", "));
+    lines.extend(wrap(&when.join(", ")));
     lines.push(String::new());
     let answer = verdict(numbers, context);
     let mut words = wrap(&answer.headline);

@@ -316,7 +316,7 @@ fn the_screen_of_a_small_run() {
     let screen = terminal(&numbers, &context);
     let expected = "\
 Replay of house.csv
-1.0 days, 1440 rows
+1.0 days, 1440 steps
 
 The slab held: it was never below its target of 1.5 °C.
 Coldest 2.4 °C at 2025-01-14 06:30. The boiler was called once, 1.5 h in all.

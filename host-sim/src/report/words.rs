@@ -37,15 +37,34 @@ pub(super) fn verdict(numbers: &SummaryNumbers, context: &Context) -> Verdict {
     let target = show.temperature(context.limits.target_c);
     let frozen = frozen(numbers);
     let (Some(min), Some(below)) = (numbers.slab_min_c, numbers.slab_hours_below_target) else {
-        let unknown = "There is no slab reading: nobody can say whether the slab held.";
+        let lost = numbers
+            .faults
+            .get("slab")
+            .filter(|slab| slab.lost_hours > 0.0);
+        let why = lost.map_or(String::new(), |slab| {
+            format!(
+                ", since its sensor counts as lost for {}",
+                hours(slab.lost_hours)
+            )
+        });
+        let unknown = format!(
+            "There is no slab reading to go by{why}: nobody can say whether the slab held."
+        );
         return Verdict {
             held: frozen.as_ref().map(|_| false),
             headline: frozen
                 .into_iter()
-                .fold(unknown.to_owned(), |rest, first| format!("{first} {rest}")),
+                .fold(unknown, |rest, first| format!("{first} {rest}")),
             details: about_boiler(numbers).into_iter().collect(),
         };
     };
+    if numbers.days == 0.0 {
+        return Verdict {
+            held: None,
+            headline: "The rows cover no time: nobody can say whether the slab held.".to_owned(),
+            details: vec![format!("Its one reading is {}.", show.temperature(min))],
+        };
+    }
     let when = numbers
         .slab_min_time
         .as_ref()

@@ -13,6 +13,9 @@ use crate::size::{Asked, Check};
 /// Share by which a setting may differ from what its site says: nobody knows a flow or a yield better. Status: judgement.
 const NEAR_ENOUGH: f64 = 0.05;
 
+/// A mixing valve set below this keeps the water to the slab from overheating, °C.
+const LIMITED_C: f64 = 50.0;
+
 /// Any cold night: none of the values depends on it.
 const SOME_DESIGN_C: f64 = -10.0;
 
@@ -80,10 +83,14 @@ fn of_boiler(plant: &PlantConfig) -> Vec<Measured> {
         key: Key::Boiler,
         bits: kind as i32,
     }];
-    // Without a boiler nothing returns from one.
+    // Without a boiler nothing returns from one, and nothing has to be limited.
     measured.extend(boiler.map(|boiler| Measured {
         key: Key::ReturnToStore,
         bits: i32::from(boiler.piping == Piping::Series),
+    }));
+    measured.extend(boiler.map(|boiler| Measured {
+        key: Key::SupplyLimited,
+        bits: i32::from(boiler.mixing_c.is_some_and(|c| c < LIMITED_C)),
     }));
     measured
 }

@@ -1,5 +1,7 @@
 //! Any bytes as a sensor log.
 
+use jiff::tz::TimeZone;
+
 use host_sim::log::{DateOrder, LogErrorKind, LogReader, Quantity, ReaderOptions};
 
 /// Reads the bytes as a log; the first of them says how. Times grow from row to row, rows and times are counted
@@ -22,6 +24,16 @@ pub fn log_reader(bytes: &[u8]) {
             0 => vec!["event".to_owned(), "air_c".to_owned()],
             _ => Vec::new(),
         },
+        boots: None,
+        zone: (how & 8 != 0).then(|| TimeZone::posix("MST7MDT,M3.2.0,M11.1.0").expect("a rule")),
+        holds_ms: (how & 16 != 0).then_some(3_600_000),
+        missing: match how & 32 {
+            0 => Vec::new(),
+            _ => vec!["-127".to_owned(), "n/a".to_owned()],
+        },
+        skip_lines: u64::from(how >> 7),
+        longest_gap_ms: (how & 64 != 0).then_some(86_400_000),
+        prefer_dates: how & 16 != 0,
     };
     // A line ends with LF or CRLF; what a lone CR is, is the reader's to say.
     let ends = text.iter().filter(|byte| matches!(byte, b'\n' | b'\r'));
@@ -40,6 +52,7 @@ pub fn log_reader(bytes: &[u8]) {
                     error.kind(),
                     LogErrorKind::Io(_)
                         | LogErrorKind::Utf16
+                        | LogErrorKind::Foreign { .. }
                         | LogErrorKind::NoHeader
                         | LogErrorKind::NoRows
                         | LogErrorKind::NewestFirstPipe

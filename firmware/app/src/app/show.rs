@@ -237,7 +237,7 @@ impl<B: Board> App<B> {
                     BusFault::Pin => "pin does not answer",
                 };
                 self.output
-                    .line(|line| write!(line, "no sensor bus: {text}"));
+                    .line(|line| write!(line, "no sensor_bus: {text}"));
                 return Listing::Nothing;
             }
         };

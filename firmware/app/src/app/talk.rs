@@ -37,9 +37,9 @@ impl<B: Board> App<B> {
             Err(Refusal::NoChecksum) => {
                 Counters::count(&mut self.counters.refused);
                 let sum = checksum(line.text.as_bytes());
-                let why = Refusal::NoChecksum.text();
+                let (word, why) = (Refusal::NoChecksum.word(), Refusal::NoChecksum.text());
                 self.output
-                    .line(|out| write!(out, "no {why} ({}~{sum:04x})", line.text));
+                    .line(|out| write!(out, "no {word}: {why} ({}~{sum:04x})", line.text));
             }
             Err(refusal) => self.refuse(refusal),
         }
@@ -60,7 +60,7 @@ impl<B: Board> App<B> {
         Counters::count(&mut self.counters.refused);
         log::info!("refused: {}", refusal.text());
         self.output.line(|line| {
-            write!(line, "no {}", refusal.text())?;
+            write!(line, "no {}: {}", refusal.word(), refusal.text())?;
             match refusal {
                 Refusal::AlreadyBound(sensor) => write!(line, " ({})", sensor.name()),
                 _ => Ok(()),

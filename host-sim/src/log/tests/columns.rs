@@ -212,7 +212,7 @@ fn mappings_are_read_as_typed() {
     assert!(
         error
             .to_string()
-            .contains("expected time, time_s, supply_c, return_c"),
+            .contains("expected time, time_s, date, time_of_day, supply_c"),
         "{error}"
     );
     assert!(parse("circulator_f=x").is_err());

@@ -18,7 +18,7 @@ fn messages_name_the_place_and_the_remedy() {
         ),
         (
             "20,9.5,running,3.5",
-            "house.csv, line 5, column \"circulator\" (field 3): found \"running\"; expected 1, 0, true, false, on, off or nothing; for a measured quantity give its limit, as in --column circulator=HEADER>0.05",
+            "house.csv, line 5, column \"circulator\" (field 3): found \"running\"; expected 1, 0, true, false, on, off, yes, no or nothing; for a measured quantity give its limit, as in --column circulator=HEADER>0.05",
         ),
         (
             "soon,9.5,0,3.5",

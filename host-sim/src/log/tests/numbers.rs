@@ -144,16 +144,18 @@ fn forms_of_numbers() {
 
 #[test]
 fn relay_states() {
-    for text in ["1", "true", "True", "TRUE", "on", "On", " 1", "1.0", " on "] {
+    for text in [
+        "1", "true", "True", "TRUE", "on", "On", " 1", "1.0", " on ", "yes",
+    ] {
         assert_eq!(relay(text.as_bytes()), Some(Some(true)), "{text:?}");
     }
-    for text in ["0", "false", "off", "OFF", "0.0", "0 "] {
+    for text in ["0", "false", "off", "OFF", "0.0", "0 ", "No"] {
         assert_eq!(relay(text.as_bytes()), Some(Some(false)), "{text:?}");
     }
     for text in ["", " ", "NaN", "null"] {
         assert_eq!(relay(text.as_bytes()), Some(None), "{text:?}");
     }
-    for text in ["2", "0.5", "-1", "yes", "open"] {
+    for text in ["2", "0.5", "-1", "y", "open"] {
         assert_eq!(relay(text.as_bytes()), None, "{text:?}");
     }
 }

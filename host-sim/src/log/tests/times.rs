@@ -8,14 +8,13 @@ use proptest::prelude::*;
 use super::{
     super::{
         DateOrder, LogError, LogErrorKind, LogReader, LogStart, ReaderOptions, TimeFault,
-        input::Input,
-        time::{TimeForm, TimeReader},
+        form::TimeForm, input::Input, time::TimeReader,
     },
     all, error, error_with, open, open_with, options,
 };
 
 fn read(text: &str) -> Result<i64, TimeFault> {
-    TimeReader::new(TimeForm::DateTime, None).read(text.as_bytes())
+    TimeReader::new(TimeForm::DateTime, None, None).read(text.as_bytes())
 }
 
 #[track_caller]
@@ -228,7 +227,7 @@ fn offsets_in_some_rows_only_are_an_error() {
 }
 
 #[test]
-fn the_hour_summer_time_ends_needs_offsets() {
+fn the_hour_summer_time_ends_needs_offsets_or_the_zone() {
     let local = "time,slab_c\n2017-10-29 02:59:00,3\n2017-10-29 02:00:00,3\n";
     // Two rows only: this looks newest first.
     assert_eq!(super::rows(local).len(), 2);
@@ -244,7 +243,7 @@ fn the_hour_summer_time_ends_needs_offsets() {
             ..
         }
     ));
-    assert!(error.to_string().contains("+02:00"), "{error}");
+    assert!(error.to_string().contains("--zone"), "{error}");
     let with_offset = "time,slab_c\n2017-10-29T02:58:00+02:00,3\n2017-10-29T02:59:00+02:00,3\n2017-10-29T02:00:00+01:00,3\n";
     assert_eq!(super::rows(with_offset)[2].time_ms, 120_000);
 }
@@ -264,10 +263,12 @@ fn seconds_keep_milliseconds() {
         fault(&error("time_s,slab_c\n1484438400000,3\n")),
         TimeFault::TooManySeconds
     );
-    assert_eq!(
-        fault(&error("time,slab_c\n1484438400,3\n")),
-        TimeFault::Form
-    );
+    // Under the name of a date and time both are known.
+    for text in ["1484438400", "1484438400000"] {
+        let log = open(format!("time,slab_c\n{text},3\n"));
+        assert_eq!(log.start().label(0), "2017-01-15T00:00:00Z");
+    }
+    assert_eq!(fault(&error("time,slab_c\n12,3\n")), TimeFault::Number);
 }
 
 #[test]
@@ -299,11 +300,12 @@ fn the_start_is_known_before_the_first_row() {
 }
 
 #[test]
-fn the_order_option_has_two_values() {
+fn the_order_option_has_three_values() {
     assert_eq!("dmy".parse(), Ok(DateOrder::DayFirst));
     assert_eq!("mdy".parse(), Ok(DateOrder::MonthFirst));
+    assert_eq!("ymd".parse(), Ok(DateOrder::YearFirst));
     assert!(
-        "ymd"
+        "ydm"
             .parse::<DateOrder>()
             .expect_err("no order")
             .to_string()
@@ -331,7 +333,7 @@ proptest! {
         steps in prop::collection::vec((0..200_000_i64, 0..1000_i64), 1..30),
         form in 0..3,
     ) {
-        let mut reader = TimeReader::new(TimeForm::DateTime, None);
+        let mut reader = TimeReader::new(TimeForm::DateTime, None, None);
         let mut at_ms = start * 1000;
         for (seconds, milliseconds) in steps {
             at_ms += seconds * 1000 + if form == 2 { milliseconds } else { 0 };
@@ -347,7 +349,7 @@ proptest! {
 
     #[test]
     fn any_bytes_are_a_time_or_refused(cells in prop::collection::vec("[0-9:./ TZ+,-]{0,30}|\\PC{0,10}", 1..4)) {
-        let mut reader = TimeReader::new(TimeForm::DateTime, Some(DateOrder::DayFirst));
+        let mut reader = TimeReader::new(TimeForm::DateTime, Some(DateOrder::DayFirst), None);
         for cell in cells {
             let _ = reader.read(cell.as_bytes());
         }

@@ -84,7 +84,7 @@ fn a_relay_test_waits_for_protection_asks_and_ends() {
         lines.contains(&"test circulator not answered".to_string()),
         "{lines:?}"
     );
-    assert_eq!(bench.ask("yes"), ["no nothing was asked"]);
+    assert_eq!(bench.ask("yes"), ["no nothing_asked: nothing was asked"]);
     bench.run(30);
     assert!(bench.app.wanted.is_empty());
     // The alarm is switched directly and can be answered.

@@ -25,7 +25,7 @@ fn chips_are_named_by_a_person_only() {
     let again = bench.ask(&format!("bind slab {}", hex(&rom)));
     assert_eq!(
         again,
-        ["no already named; unbind or exchange it first (supply)"]
+        ["no already_bound: already named; unbind or exchange it first (supply)"]
     );
     assert!(
         rows(&bench.run(12))
@@ -66,7 +66,7 @@ fn settings_are_drafted_checked_stored_and_adopted() {
     let mut bench = Bench::named();
     bench.run(12);
     let before = bench.app.settings().clone();
-    assert_eq!(bench.ask("apply"), ["no no draft; use set first"]);
+    assert_eq!(bench.ask("apply"), ["no no_draft: no draft; use set first"]);
     let lines = bench.ask("set frost_on 3.5 C");
     assert!(lines[0].starts_with("ok draft frost_on 3.500 C range 1.500 C to 5.000 C raw 229376"));
     // A broken relation changes nothing and is named.
@@ -75,7 +75,7 @@ fn settings_are_drafted_checked_stored_and_adopted() {
         lines[0],
         "problem frost_off: must keep frost_on < frost_off"
     );
-    assert!(lines.last().unwrap().starts_with("no draft breaks"));
+    assert!(lines.last().unwrap().starts_with("no bad_draft: "));
     bench.run(12);
     assert_eq!(*bench.app.settings(), before);
     // Repaired, it is adopted, said in the trace, and outlives a power cut.
