@@ -89,7 +89,10 @@ fn the_settings_seeds_are_of_this_table() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fuzz");
     let read = |name: &str| std::fs::read_to_string(folder.join(name)).expect("a file");
     let written = settings_file::to_toml(&RawSettings::DEFAULT, Units::Si);
-    assert_eq!(read("seeds/settings_file/defaults.toml"), written);
+    assert!(
+        read("seeds/settings_file/defaults.toml") == written,
+        "the kept file is of another table: cargo run -q -- settings > fuzz/seeds/settings_file/defaults.toml"
+    );
     let words = read("settings_file.dict");
     for field in Field::all() {
         let word = format!("\"{}\"", field.name);
