@@ -24,7 +24,6 @@ if [ -z "$quick" ]; then
     [ -x /usr/bin/cargo-clippy ] || need+=(rust-web-clippy)
     have ld.lld-19 || need+=(lld-19)
   fi
-  have nm || need+=(binutils)
   have arm-none-eabi-as || need+=(binutils-arm-none-eabi)
   have qemu-system-arm || need+=(qemu-system-arm)
   have node || need+=(nodejs)
@@ -48,7 +47,8 @@ say "formatting"
 cargo fmt --all --check
 say "lints"
 cargo clippy --workspace --all-targets --locked -- -D warnings
-cargo clippy --workspace --features firmware-app/defmt --locked -- -D warnings
+# What the debugger's log adds is in these two alone.
+cargo clippy -p controller-core -p firmware-app --features firmware-app/defmt --locked -- -D warnings
 # The fuzzing workspace has its own lock file, which follows host-sim's dependencies.
 cargo metadata --locked --format-version 1 --manifest-path fuzz/Cargo.toml >/dev/null
 say "documentation"

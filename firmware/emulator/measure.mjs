@@ -1,6 +1,6 @@
 // What a decision costs on the Pico: node measure.mjs IMAGE [HOURS [SUPPLY,RETURN,SLAB,OUTDOOR]]
 //
-// Four chips at their places, a frost night unless other temperatures are given, °C; counts the instructions from the entry of the core's step to
+// Four chips at their places, a frost night unless other temperatures are given, °C; counts the instructions from the entry of the step to
 // its return, the deepest stack, and the share of time in which the processor works. The emulator's cycles are
 // approximate, its instructions exact. Needs arm-none-eabi-nm.
 import { execFileSync } from 'node:child_process';
@@ -11,7 +11,7 @@ import { Serial } from './serial.mjs';
 const [image, hours = '1', night = '2.5,1.9,1.2,-9'] = process.argv.slice(2);
 if (!image) { console.error('usage: node measure.mjs IMAGE [HOURS [SUPPLY,RETURN,SLAB,OUTDOOR]]'); process.exit(2); }
 const symbol = execFileSync('arm-none-eabi-nm', ['-C', image], { encoding: 'utf8' }).split('\n')
-  .find((line) => /controller_core::controller::State>?::run$/.test(line));
+  .find((line) => /firmware_app::app::decide$/.test(line));
 if (!symbol) throw new Error('the step has no symbol of its own in this image');
 const entry = parseInt(symbol.split(' ')[0], 16) & ~1;
 

@@ -3,6 +3,9 @@
 
 use std::path::{Path, PathBuf};
 
+use controller_core::settings::{Field, RawSettings};
+use host_sim::quantity::Units;
+use host_sim::settings_file;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use system_tests::fuzz;
@@ -78,4 +81,21 @@ fn any_settings_file_is_taken_or_refused_with_a_place() {
 #[test]
 fn any_log_is_read_or_refused_with_its_line() {
     run("log_reader", 100_000, fuzz::log_reader);
+}
+
+/// The parser's kept inputs follow the settings: a whole file as the program writes it, and every name in the dictionary.
+#[test]
+fn the_settings_seeds_are_of_this_table() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fuzz");
+    let read = |name: &str| std::fs::read_to_string(folder.join(name)).expect("a file");
+    let written = settings_file::to_toml(&RawSettings::DEFAULT, Units::Si);
+    assert!(
+        read("seeds/settings_file/defaults.toml") == written,
+        "the kept file is of another table: cargo run -q -- settings > fuzz/seeds/settings_file/defaults.toml"
+    );
+    let words = read("settings_file.dict");
+    for field in Field::all() {
+        let word = format!("\"{}\"", field.name);
+        assert!(words.lines().any(|line| line == word), "{word}");
+    }
 }

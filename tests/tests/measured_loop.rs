@@ -50,7 +50,7 @@ impl Sink for Seen {
             } else {
                 self.cold_rest_s + 10
             };
-            let stopped_for_safety = matches!(row.reason.name(), "overheat" | "freeze_harm");
+            let stopped_for_safety = row.reason.name() == "overheat";
             let pausing = row.summary.frost.is_some() && row.reason.name() == "frost";
             if self.cold_rest_s > 120 && !stopped_for_safety && !pausing {
                 self.idle_cold_unprotected += 1;

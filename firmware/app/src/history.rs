@@ -27,6 +27,9 @@ pub const HEADER: &str =
 const SLOT: usize = 32;
 /// Stands for a missing reading; no sensor gives it.
 const MISSING: i16 = i16::MIN;
+/// Of a row, in the upper half of its flags; raised whenever the words of [`Reason`] change, since a row
+/// keeps a word's place. Rows of another version are not shown.
+const VERSION: u8 = 1;
 
 /// One row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,7 +67,8 @@ impl Row {
         let flags = u8::from(self.outputs.circulator)
             | u8::from(self.outputs.boiler_call) << 1
             | u8::from(self.outputs.alarm) << 2
-            | u8::from(self.started) << 3;
+            | u8::from(self.started) << 3
+            | VERSION << 4;
         put(&[flags, self.reason as u8]);
         bytes
     }
@@ -75,6 +79,9 @@ impl Row {
         let [flags, reason, ..] = rest else {
             return None;
         };
+        if flags >> 4 != VERSION {
+            return None;
+        }
         let mut parts = readings.chunks_exact(2).map(|part| match part {
             [low, high] => i16::from_le_bytes([*low, *high]),
             _ => MISSING,

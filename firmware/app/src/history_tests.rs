@@ -113,3 +113,15 @@ fn a_flash_that_refuses_is_an_error_and_no_more() {
     assert_eq!(none.append(&mut flash, row(0)), Err(RingFault));
     assert_eq!(none.read(&mut flash, 0), None);
 }
+
+#[test]
+fn rows_of_another_version_are_not_shown() {
+    let mut flash = Small::new(5);
+    let mut history = History::open(&mut flash, &RANGE);
+    // As written before rows had a version: the upper half of the flags is empty.
+    let mut old = row(3).to_bytes();
+    old[12] &= 0x0F;
+    history.ring.append(&mut flash, &old).unwrap();
+    history.append(&mut flash, row(4)).unwrap();
+    assert_eq!(all(&history, &mut flash), [(1, row(4))]);
+}

@@ -2,7 +2,8 @@
 //!
 //! Every save appends the whole image; the newest whole one is what counts at boot. A damaged image
 //! uncovers the one before, at most ten minutes older. Settings are stored by the checksum of each
-//! name, so that another firmware reads those it knows.
+//! name, so that another firmware reads those it knows. Where a name's meaning changed, the version
+//! did too, and an image of another version counts as none.
 //!
 //! Writing budget: one image of 1 KiB every ten minutes and at every change, some 150 a day, makes 38
 //! erases a day of 4 KiB sectors. Over eight sectors with 100 000 erase cycles each (the usual data
@@ -22,7 +23,9 @@ use crate::ring::{OVERHEAD, Ring, RingFault};
 /// Bytes an image takes in flash.
 const SLOT: usize = 1_024;
 const ROOM: usize = SLOT - OVERHEAD;
-const VERSION: u8 = 1;
+/// Raised whenever a setting takes another meaning or is taken away: a value chosen for another rule
+/// is not to steer this one.
+const VERSION: u8 = 2;
 /// One setting: checksum of its name, 32 bits.
 const ENTRY: usize = 6;
 const FIXED: usize = 2 + record::STORED + bindings::STORED;

@@ -82,8 +82,32 @@ fn settings_of_another_firmware_are_read_as_far_as_known() {
     assert_eq!(from_bytes(&bytes), Some(kept(9)));
     bytes[1] = 0; // none stored: each has its default
     assert_eq!(from_bytes(&bytes).unwrap().settings, RawSettings::DEFAULT);
-    bytes[0] = 2;
-    assert_eq!(from_bytes(&bytes), None);
+}
+
+#[test]
+fn an_image_of_another_version_is_refused_and_settings_are_told_lost() {
+    for version in [VERSION - 1, VERSION + 1] {
+        let mut flash = flash();
+        let mut bytes = to_bytes(&kept(9));
+        bytes[0] = version;
+        let mut store = Store::open(&mut flash, &RANGE).0;
+        store.ring.append(&mut flash, &bytes).unwrap();
+        let loaded = found(&mut flash);
+        assert!(loaded.settings_lost, "version {version}");
+        assert_eq!(*loaded.settings.raw(), RawSettings::DEFAULT);
+        // What is stored from then on is this firmware's own.
+        store.save(&mut flash, &kept(3)).unwrap();
+        assert_is(&found(&mut flash), &kept(3));
+    }
+}
+
+/// Another table needs another version unless it only gained settings. Whoever changes the table
+/// decides that here and puts the new sum beside the version.
+#[test]
+fn the_table_of_this_version_is_known() {
+    let names: std::vec::Vec<_> = Field::all().iter().map(|f| f.name).collect();
+    let sum = checksum(names.join(" ").as_bytes());
+    assert_eq!((VERSION, names.len(), sum), (2, 44, 22_723));
 }
 
 #[test]

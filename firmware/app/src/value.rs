@@ -222,9 +222,9 @@ mod tests {
         assert_eq!(read("target", "raw 98304"), Ok(98_304));
         assert_eq!(read("purge", "8 min"), Ok(480_000));
         assert_eq!(read("purge", "0.2 h"), Ok(720_000));
-        assert_eq!(read("reset_start", "-2"), Ok(-131_072));
+        assert_eq!(read("pipe_on", "-2"), Ok(-131_072));
         assert_eq!(read("pump_starts", "6"), Ok(6));
-        assert_eq!(read("bank", "yes"), Ok(1));
+        assert_eq!(read("return_to_store", "yes"), Ok(1));
         assert_eq!(read("boiler", "injection"), Ok(2));
     }
 
@@ -252,7 +252,7 @@ mod tests {
             ("purge", "9999999 h", OutOfRange),
             ("pump_starts", "2.5", NotANumber),
             ("pump_starts", "9", OutOfRange),
-            ("bank", "1", UnknownWord),
+            ("return_to_store", "1", UnknownWord),
             ("boiler", "gas", UnknownWord),
         ] {
             assert_eq!(read(name, text), Err(why), "{name} {text}");
