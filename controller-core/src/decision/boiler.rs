@@ -178,13 +178,10 @@ impl Boiler {
             }
         }
         let alone = own.is_some_and(|slab| slab >= WARM_SLAB);
-        let colder = match (water, own) {
-            (None, _) => false,
-            (Some(water), None) => water <= settings.frost_off,
-            (Some(water), Some(slab)) => {
-                water <= settings.frost_off + ABOVE_FROST && water < slab - BELOW_SLAB
-            }
-        };
+        let limit = settings.frost_off + ABOVE_FROST + view.spare().half();
+        let colder = water.is_some_and(|water| {
+            water <= limit && own.is_none_or(|slab| water < slab - BELOW_SLAB)
+        });
         if !view.guard.boiler && !alone && colder && settings.keeps(Rule::ByWater) {
             self.by_water = BY_WATER;
         }

@@ -120,7 +120,7 @@ fn weather_nobody_knows_is_remembered_for_six_hours_and_then_taken_for_cold() {
 
 #[test]
 fn without_a_slab_reading_cold_water_calls_for_75_minutes_and_warm_water_for_none() {
-    for (water, calls) in [(2.9, true), (3.2, false)] {
+    for (water, calls) in [(4.1, true), (4.4, false)] {
         let mut bench = Bench::with(|raw| raw.boiler = BoilerKind::Injection);
         bench.read(5.0, water, 4.0, -3.0);
         bench.lose(Sensor::Slab);
