@@ -4,7 +4,6 @@ use controller_core::SlabFrom;
 use controller_core::reason::What;
 use controller_core::sensor::{ReadFault, Sensor};
 use controller_core::settings::{BoilerKind, Mode};
-use controller_core::{Command, Switch};
 
 use crate::support::{Bench, as_f64, c, hours, mins, secs};
 
