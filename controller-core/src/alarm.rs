@@ -235,7 +235,10 @@ mod tests {
         let mut held = HeldAlarms::NONE;
         for n in 0..600 {
             let now = AlarmSet::NONE.with(Alarm::SupplyLost, n % 9 == 0);
-            assert!(held.update(now, Duration::from_mins(1)).has(Alarm::SupplyLost));
+            assert!(
+                held.update(now, Duration::from_mins(1))
+                    .has(Alarm::SupplyLost)
+            );
         }
     }
 

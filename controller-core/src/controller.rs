@@ -5,9 +5,7 @@ use crate::decision::{Decision, Switch, View, explain};
 use crate::estimate::{EstimateInput, Estimator, FlowProof};
 use crate::guard::{Guard, GuardStatus};
 use crate::restart::Restart;
-use crate::sensor::{
-    BySensor, Cycle, Excitation, Reading, Sample, SensorCheck, Verdict,
-};
+use crate::sensor::{BySensor, Cycle, Excitation, Reading, Sample, SensorCheck, Verdict};
 use crate::settings::{Mode, Settings};
 use crate::time::{Duration, Instant};
 use crate::trace::TraceRow;
@@ -361,8 +359,14 @@ impl State {
             .with(Alarm::FireOut, s.failed_calls > 0)
             .with(Alarm::HeatBarred, s.barred)
             .with(Alarm::UncalledHeat, estimate.uncalled_heat)
-            .with(Alarm::StoreFloor, estimate.store.is_some_and(|t| t <= settings.store_floor))
-            .with(Alarm::UnstablePower, unstable || self.late_steps >= MANY_LATE)
+            .with(
+                Alarm::StoreFloor,
+                estimate.store.is_some_and(|t| t <= settings.store_floor),
+            )
+            .with(
+                Alarm::UnstablePower,
+                unstable || self.late_steps >= MANY_LATE,
+            )
             .with(Alarm::SettingsLost, self.restart.settings_lost)
             .with(Alarm::SlabDisputed, estimate.slab_disputed)
             .with(Alarm::BoilerDay, s.boiler_day)

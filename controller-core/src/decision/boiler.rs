@@ -131,7 +131,8 @@ impl Boiler {
         self.wait = self.wait.saturating_sub(view.step);
         self.by_water = self.by_water.saturating_sub(view.step);
         self.count_day(view);
-        let fitted = view.settings.boiler != BoilerKind::None && view.settings.mode != Mode::Drained;
+        let fitted =
+            view.settings.boiler != BoilerKind::None && view.settings.mode != Mode::Drained;
         let wanted = fitted && self.is_wanted(view);
         self.judge(view);
         let limited = !fitted || is_limited(view);
@@ -204,9 +205,7 @@ impl Boiler {
             self.unproven_for = Duration::ZERO;
         }
         self.unproven_for = self.unproven_for + view.step;
-        let risen = |then: Option<Celsius>, now: Option<Celsius>| {
-            matches!((then, now), (Some(then), Some(now)) if now - then >= PROOF_RISE)
-        };
+        let risen = |then: Option<Celsius>, now: Option<Celsius>| matches!((then, now), (Some(then), Some(now)) if now - then >= PROOF_RISE);
         let by_pipes = view.guard.boiler_for >= PROOF_AFTER
             && (risen(self.supply_then, supply) || risen(self.return_then, ret));
         if by_pipes || slab >= self.mark + PROOF_SLAB {

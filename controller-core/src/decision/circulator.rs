@@ -113,7 +113,10 @@ impl Circulator {
     fn pipes(&mut self, view: &View<'_>) {
         let settings = view.settings;
         let known = |t: Option<Celsius>| t.unwrap_or(settings.pipe_off);
-        let (supply, ret) = (view.readings.supply.cold_side(), view.readings.ret.cold_side());
+        let (supply, ret) = (
+            view.readings.supply.cold_side(),
+            view.readings.ret.cold_side(),
+        );
         let coldest = known(supply).min(known(ret));
         let limit = match view.readings.outdoor.cold_side() {
             Some(air) if air >= COLD_AIR => settings.pipe_on - Kelvin::from_milli(1_000),
@@ -157,14 +160,19 @@ impl Circulator {
             }
             FrostKind::Blind => {
                 let age = view.readings.slab.age;
-                Cause::point(What::Slab, estimate.slab.unwrap_or(Celsius::ZERO), MILD, age)
+                Cause::point(
+                    What::Slab,
+                    estimate.slab.unwrap_or(Celsius::ZERO),
+                    MILD,
+                    age,
+                )
             }
-            FrostKind::Exposed => {
-                Cause::time(What::Rest, estimate.resting_for, exposed_idle(view))
-            }
-            FrostKind::Look => {
-                Cause::time(What::WaterAge, estimate.water_age, crate::estimate::WATER_OLD)
-            }
+            FrostKind::Exposed => Cause::time(What::Rest, estimate.resting_for, exposed_idle(view)),
+            FrostKind::Look => Cause::time(
+                What::WaterAge,
+                estimate.water_age,
+                crate::estimate::WATER_OLD,
+            ),
         }
     }
 }

@@ -106,7 +106,11 @@ impl CrossCheck {
     };
 
     /// Verdicts on the sensors, for the next step's checks.
-    pub(super) fn update(&mut self, input: &CrossInput<'_>, settings: &Settings) -> BySensor<Verdict> {
+    pub(super) fn update(
+        &mut self,
+        input: &CrossInput<'_>,
+        settings: &Settings,
+    ) -> BySensor<Verdict> {
         if input.acknowledged {
             *self = Self::NEW;
         }

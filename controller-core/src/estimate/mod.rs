@@ -218,9 +218,13 @@ impl Estimator {
             verdicts,
             slab_disputed: self.cross.is_disputed(),
             uncalled_heat: self.water.uncalled_heat(),
-            pump_unasked: self
-                .unasked
-                .update(&self.clock, readings, input, store, settings.loop_yield),
+            pump_unasked: self.unasked.update(
+                &self.clock,
+                readings,
+                input,
+                store,
+                settings.loop_yield,
+            ),
             pump_refuses: input.pump_feedback == Some(false)
                 && input.guard.pump
                 && input.guard.pump_for >= REFUSES_AFTER,

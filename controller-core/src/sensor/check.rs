@@ -442,11 +442,7 @@ impl SensorCheck {
     }
 
     /// What this cycle alone says.
-    fn condition(
-        &self,
-        judged: &Judged,
-        verdict: Verdict,
-    ) -> (Trust, ReadingFault) {
+    fn condition(&self, judged: &Judged, verdict: Verdict) -> (Trust, ReadingFault) {
         let third = |fault| match self.failures {
             0 | 1 => (self.trust_while_failing(), fault),
             2 => (Trust::Suspect, fault),
@@ -465,9 +461,7 @@ impl SensorCheck {
                 (Trust::Bad, ReadingFault::Lost)
             }
             Judged::Failed(_) if self.age >= STALE_LOST => (Trust::Bad, ReadingFault::Lost),
-            Judged::Failed(_) if self.age >= STALE_DOUBTED => {
-                (Trust::Suspect, ReadingFault::Lost)
-            }
+            Judged::Failed(_) if self.age >= STALE_DOUBTED => (Trust::Suspect, ReadingFault::Lost),
             Judged::Failed(_) => (self.trust_while_failing(), ReadingFault::Lost),
             Judged::Value(_) => match verdict {
                 Verdict::Contradicted => (Trust::Suspect, ReadingFault::Contradicted),

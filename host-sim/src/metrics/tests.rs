@@ -149,7 +149,7 @@ fn heat_of_a_flow_nobody_could_meter_is_unknown_and_that_of_no_flow_is_none() {
 fn the_store_counts_only_where_it_was_measured() {
     let store = [3_000, 8_000, 7_000, 7_500];
     let n = run(None, 4, |i, row, _| {
-        row.estimate.store = Celsius::from_milli(store[i as usize]);
+        row.estimate.store = celsius_of(store[i as usize]);
         row.estimate.flow = Flow::Flowing;
         // The first is only the guess one starts with.
         row.estimate.store_age = if i == 0 {

@@ -209,10 +209,7 @@ pub(super) const fn reason_meaning(reason: Reason) -> &'static str {
 enum Of {
     Nothing,
     Point,
-    Difference,
-    Rate,
     Minutes,
-    Count,
 }
 
 const fn quantity(what: What) -> (&'static str, Of) {
@@ -238,18 +235,14 @@ pub(crate) fn cause_text(cause: &Cause, show: Show) -> String {
     let text = |bits: i32| match of {
         Of::Nothing => String::new(),
         Of::Point => show.temperature(number(bits)),
-        Of::Difference => show.difference(number(bits)),
-        Of::Rate => show.rate(number(bits)),
         // The longest time there is stands for none.
         Of::Minutes if bits == i32::MAX => "never".to_owned(),
         Of::Minutes => format!("{} min", fixed(number(bits), 0)),
-        Of::Count => fixed(number(bits), 0),
     };
     let limited = match of {
         Of::Nothing => return String::new(),
-        Of::Count => false,
         Of::Minutes => cause.limit != 0,
-        Of::Point | Of::Difference | Of::Rate => true,
+        Of::Point => true,
     };
     let mut words = format!("{name} {}", text(cause.value));
     if limited {

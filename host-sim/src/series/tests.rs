@@ -167,7 +167,11 @@ fn stretches_apart_stay_apart() {
 fn a_stretch_keeps_the_cause_that_began_it() {
     let mut recorder = recorder(None);
     let mut first = row_at(0);
-    first.cause = Cause::count(controller_core::reason::What::SensorsLost, 2);
+    first.cause = Cause::time(
+        controller_core::reason::What::Rest,
+        Duration::from_mins(40),
+        Duration::ZERO,
+    );
     let mut second = row_at(1);
     second.reason = first.reason;
     second.cause = Cause::NONE;
