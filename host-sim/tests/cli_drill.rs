@@ -130,7 +130,7 @@ fn a_timeline_is_said_in_the_units_asked_and_in_words() {
         .expect("a run");
     assert!(started.contains(" °F (limit "), "{text}");
     assert!(
-        text.contains("store last seen never (limit 120 min)"),
+        text.contains("water last asked never (limit 105 min)"),
         "{text}"
     );
     assert!(!text.contains("slab_c"), "{text}");

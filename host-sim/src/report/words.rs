@@ -6,7 +6,7 @@ use controller_core::time::Duration;
 
 use super::Context;
 use super::show::{Show, counted, fixed, hours};
-use crate::metrics::SummaryNumbers;
+use crate::metrics::{Agreement, SummaryNumbers};
 
 /// A digital sensor's usual error, K (DS18B20 datasheet: ±0.5 °C from −10 to 85 °C).
 const SENSOR_ERROR_K: f64 = 0.5;
@@ -252,6 +252,31 @@ pub(crate) fn cause_text(cause: &Cause, show: Show) -> String {
         words.push_str(&format!(", {} min old", cause.age.as_secs() / 60));
     }
     words
+}
+
+/// Which alarms are left out where the log's relays differ from ours, and how far both agree.
+pub(crate) fn about_left_out(agreement: &Agreement) -> Option<String> {
+    if agreement.alarms_left_out.is_empty() {
+        return None;
+    }
+    let same = [
+        ("circulator", &agreement.circulator),
+        ("boiler call", &agreement.boiler),
+    ]
+    .into_iter()
+    .filter_map(|(name, relay)| {
+        let share = 100.0 * relay.as_ref()?.equal_share;
+        Some(format!(
+            "the {name} as logged {} % of the time",
+            fixed(share, 0)
+        ))
+    })
+    .collect::<Vec<_>>();
+    Some(format!(
+        "Other relays than these moved the logged water ({}): alarms that rest on them are left out ({}).",
+        same.join(", "),
+        agreement.alarms_left_out.join(", ").replace('_', " ")
+    ))
 }
 
 /// The alarm of this name.
