@@ -33,7 +33,7 @@ fn the_number_that_would_do_is_the_nearest_a_person_would_write() {
         [
             "start_difference at least 1.8 K",
             "stop_difference at most 0.8 K",
-            "loop_yield at least 0.81",
+            "loop_yield at least 0.8",
         ]
     );
     let us = mends(&raw, &relation, Units::Us)[0].words(Units::Us);

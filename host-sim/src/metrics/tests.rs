@@ -399,6 +399,7 @@ fn the_summary_has_the_agreed_keys_and_leaves_out_what_is_unknown() {
     }
     n = run(None, 3, |_, row, extra| {
         row.estimate.flow = Flow::Flowing;
+        row.estimate.store = celsius_of(8_000);
         row.estimate.store_age = Duration::ZERO;
         row.estimate.heat = Some(Watts::from_milli(1));
         row.estimate.difference = Some(Kelvin::ZERO);

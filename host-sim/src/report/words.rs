@@ -266,14 +266,11 @@ pub(crate) fn about_left_out(agreement: &Agreement) -> Option<String> {
     .into_iter()
     .filter_map(|(name, relay)| {
         let share = 100.0 * relay.as_ref()?.equal_share;
-        Some(format!(
-            "the {name} as logged {} % of the time",
-            fixed(share, 0)
-        ))
+        Some(format!("{name} {} %", fixed(share, 0)))
     })
     .collect::<Vec<_>>();
     Some(format!(
-        "Other relays than these moved the logged water ({}): alarms that rest on them are left out ({}).",
+        "As logged: {} of the time. Left out, since the logged relays differ: {}.",
         same.join(", "),
         agreement.alarms_left_out.join(", ").replace('_', " ")
     ))

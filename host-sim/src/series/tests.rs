@@ -104,7 +104,7 @@ fn memory_stays_flat_however_long_the_log() {
     for n in 0..20_000_u64 {
         let mut row = row_at(n);
         row.outputs.circulator = scatter.next(2) == 0;
-        row.reason = Reason::ALL[scatter.next(16) as usize];
+        row.reason = Reason::ALL[scatter.next(Reason::ALL.len() as u64) as usize];
         recorder.push(&row, 60_000, &Extra::default());
         assert!(recorder.reasons.list().len() <= 50 && recorder.circulator.list().len() <= 50);
     }

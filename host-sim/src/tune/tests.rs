@@ -98,7 +98,7 @@ fn without_a_boiler_its_settings_are_left_alone() {
     };
     let space = Space::new(Settings::check(raw).expect("no boiler is allowed"));
     assert!(space.parameters().iter().all(|p| !p.boiler));
-    assert_eq!(space.parameters().len() + 4, PARAMETERS.len());
+    assert_eq!(space.parameters().len() + 1, PARAMETERS.len());
 }
 
 #[test]
