@@ -123,8 +123,8 @@ fn the_demo_says_how_far_decisions_agree_and_alarms_that_rest_on_our_relays_are_
     let out = host_sim(&["replay", log]);
     let shown = String::from_utf8_lossy(&out.stdout).replace('\n', " ");
     for part in [
-        "As logged: circulator 9",
-        "Left out, since the logged relays differ: no flow",
+        "Decided as logged: circulator 9",
+        "Alarms left out, since the logged relays differ: no flow",
         "No alarms.",
     ] {
         assert!(shown.contains(part), "{part} is not in {shown}");

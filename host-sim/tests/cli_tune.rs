@@ -6,11 +6,11 @@ use std::process::Output;
 
 use support::{Folder, host_sim, text};
 
-/// As little as can be: one cold day, three candidates.
+/// As little as can be: one winter day that the fire of the morning is not too late for, three candidates.
 const TINY: [&str; 9] = [
     "tune",
     "--from",
-    "2026-02-08",
+    "2026-02-20",
     "--days",
     "1",
     "--candidates",

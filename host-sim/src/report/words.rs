@@ -270,7 +270,7 @@ pub(crate) fn about_left_out(agreement: &Agreement) -> Option<String> {
     })
     .collect::<Vec<_>>();
     Some(format!(
-        "As logged: {} of the time. Left out, since the logged relays differ: {}.",
+        "Decided as logged: {} of the time. Alarms left out, since the logged relays differ: {}.",
         same.join(", "),
         agreement.alarms_left_out.join(", ").replace('_', " ")
     ))
