@@ -24,7 +24,7 @@ use controller_core::trace::TraceRow;
 use controller_core::units::{Celsius, Kelvin};
 use jiff::civil::DateTime;
 
-use agreement::Comparison;
+use agreement::{Comparison, LeftOut};
 use counts::{
     AlarmCount, DayStarts, FAULTS, HeatCount, RelayCount, SensorCount, SlabCount, StoreCount,
     colder, deficit,
@@ -112,6 +112,7 @@ pub struct Metrics {
     alarms: [AlarmCount; Alarm::ALL.len()],
     alarms_before: u32,
     comparison: Comparison,
+    left_out: LeftOut,
 }
 
 impl Metrics {
@@ -146,6 +147,7 @@ impl Metrics {
             alarms: [AlarmCount::default(); Alarm::ALL.len()],
             alarms_before: 0,
             comparison: Comparison::default(),
+            left_out: LeftOut::default(),
         }
     }
 
@@ -176,7 +178,10 @@ impl Metrics {
         let starts = self.circulator.push(row.outputs.circulator, dt_ms);
         self.days.starts += u64::from(starts);
         self.boiler.push(row.outputs.boiler_call, dt_ms);
-        self.calls_without_heat += u64::from(row.summary.failed_calls > self.failed_calls);
+        let alarms = self.left_out.counted(row, dt_ms, extra);
+        if !self.left_out.is_other() {
+            self.calls_without_heat += u64::from(row.summary.failed_calls > self.failed_calls);
+        }
         self.failed_calls = row.summary.failed_calls;
         self.heat.push(row, dt_ms);
         if self.options.return_to_store || !row.outputs.boiler_call {
@@ -191,7 +196,7 @@ impl Metrics {
                 count.push(reading.trust, reading.fault, dt_ms);
             }
         }
-        self.alarms(row.alarms.bits(), time_ms, dt_ms);
+        self.alarms(alarms, time_ms, dt_ms);
         self.comparison.push(row, time_ms, dt_ms, extra);
     }
 
@@ -315,7 +320,7 @@ impl Metrics {
             reasons: reasons(&self.reasons),
             faults: faults(&self.sensors),
             alarms: alarm_numbers(&self.alarms, self.alarms_before),
-            agreement: self.comparison.finish(),
+            agreement: self.comparison.finish(&self.left_out),
             log: None,
             energy_closure: None,
             trace_sha256: None,

@@ -70,7 +70,7 @@ fn refusals_name_place_value_range_and_what_to_do() {
     assert!(refusal("slab_set = \"4.0\"\n").contains("4.0"));
     assert!(refusal("slab_set = \"4 min\"\n").contains("4 min"));
     assert!(refusal("boiler = \"coal\"\n").contains("none, firing, injection"));
-    assert!(refusal("bank = \"yes\"\n").contains("true or false"));
+    assert!(refusal("supply_limited = \"yes\"\n").contains("true or false"));
     assert!(refusal("pump_starts = 99\n").contains("2 to 8"));
     assert!(refusal("slab_set = \n").contains("line 1"));
 }
@@ -93,7 +93,7 @@ fn a_broken_relation_shows_the_values_and_the_relation() {
 fn fingerprints_differ_with_any_setting() {
     let mut raw = RawSettings::DEFAULT;
     let before = sha256(&raw);
-    raw.bank = true;
+    raw.supply_limited = false;
     assert_ne!(before, sha256(&raw));
     assert_eq!(before.len(), 64);
 }
@@ -119,7 +119,7 @@ proptest::proptest! {
 
 #[test]
 fn times_read_back_as_they_were_written() {
-    let field = Key::HoldingTime.field();
+    let field = Key::ExposedTime.field();
     for (minutes, text) in [
         (60, "1 h"),
         (90, "1.5 h"),
@@ -131,8 +131,8 @@ fn times_read_back_as_they_were_written() {
     }
     assert_eq!(value_text(field, 4_000_001, Units::Si), "4000.001 s");
     let mut raw = RawSettings::DEFAULT;
-    for minutes in 30..=240 {
-        assert!(raw.set_bits(Key::HoldingTime, minutes * 60_000));
+    for minutes in 0..=240 {
+        assert!(raw.set_bits(Key::ExposedTime, minutes * 60_000));
         let read = parse(&to_toml(&raw, Units::Si), "written.toml").expect("settings");
         assert_eq!(*read.raw(), raw, "{minutes} min");
     }
@@ -140,13 +140,13 @@ fn times_read_back_as_they_were_written() {
 
 #[test]
 fn every_broken_relation_is_told_at_once_with_the_number_that_would_do() {
-    let text = "pump_power = \"87 W\"\nflow = \"0.043 L/s\"\ntransit = \"324 s\"\n";
+    let text = "stop_difference = \"1.0 K\"\ntransit = \"324 s\"\n";
     let error = parse(text, "mine.toml").expect_err("refused").to_string();
-    // 0.2 K + 3 * 87 W / (0.043 L/s * 4.2 kJ/LK) = 1.645 K; twice 324 s are 10.8 min.
+    // 1.2 * 1.0 K / 0.69 = 1.74 K; twice 324 s are 10.8 min.
     for part in [
-        "stop_difference at least 1.7 K",
+        "start_difference at least 1.8 K",
         "purge at least 11 min",
-        "stop_difference >= 0.2 K + heat_ratio * pump_power / (flow * specific_heat)",
+        "start_difference >= 1.2 * stop_difference / loop_yield",
     ] {
         assert!(error.contains(part), "{part:?} is not in: {error}");
     }
@@ -179,7 +179,6 @@ fn settings_in_us_units_are_what_a_person_would_write() {
         "pump_power = \"45 W\"",
         "flow = \"0.951 gpm\"",
         "specific_heat = \"4200 J/kgK\"",
-        "store_draw = \"102 kBtu\"",
         "slab_set = \"39.2 °F\"",
     ] {
         assert!(

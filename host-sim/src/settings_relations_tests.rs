@@ -1,4 +1,5 @@
-use controller_core::units::{Kelvin, Watts};
+use controller_core::time::Duration;
+use controller_core::units::{Kelvin, Ratio};
 
 use super::*;
 
@@ -18,43 +19,34 @@ fn broken(raw: &RawSettings, key: Key) -> Relation {
 #[test]
 fn the_number_that_would_do_is_the_nearest_a_person_would_write() {
     let raw = RawSettings {
-        pump_power: Watts::from_milli(100_000),
+        stop_difference: Kelvin::from_milli(1_000),
         ..RawSettings::DEFAULT
     };
-    let relation = broken(&raw, Key::StopDifference);
+    let relation = broken(&raw, Key::StartDifference);
     let words: Vec<String> = mends(&raw, &relation, Units::Si)
         .iter()
         .map(|mend| mend.words(Units::Si))
         .collect();
-    // 0.2 K + 3 * 100 W / (60 g/s * 4.2 J/gK) = 1.39 K; the other way round 3.0 falls to 0.6 * 252 / 100 = 1.51.
-    assert!(
-        words.contains(&"stop_difference at least 1.4 K".to_owned()),
-        "{words:?}"
-    );
-    assert!(
-        words.contains(&"heat_ratio at most 1.5".to_owned()),
-        "{words:?}"
-    );
-    assert!(
-        words.contains(&"pump_power at most 50 W".to_owned()),
-        "{words:?}"
-    );
-    // 3 * 100 W / (0.6 K * 4.2 J/gK) = 119 g/s.
-    assert!(
-        words.contains(&"flow at least 0.12 L/s".to_owned()),
-        "{words:?}"
+    // 1.2 * 1.0 K / 0.69 = 1.74 K; the other way round 1.5 K * 0.69 / 1.2 = 0.86 K, or a yield of 1.2 / 1.5 = 0.8.
+    assert_eq!(
+        words,
+        [
+            "start_difference at least 1.8 K",
+            "stop_difference at most 0.8 K",
+            "loop_yield at least 0.8",
+        ]
     );
     let us = mends(&raw, &relation, Units::Us)[0].words(Units::Us);
-    // 1.39 K is 2.502 °F.
-    assert_eq!(us, "stop_difference at least 2.6 °F");
+    // 1.74 K is 3.13 °F.
+    assert_eq!(us, "start_difference at least 3.2 °F");
 }
 
 #[test]
 fn every_mend_named_does_mend() {
     let raw = RawSettings {
-        pump_power: Watts::from_milli(140_000),
+        stop_difference: Kelvin::from_milli(1_400),
         start_difference: Kelvin::from_milli(1_000),
-        blind_duty: controller_core::time::Duration::from_mins(5),
+        transit: Duration::from_secs(400),
         ..RawSettings::DEFAULT
     };
     let problems = Settings::check(raw).expect_err("three relations broken");
@@ -75,11 +67,12 @@ fn every_mend_named_does_mend() {
 
 #[test]
 fn what_is_measured_stays_where_anything_else_can_give_way() {
-    let mut raw = RawSettings {
-        pump_power: Watts::from_milli(140_000),
+    let raw = RawSettings {
+        loop_yield: Ratio::from_milli(400),
+        transit: Duration::from_secs(400),
         ..RawSettings::DEFAULT
     };
-    raw.transit = controller_core::time::Duration::from_secs(400);
+    assert!(Settings::check(raw).is_err());
     let measured = [Key::PumpPower, Key::Transit, Key::Flow, Key::LoopYield];
     let mended = made_consistent(raw, &measured, Units::Si);
     assert!(

@@ -108,6 +108,29 @@ fn the_summary_fits_a_screen() {
     );
 }
 
+/// The demo log holds other relays than this controller's, and nothing in its house is broken.
+#[test]
+fn the_demo_says_how_far_decisions_agree_and_alarms_that_rest_on_our_relays_are_left_out() {
+    let log = concat!(env!("CARGO_MANIFEST_DIR"), "/data/demo-week.csv");
+    let out = host_sim(&["replay", log, "--json"]);
+    let json: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one JSON object");
+    assert_eq!(json["alarms"].as_array().map(Vec::len), Some(0), "{json}");
+    let left_out = json["agreement"]["alarms_left_out"]
+        .as_array()
+        .expect("names");
+    assert!(left_out.contains(&"no_flow".into()), "{left_out:?}");
+    assert_eq!(json["boiler_calls_without_heat"], 0);
+    let out = host_sim(&["replay", log]);
+    let shown = String::from_utf8_lossy(&out.stdout).replace('\n', " ");
+    for part in [
+        "Decided as logged: circulator 9",
+        "Alarms left out, since the logged relays differ: no flow",
+        "No alarms.",
+    ] {
+        assert!(shown.contains(part), "{part} is not in {shown}");
+    }
+}
+
 #[test]
 fn wrong_logs_are_refused_with_their_place_and_leave_nothing() {
     let folder = Folder::new();

@@ -19,9 +19,8 @@ fn every_line_counts_the_same_winters() {
     // The weather itself, and once more with a cold snap.
     assert_eq!(worth["winters"].as_array().map(Vec::len), Some(2));
     let lines = |key: &str| worth[key].as_array().expect("lines").clone();
-    let mut all = lines("without");
-    assert!(all.len() >= 5);
-    all.extend(lines("plain"));
+    let mut all = lines("plain");
+    assert!(all.len() >= 2);
     all.push(worth["ours"].clone());
     for line in &all {
         let winters = line["winters"].as_array().expect("winter by winter");

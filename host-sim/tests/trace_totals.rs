@@ -1,7 +1,7 @@
 //! A trace replayed comes to the numbers of the run that wrote it: for every built-in drill and a winter.
 //!
-//! Not compared, since no trace can hold them: `air_min_c` (no column of house air), what a winter takes from
-//! the plant's own account (`earth_heat_kwh`, `earth_heat_error_kwh`, `boiler_heat_kwh`, `heat_to_pump_ratio`,
+//! Not compared, since no trace can hold them: `air_min_c`, `air_hours_below_zero` and `slab_true_min_c` (no column of them), what a winter takes from
+//! the plant's own account (`earth_heat_kwh`, `earth_heat_error_kwh`, `boiler_heat_kwh`, `pump_kwh`, `heat_to_pump_ratio`,
 //! `wood_kg`, `energy_closure`), and the wall clock of `slab_min_time` and `first_time`: a trace counts seconds.
 //! `agreement` and `log` are there only when a log is read; `gap_hours` is the time without power.
 
@@ -67,7 +67,12 @@ fn written(drill: &Drill) -> (String, Value) {
         csv.push('\n');
         let mut report = step.report.clone();
         let wanted_ms = report.next.as_millis() - origin.as_millis();
-        report.row.now = controller_core::time::Instant::from_millis(step.now_ms);
+        // All times from the boot on, as the trace has them.
+        let from_boot = |at: controller_core::time::Instant| {
+            controller_core::time::Instant::from_millis(at.as_millis() - origin.as_millis())
+        };
+        report.row.now = from_boot(report.row.now);
+        report.row.status.free_at = report.row.status.free_at.map(from_boot);
         steps.push((report, wanted_ms, step.note.to_owned()));
         Ok(())
     })
@@ -140,9 +145,12 @@ fn a_winters_trace_comes_to_the_winters_numbers() {
     }
     let of_the_plant = [
         "air_min_c",
+        "air_hours_below_zero",
+        "slab_true_min_c",
         "earth_heat_kwh",
         "earth_heat_error_kwh",
         "boiler_heat_kwh",
+        "pump_kwh",
         "heat_to_pump_ratio",
         "wood_kg",
         "energy_closure",

@@ -146,8 +146,8 @@ fn notes(reader: &LogReader, noticed: &Noticed) -> Vec<String> {
     notes.extend(noticed.remarks.iter().cloned());
     if reader.has(Quantity::Circulator) || reader.has(Quantity::BoilerCall) {
         notes.push(
-            "alarms about flow and heat judge the logged water against this controller's relays: where those differ from the \
-             logged ones, they tell of the difference and of nothing broken"
+            "alarms about flow and heat take the water for the answer to this controller's relays: while those differ from the \
+             logged ones, and for half an hour after, they are counted nowhere"
                 .to_owned(),
         );
     }

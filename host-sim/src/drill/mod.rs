@@ -27,13 +27,14 @@ pub use show::{Timeline, ends, froze, list, table};
 pub use values::{Mass, Point, Power, Span};
 
 /// The built-in drills, a file a group.
-const BUILT_IN: [(&str, &str); 6] = [
+const BUILT_IN: [(&str, &str); 7] = [
     ("frost", include_str!("../../data/drills/frost.toml")),
     ("sensors", include_str!("../../data/drills/sensors.toml")),
     ("boiler", include_str!("../../data/drills/boiler.toml")),
     ("store", include_str!("../../data/drills/store.toml")),
     ("power", include_str!("../../data/drills/power.toml")),
     ("owner", include_str!("../../data/drills/owner.toml")),
+    ("house", include_str!("../../data/drills/house.toml")),
 ];
 
 /// The built-in drills, in the order of the groups.

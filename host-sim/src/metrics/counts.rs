@@ -1,10 +1,10 @@
 //! The counters the season's numbers come from: whole numbers, one push a row.
 
+use controller_core::Flow;
 use controller_core::sensor::{ReadingFault, Trust};
 use controller_core::time::Duration;
 use controller_core::trace::TraceRow;
 use controller_core::units::Celsius;
-use controller_core::Flow;
 
 /// Heat of a boiler call still leaves the pipes this long after it, as the controller counts it.
 const BOILER_HEAT: Duration = Duration::from_mins(30);
@@ -170,10 +170,7 @@ impl HeatCount {
 /// What counters that may have started again at zero have added, Wh.
 pub(crate) fn added(before: [u32; 2], now: [u32; 2]) -> [u64; 2] {
     let one = |b: u32, n: u32| u64::from(if n >= b { n - b } else { n });
-    [
-        one(before[0], now[0]),
-        one(before[1], now[1]),
-    ]
+    [one(before[0], now[0]), one(before[1], now[1])]
 }
 
 impl StoreCount {

@@ -149,7 +149,7 @@ fn heat_of_a_flow_nobody_could_meter_is_unknown_and_that_of_no_flow_is_none() {
 fn the_store_counts_only_where_it_was_measured() {
     let store = [3_000, 8_000, 7_000, 7_500];
     let n = run(None, 4, |i, row, _| {
-        row.estimate.store = Celsius::from_milli(store[i as usize]);
+        row.estimate.store = celsius_of(store[i as usize]);
         row.estimate.flow = Flow::Flowing;
         // The first is only the guess one starts with.
         row.estimate.store_age = if i == 0 {
@@ -307,6 +307,52 @@ fn agreement_with_logged_relays() {
     );
 }
 
+/// Ours off throughout; theirs on in the first hour. An alarm that rests on our relay stands for so many rows.
+fn left_out(rows: std::ops::Range<u64>, alarm: Alarm) -> SummaryNumbers {
+    run(None, 24, |i, row, extra| {
+        row.alarms = AlarmSet::default().with(alarm, rows.contains(&i));
+        extra.logged_circulator = Some(i < 6);
+        extra.logged_boiler = Some(false);
+    })
+}
+
+#[test]
+fn alarms_that_rest_on_our_relays_are_left_out_while_the_logs_differ_and_half_an_hour_after() {
+    let names = |n: &SummaryNumbers| -> (Vec<String>, Vec<String>) {
+        let counted = n.alarms.iter().map(|alarm| alarm.name.clone()).collect();
+        let agreement = n.agreement.clone().expect("logged");
+        (counted, agreement.alarms_left_out)
+    };
+    let uncalled = ["uncalled_heat".to_owned()];
+    for rows in [0..3, 3..9] {
+        let n = left_out(rows, Alarm::UncalledHeat);
+        assert_eq!(names(&n), (vec![], uncalled.to_vec()));
+    }
+    // One that began then says nothing until it ends; one that begins half an hour later does.
+    let n = left_out(8..20, Alarm::UncalledHeat);
+    assert_eq!(names(&n), (vec![], uncalled.to_vec()));
+    let n = left_out(9..20, Alarm::UncalledHeat);
+    assert_eq!(names(&n), (uncalled.to_vec(), vec![]));
+    assert_eq!(n.alarms[0].hours, 1.833);
+    // The house's own alarms stand whoever runs the circulator.
+    let n = left_out(0..3, Alarm::SlabCold);
+    assert_eq!(names(&n).0, ["slab_cold"]);
+    assert!(names(&n).1.is_empty());
+}
+
+#[test]
+fn a_call_that_the_log_did_not_make_is_no_call_without_heat() {
+    let failed = |logged| {
+        run(None, 6, |i, row, extra| {
+            row.outputs.boiler_call = i < 3;
+            row.summary.failed_calls = u8::from(i >= 3);
+            extra.logged_boiler = Some(logged && i < 3);
+        })
+        .boiler_calls_without_heat
+    };
+    assert_eq!((failed(true), failed(false)), (1, 0));
+}
+
 #[test]
 fn only_the_longest_differences_are_told() {
     let mut m = metrics(None);
@@ -353,6 +399,7 @@ fn the_summary_has_the_agreed_keys_and_leaves_out_what_is_unknown() {
     }
     n = run(None, 3, |_, row, extra| {
         row.estimate.flow = Flow::Flowing;
+        row.estimate.store = celsius_of(8_000);
         row.estimate.store_age = Duration::ZERO;
         row.estimate.heat = Some(Watts::from_milli(1));
         row.estimate.difference = Some(Kelvin::ZERO);

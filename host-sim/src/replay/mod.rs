@@ -190,8 +190,10 @@ impl<S: Sink> Run<'_, S> {
     fn log(&mut self, rows: &mut Rows, progress: &mut dyn FnMut(u64)) -> Result<(), ReplayError> {
         let start = at(rows.first_ms());
         let controller = Controller::boot(self.settings.clone(), start, event::ORDINARY);
+        // A row's relays are those that its readings led to: they are what has run once the next step asks.
+        let mut before = None;
         self.stand(controller, rows, progress, |standing| {
-            standing.and_then(|read| read.row.circulator)
+            std::mem::replace(&mut before, standing.and_then(|read| read.row.circulator))
         })
     }
 
@@ -201,7 +203,7 @@ impl<S: Sink> Run<'_, S> {
         mut controller: Controller,
         rows: &mut Rows,
         progress: &mut dyn FnMut(u64),
-        feedback: impl Fn(Option<&Read>) -> Option<bool>,
+        mut feedback: impl FnMut(Option<&Read>) -> Option<bool>,
     ) -> Result<(), ReplayError> {
         let mut goes_on = rows.advance_to(controller.next())?;
         // What lies before the first of these steps was counted with the steps before.

@@ -209,10 +209,10 @@ fn events_read_back_as_written() {
 fn a_settings_event_carries_what_changed() {
     let before = Settings::default();
     let mut raw = *before.raw();
-    raw.bank = true;
+    raw.supply_limited = false;
     raw.slab_set = Celsius::from_milli(5_000);
     let note = settings_note(before.raw(), &raw);
-    assert_eq!(note, "slab_set=327680 bank=1");
+    assert_eq!(note, "slab_set=327680 supply_limited=0");
     let Ok(recorded) = parse_event(&format!("settings {note}")) else {
         panic!("{note}")
     };

@@ -135,6 +135,9 @@ fn comparison(agreement: &Agreement) -> Section {
         rows: rows.into_iter().flatten().collect(),
         numbers: 4,
     })];
+    if let Some(words) = words::about_left_out(agreement) {
+        blocks.push(Block::Note(words));
+    }
     if !agreement.differing.is_empty() {
         let rows = agreement
             .differing

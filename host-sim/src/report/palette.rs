@@ -12,7 +12,6 @@ pub(crate) const BLACK: &str = "#000000";
 pub(crate) const ORANGE: &str = "#E69F00";
 pub(crate) const SKY: &str = "#56B4E9";
 pub(crate) const GREEN: &str = "#009E73";
-pub(crate) const YELLOW: &str = "#F0E442";
 pub(crate) const BLUE: &str = "#0072B2";
 pub(crate) const VERMILLION: &str = "#D55E00";
 pub(crate) const PURPLE: &str = "#CC79A7";

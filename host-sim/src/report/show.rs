@@ -24,10 +24,6 @@ impl Show {
         self.number(kelvin, Dimension::TemperatureDifference, 1)
     }
 
-    pub(crate) fn rate(self, kelvin_per_hour: f64) -> String {
-        self.number(kelvin_per_hour, Dimension::TemperatureRate, 2)
-    }
-
     /// Kelvin times hours.
     pub(crate) fn degree_hours(self, kelvin_hours: f64) -> String {
         let (value, unit) = convert(kelvin_hours, Dimension::TemperatureDifference, self.0);

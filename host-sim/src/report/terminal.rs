@@ -33,6 +33,9 @@ pub fn terminal(numbers: &SummaryNumbers, context: &Context) -> String {
     lines.extend(columns(&cells(numbers, Show(context.units))));
     lines.push(String::new());
     lines.extend(reasons(numbers));
+    if let Some(words) = numbers.agreement.as_ref().and_then(words::about_left_out) {
+        lines.extend(wrap(&words));
+    }
     let left = HEIGHT.saturating_sub(lines.len());
     lines.extend(alarms(numbers, left));
     lines.truncate(HEIGHT);

@@ -6,7 +6,7 @@ use controller_core::time::Duration;
 
 use super::Context;
 use super::show::{Show, counted, fixed, hours};
-use crate::metrics::SummaryNumbers;
+use crate::metrics::{Agreement, SummaryNumbers};
 
 /// A digital sensor's usual error, K (DS18B20 datasheet: ±0.5 °C from −10 to 85 °C).
 const SENSOR_ERROR_K: f64 = 0.5;
@@ -209,10 +209,7 @@ pub(super) const fn reason_meaning(reason: Reason) -> &'static str {
 enum Of {
     Nothing,
     Point,
-    Difference,
-    Rate,
     Minutes,
-    Count,
 }
 
 const fn quantity(what: What) -> (&'static str, Of) {
@@ -238,18 +235,14 @@ pub(crate) fn cause_text(cause: &Cause, show: Show) -> String {
     let text = |bits: i32| match of {
         Of::Nothing => String::new(),
         Of::Point => show.temperature(number(bits)),
-        Of::Difference => show.difference(number(bits)),
-        Of::Rate => show.rate(number(bits)),
         // The longest time there is stands for none.
         Of::Minutes if bits == i32::MAX => "never".to_owned(),
         Of::Minutes => format!("{} min", fixed(number(bits), 0)),
-        Of::Count => fixed(number(bits), 0),
     };
     let limited = match of {
         Of::Nothing => return String::new(),
-        Of::Count => false,
         Of::Minutes => cause.limit != 0,
-        Of::Point | Of::Difference | Of::Rate => true,
+        Of::Point => true,
     };
     let mut words = format!("{name} {}", text(cause.value));
     if limited {
@@ -259,6 +252,28 @@ pub(crate) fn cause_text(cause: &Cause, show: Show) -> String {
         words.push_str(&format!(", {} min old", cause.age.as_secs() / 60));
     }
     words
+}
+
+/// Which alarms are left out where the log's relays differ from ours, and how far both agree.
+pub(crate) fn about_left_out(agreement: &Agreement) -> Option<String> {
+    if agreement.alarms_left_out.is_empty() {
+        return None;
+    }
+    let same = [
+        ("circulator", &agreement.circulator),
+        ("boiler call", &agreement.boiler),
+    ]
+    .into_iter()
+    .filter_map(|(name, relay)| {
+        let share = 100.0 * relay.as_ref()?.equal_share;
+        Some(format!("{name} {} %", fixed(share, 0)))
+    })
+    .collect::<Vec<_>>();
+    Some(format!(
+        "Decided as logged: {} of the time. Alarms left out, since the logged relays differ: {}.",
+        same.join(", "),
+        agreement.alarms_left_out.join(", ").replace('_', " ")
+    ))
 }
 
 /// The alarm of this name.

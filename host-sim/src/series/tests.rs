@@ -104,7 +104,7 @@ fn memory_stays_flat_however_long_the_log() {
     for n in 0..20_000_u64 {
         let mut row = row_at(n);
         row.outputs.circulator = scatter.next(2) == 0;
-        row.reason = Reason::ALL[scatter.next(16) as usize];
+        row.reason = Reason::ALL[scatter.next(Reason::ALL.len() as u64) as usize];
         recorder.push(&row, 60_000, &Extra::default());
         assert!(recorder.reasons.list().len() <= 50 && recorder.circulator.list().len() <= 50);
     }
@@ -167,7 +167,11 @@ fn stretches_apart_stay_apart() {
 fn a_stretch_keeps_the_cause_that_began_it() {
     let mut recorder = recorder(None);
     let mut first = row_at(0);
-    first.cause = Cause::count(controller_core::reason::What::SensorsLost, 2);
+    first.cause = Cause::time(
+        controller_core::reason::What::Rest,
+        Duration::from_mins(40),
+        Duration::ZERO,
+    );
     let mut second = row_at(1);
     second.reason = first.reason;
     second.cause = Cause::NONE;

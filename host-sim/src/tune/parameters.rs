@@ -70,13 +70,7 @@ pub const PARAMETERS: [Parameter; 5] = [
         0.05,
         "more earth heat against electricity",
     ),
-    backup(even(
-        Key::BackupSlab,
-        1.9,
-        3.4,
-        0.1,
-        "wood against warmth",
-    )),
+    backup(even(Key::BackupSlab, 1.9, 3.4, 0.1, "wood against warmth")),
 ];
 
 /// Bits of a value given in the parameter's unit.

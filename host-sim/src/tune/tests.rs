@@ -14,11 +14,9 @@ use crate::settings_file;
 use crate::weather::WeatherYear;
 
 /// Settings that protect, time or describe: never tuned.
-const NEVER: [Key; 49] = [
+const NEVER: [Key; 39] = [
     Key::Mode,
     Key::SensorCycle,
-    Key::StaleSuspect,
-    Key::StaleBad,
     Key::SupplyTrim,
     Key::ReturnTrim,
     Key::SlabTrim,
@@ -35,28 +33,20 @@ const NEVER: [Key; 49] = [
     Key::FrostMinOff,
     Key::PumpStarts,
     Key::PostRun,
-    Key::ExerciseRun,
     Key::ExerciseInterval,
     Key::Boiler,
     Key::FiringMinOn,
     Key::FiringMinOff,
     Key::InjectionMinOn,
     Key::InjectionMinOff,
-    Key::InjectionPeriod,
     Key::BackupEmergency,
-    Key::SupplyTarget,
     Key::SupplySoft,
+    Key::SupplyLimited,
     Key::SupplyTrip,
-    Key::HardLimit,
-    Key::HardLimitTested,
-    Key::SupplySlabMax,
-    Key::SlabRiseMax,
     Key::SlabMax,
     Key::ReturnCap,
     Key::ReturnToStore,
     Key::ProofTime,
-    Key::BlindDuty,
-    Key::StoreLow,
     Key::StoreFloor,
     Key::FrostOn,
     Key::FrostOff,
@@ -108,7 +98,7 @@ fn without_a_boiler_its_settings_are_left_alone() {
     };
     let space = Space::new(Settings::check(raw).expect("no boiler is allowed"));
     assert!(space.parameters().iter().all(|p| !p.boiler));
-    assert_eq!(space.parameters().len() + 4, PARAMETERS.len());
+    assert_eq!(space.parameters().len() + 1, PARAMETERS.len());
 }
 
 #[test]

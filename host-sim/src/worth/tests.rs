@@ -26,22 +26,6 @@ fn comparison<R>(days: u32, look: impl FnOnce(&Comparison<'_>) -> R) -> R {
 }
 
 #[test]
-fn every_refinement_can_be_switched_off_alone() {
-    for refinement in &REFINEMENTS {
-        let mut raw = RawSettings::DEFAULT;
-        (refinement.switch_off)(&mut raw);
-        let settings = Settings::check(raw);
-        assert!(settings.is_ok(), "{}: {settings:?}", refinement.name);
-        assert_ne!(
-            settings.unwrap(),
-            Settings::default(),
-            "{}",
-            refinement.name
-        );
-    }
-}
-
-#[test]
 fn a_plain_control_keeps_its_slab_in_the_band_by_its_boiler() {
     comparison(10, |comparison| {
         let limit = |milli| {
