@@ -375,7 +375,10 @@ impl State {
                 unstable || self.late_steps >= MANY_LATE,
             )
             .with(Alarm::SettingsLost, self.restart.settings_lost)
-            .with(Alarm::SlabDisputed, estimate.slab_disputed)
+            .with(
+                Alarm::SlabDisputed,
+                estimate.slab_disputed || s.slab_contradicted,
+            )
             .with(Alarm::BoilerDay, s.boiler_day)
             .with(Alarm::ManyStarts, row.status.starts_last_hour > MANY_STARTS)
             .with(Alarm::PumpUnasked, estimate.pump_unasked)

@@ -124,6 +124,10 @@ impl Boiler {
     pub(super) fn is_barred(&self) -> bool {
         self.barred_for >= BARRED_FOR
     }
+    /// Does the water call against the slab's own reading?
+    pub(super) fn contradicts_slab(&self, view: &View<'_>) -> bool {
+        self.by_water > Duration::ZERO && view.readings.slab.good().is_some()
+    }
     pub(super) const fn is_long_day(&self) -> bool {
         self.long_day
     }
@@ -257,7 +261,8 @@ impl Boiler {
         if self.by_water > Duration::ZERO {
             let water = view.estimate.water.unwrap_or(Celsius::ZERO);
             let age = view.estimate.water_age;
-            return Cause::point(What::WaterSlab, water, view.settings.frost_off, age);
+            let limit = view.settings.frost_off + ABOVE_FROST;
+            return Cause::point(What::WaterSlab, water, limit, age);
         }
         if view.estimate.slab.is_none() {
             let mean = view.estimate.outdoor_mean.unwrap_or(BLIND_BELOW);

@@ -93,6 +93,8 @@ pub struct Summary {
     pub failed_calls: u8,
     /// A limit has stood against a wanted call for half an hour.
     pub barred: bool,
+    /// The water calls for heat against the slab's own reading.
+    pub slab_contradicted: bool,
     /// Calls add up to more than sixteen hours a day.
     pub boiler_day: bool,
     /// Overheat trip in force.
@@ -210,6 +212,7 @@ impl Decision {
             boiler: said.boiler.state,
             failed_calls: self.boiler.failures(),
             barred: self.boiler.is_barred(),
+            slab_contradicted: self.boiler.contradicts_slab(view),
             boiler_day: self.boiler.is_long_day(),
             tripped: said.tripped,
             manual: self.manual.is_active(),

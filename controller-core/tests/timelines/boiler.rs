@@ -182,7 +182,8 @@ fn a_call_by_the_waters_word_lasts_75_minutes() {
     bench.read(5.0, 2.8, 4.5, -3.0);
     bench.wait_for(mins(40), "the call", called);
     assert_eq!(bench.report().row.cause.what, What::WaterSlab);
-    assert_eq!(bench.report().row.cause.limit, c(3.0).to_bits());
+    assert_eq!(bench.report().row.cause.limit, c(3.5).to_bits());
+    assert!(bench.alarm(Alarm::SlabDisputed), "two witnesses disagree");
     // Heat comes, and the return jumps with it.
     bench.set(Sensor::Supply, 16.0);
     bench.set(Sensor::Return, 8.0);
