@@ -8,6 +8,7 @@
 use std::process::Command;
 
 use controller_core::settings::Settings;
+use controller_core::time::Instant;
 use controller_core::trace;
 use host_sim::drill::{self, Drill};
 use host_sim::log::{LogReader, ReaderOptions};
@@ -57,9 +58,7 @@ fn written(drill: &Drill) -> (String, Value) {
     let mut csv = format!("{}\n", trace::HEADER);
     let mut steps = Vec::new();
     drill::run(drill, &mut |step| {
-        let origin = controller_core::time::Instant::from_millis(
-            step.report.row.now.as_millis() - step.now_ms,
-        );
+        let origin = Instant::from_millis(step.report.row.now.as_millis() - step.now_ms);
         step.report
             .row
             .write_csv(origin, step.note, &mut csv)
@@ -68,11 +67,9 @@ fn written(drill: &Drill) -> (String, Value) {
         let mut report = step.report.clone();
         let wanted_ms = report.next.as_millis() - origin.as_millis();
         // All times from the boot on, as the trace has them.
-        let from_boot = |at: controller_core::time::Instant| {
-            controller_core::time::Instant::from_millis(at.as_millis() - origin.as_millis())
-        };
-        report.row.now = from_boot(report.row.now);
-        report.row.status.free_at = report.row.status.free_at.map(from_boot);
+        let from_boot = |at: Instant| Instant::from_millis(at.as_millis() - origin.as_millis());
+        let (now, free_at) = (report.row.now, report.row.status.free_at);
+        (report.row.now, report.row.status.free_at) = (from_boot(now), free_at.map(from_boot));
         steps.push((report, wanted_ms, step.note.to_owned()));
         Ok(())
     })

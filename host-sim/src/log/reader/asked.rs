@@ -78,7 +78,7 @@ impl LogReader {
         self.log.columns.has(quantity)
     }
 
-    /// The current row's text in the column [`ReaderOptions::extra_columns`]`[index]`; empty where there is none.
+    /// The current row's text in the column [`extra_columns`](crate::log::ReaderOptions::extra_columns)`[index]`; empty where there is none.
     pub fn extra(&self, index: usize) -> &[u8] {
         self.current.extras.get(index).map_or(&[], Vec::as_slice)
     }
