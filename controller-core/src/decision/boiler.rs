@@ -177,7 +177,8 @@ impl Boiler {
         match view.estimate.slab {
             Some(slab) => self.call = between(self.call, slab, low, low + CALL_WIDTH),
             None => {
-                let cold = view.estimate.outdoor_mean.is_none_or(|t| t < BLIND_BELOW);
+                let mean = view.estimate.outdoor_mean;
+                let cold = mean.map_or(view.is_winter(), |t| t < BLIND_BELOW);
                 self.call = cold && half_time(view);
             }
         }
