@@ -381,7 +381,9 @@ fn rule(text: &str) -> Result<controller_core::settings::Rule, String> {
         .map(|(rule, _)| *rule)
         .ok_or_else(|| {
             let list = rules.iter().enumerate();
-            let list: Vec<String> = list.map(|(n, (_, words))| format!("{} {words}", n + 1)).collect();
+            let list: Vec<String> = list
+                .map(|(n, (_, words))| format!("{} {words}", n + 1))
+                .collect();
             format!("found \"{text}\"; expected one of: {}", list.join(", "))
         })
 }

@@ -30,7 +30,10 @@ const MOST_SCATTER_K: f64 = 2.0;
 pub(super) fn run(args: &Spells) -> anyhow::Result<Outcome> {
     let mut houses = houses(args)?;
     if let Some(rule) = args.without {
-        houses = houses.into_iter().map(|house| house.without(rule)).collect();
+        houses = houses
+            .into_iter()
+            .map(|house| house.without(rule))
+            .collect();
     }
     if args.fault_free {
         return fault_free(args, houses);

@@ -2,8 +2,8 @@
 
 use controller_core::settings::{Rule, Settings};
 
-use crate::site::{Site, settings_for};
 use crate::site::SiteConfig;
+use crate::site::{Site, settings_for};
 
 /// The site files.
 const FILES: [(&str, &str); 10] = [
