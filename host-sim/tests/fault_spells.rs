@@ -131,8 +131,8 @@ fn three_hundred_spells_freeze_no_more_than_they_did() {
     let all = &table.all;
     assert_eq!((all.spells, all.violations), (300, 0));
     assert_eq!(all.avoidable_damage, 0, "{}", table.text());
-    assert!(all.avoidable_single <= 4, "{}", table.text());
-    assert!(all.avoidable_two <= 3, "{}", table.text());
-    assert!(all.avoidable_in_any_case <= 29, "{}", table.text());
-    assert!(all.silent <= 18, "{}", table.text());
+    assert!(all.avoidable_single <= 3, "{}", table.text());
+    assert!(all.avoidable_two <= 4, "{}", table.text());
+    assert!(all.avoidable_in_any_case <= 30, "{}", table.text());
+    assert!(all.silent <= 16, "{}", table.text());
 }

@@ -340,7 +340,7 @@ settings! {
         "Shortest injection.";
     InjectionMinOff injection_min_off: Duration = mins(5), mins(2), mins(15),
         "Shortest rest between injections.";
-    BackupSlab backup_slab: Celsius = c(2_400), c(1_900), c(8_000),
+    BackupSlab backup_slab: Celsius = c(2_500), c(1_900), c(8_000),
         "Slab at which backup is called, until it is 1 K warmer.";
     BackupEmergency backup_emergency: Celsius = c(1_800), c(1_000), c(5_000),
         "Slab so cold that a limit halves a call instead of ending it.";

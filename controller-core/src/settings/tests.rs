@@ -73,7 +73,7 @@ fn broken_relations_are_named() {
     let k = Kelvin::from_milli;
     broken(|r| r.target = c(1_800), "target < backup_emergency");
     broken(
-        |r| r.backup_emergency = c(2_400),
+        |r| r.backup_emergency = c(2_500),
         "backup_emergency < backup_slab",
     );
     broken(|r| r.frost_off = c(2_200), "frost_on < frost_off");

@@ -55,11 +55,11 @@ fn mild(slab: f64) -> Bench {
 fn heat_is_called_at_the_backup_temperature_until_the_slab_is_a_kelvin_warmer() {
     let mut bench = mild(3.0);
     for (slab, calls) in [
-        (2.45, false),
-        (2.35, true),
-        (3.35, true),
-        (3.45, false),
-        (2.45, false),
+        (2.55, false),
+        (2.45, true),
+        (3.45, true),
+        (3.55, false),
+        (2.55, false),
     ] {
         bench.slab_to(slab);
         bench.pass(mins(15));

@@ -87,7 +87,7 @@ fn the_heat_of_a_call_is_not_uncalled_for_half_an_hour() {
         bench.set(Sensor::Supply, supply);
         bench.pass(mins(3));
     }
-    bench.slab_to(3.5);
+    bench.slab_to(3.6);
     bench.wait_for(mins(10), "the end", |r| !r.outputs.boiler_call);
     // Nobody calls, and it stays hot.
     let told = bench.wait_for(mins(60), "the alarm", |r| {
