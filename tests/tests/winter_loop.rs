@@ -211,4 +211,4 @@ fn the_trace_is_the_same_to_the_byte_on_every_machine() {
 }
 
 const PLANT_SHA256: &str = "187467316b3383de04b3694c81af7a50bc073675fbfb5f35253f687e32872eb7";
-const TRACE_SHA256: &str = "fc1b8bcfc13ff477f00f8191e881373d1d9e99bd948327dd27daf579cbe179a1";
+const TRACE_SHA256: &str = "e9d3d3ead26733840f6b28399fc979a2b3c2b1f6a76b8d576caa1036e88b15cc";
