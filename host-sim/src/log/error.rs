@@ -41,7 +41,7 @@ pub enum LogErrorKind {
         /// What it is.
         format: &'static str,
         /// What to do.
-        todo: &'static str,
+        advice: &'static str,
     },
     /// Lines stand above the header.
     Preamble {
@@ -251,8 +251,8 @@ impl fmt::Display for LogErrorKind {
         match self {
             LogErrorKind::Io(error) => write!(f, "cannot be read: {error}"),
             LogErrorKind::Utf16 => f.write_str("found UTF-16 text; expected UTF-8 or plain ASCII; save the log as \"CSV UTF-8\""),
-            LogErrorKind::Foreign { format, todo } => {
-                write!(f, "found {format}; expected CSV text; {todo}")
+            LogErrorKind::Foreign { format, advice } => {
+                write!(f, "found {format}; expected CSV text; {advice}")
             }
             LogErrorKind::Preamble { found, skip } => write!(
                 f,

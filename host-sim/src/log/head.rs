@@ -21,8 +21,9 @@ impl Head {
         if start.starts_with(b"\xFF\xFE") || start.starts_with(b"\xFE\xFF") {
             return Err((None, LogErrorKind::Utf16));
         }
-        if let Some((_, format, todo)) = FOREIGN.iter().find(|(mark, ..)| start.starts_with(mark)) {
-            return Err((None, LogErrorKind::Foreign { format, todo }));
+        if let Some((_, format, advice)) = FOREIGN.iter().find(|(mark, ..)| start.starts_with(mark))
+        {
+            return Err((None, LogErrorKind::Foreign { format, advice }));
         }
         let mut at = if start.starts_with(b"\xEF\xBB\xBF") {
             3
@@ -53,9 +54,9 @@ impl Head {
                     // Every other byte, in plain letters.
                     zeros if 3 * zeros > line.len() => return Err((None, LogErrorKind::Utf16)),
                     _ => {
-                        let (format, todo) =
+                        let (format, advice) =
                             ("bytes that are no text", "export the log as CSV, UTF-8");
-                        return Err((None, LogErrorKind::Foreign { format, todo }));
+                        return Err((None, LogErrorKind::Foreign { format, advice }));
                     }
                 }
                 let delimiter = announced.unwrap_or_else(|| likely_delimiter(line));
