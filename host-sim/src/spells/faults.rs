@@ -2,43 +2,15 @@
 //!
 //! The keys are stable: results name faults by them. A fault of a sensor has the sensor's name before it.
 
+use controller_core::sensor::Sensor;
 use controller_core::settings::Mode;
 use controller_core::{Command, Switch};
 
-/// A sensor of the controller.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Sensor {
-    /// Water that enters the slab.
-    Supply,
-    /// Water that leaves the slab.
-    Return,
-    /// The slab.
-    Slab,
-    /// Outdoor air.
-    Outdoor,
-}
-
-impl Sensor {
-    /// In the order of the controller's inputs.
-    pub const ALL: [Self; 4] = [Self::Supply, Self::Return, Self::Slab, Self::Outdoor];
-
-    /// In keys.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Supply => "supply",
-            Self::Return => "return",
-            Self::Slab => "slab",
-            Self::Outdoor => "outdoor",
-        }
-    }
-
-    /// How likely it is the one that fails; the slab's matters most.
-    pub(super) const fn weight(self) -> u32 {
-        match self {
-            Self::Slab => 2,
-            Self::Supply | Self::Return | Self::Outdoor => 1,
-        }
+/// How likely this sensor is the one that fails; the slab's matters most.
+pub(super) const fn weight(sensor: Sensor) -> u32 {
+    match sensor {
+        Sensor::Slab => 2,
+        Sensor::Supply | Sensor::Return | Sensor::Outdoor => 1,
     }
 }
 

@@ -1,10 +1,11 @@
 //! What a seed stands for: house, weather, clock and faults.
 
+use controller_core::sensor::Sensor;
 use controller_core::settings::{Field, RawSettings, Settings};
 use serde::{Deserialize, Serialize};
 
 use super::draw::{Draw, Stream};
-use super::faults::{Does, FAMILIES, Kind, Parameter, Part, Sensor, Spread, Upset};
+use super::faults::{Does, FAMILIES, Kind, Parameter, Part, Spread, Upset, weight};
 use super::houses::House;
 use crate::quantity::Units;
 use crate::settings_file::value_text;
@@ -183,7 +184,7 @@ impl Plan {
 impl Fault {
     fn draw(draw: &mut Draw, base: &RawSettings, length_s: u64) -> Self {
         let family = &FAMILIES[draw.weighted(FAMILIES.iter().map(|family| family.weight))];
-        let sensor = Sensor::ALL[draw.weighted(Sensor::ALL.iter().map(|sensor| sensor.weight()))];
+        let sensor = Sensor::ALL[draw.weighted(Sensor::ALL.iter().map(|sensor| weight(*sensor)))];
         let possible = |kind: &Kind| {
             if kind.on.is_empty() || kind.on.contains(&sensor) {
                 kind.weight

@@ -2,13 +2,13 @@
 
 use controller_core::alarm::AlarmSet;
 use controller_core::restart::{BootHistory, Restart};
-use controller_core::sensor::{BySensor, Sample};
+use controller_core::sensor::{BySensor, Sample, Sensor};
 use controller_core::settings::Settings;
 use controller_core::time::{Duration, Instant};
 use controller_core::{Command, Controller, Event, Inputs, StepReport};
 
 use super::draw::{Draw, Stream};
-use super::faults::{Does, Lie, Sensor, Upset};
+use super::faults::{Does, Lie, Upset};
 use super::plan::{Fault, Plan};
 use super::run::{Steers, Stretch};
 use super::tamper::{Surroundings, Tamper, framed};
