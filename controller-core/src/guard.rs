@@ -321,7 +321,13 @@ impl Guard {
                 if let Some(end) = waits_until(self.boot + self.delays.boiler) {
                     return held(Hold::BoilerBoot, Some(end));
                 }
-                if let Some(end) = waits_until(self.boiler_since + settings.boiler_min_off()) {
+                // What went before the boot is not known: its delay stands for the rest.
+                let rest = if self.boiler_since == self.boot {
+                    Duration::ZERO
+                } else {
+                    settings.boiler_min_off()
+                };
+                if let Some(end) = waits_until(self.boiler_since + rest) {
                     return held(Hold::BoilerRest, Some(end));
                 }
                 let cap = settings.boiler_starts();

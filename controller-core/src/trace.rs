@@ -99,9 +99,7 @@ impl TraceRow {
                 row.out.write_str(restart.cause.name())?;
                 for (name, value) in [
                     (" boots=", restart.boots_last_hour),
-                    (" locked=", u8::from(restart.boiler_locked_recently)),
                     (" post_run=", u8::from(restart.post_run_owed)),
-                    (" dark=", u8::from(restart.long_dark)),
                     (" settings_lost=", u8::from(restart.settings_lost)),
                     (" jitter=", restart.jitter_s),
                 ] {

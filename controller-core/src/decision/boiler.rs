@@ -31,7 +31,7 @@ words! {
 
 /// Slab above the backup temperature at which a call ends, K.
 const CALL_WIDTH: Kelvin = Kelvin::from_milli(1_000);
-/// A slab that reads this warm is not overruled by its water, °C.
+/// A slab that reads this warm is not overruled by its water but in frost, °C.
 const WARM_SLAB: Celsius = Celsius::from_milli(12_000);
 /// Water this far above the end of a frost run calls: the return is that much warmer than the slab, K.
 const ABOVE_FROST: Kelvin = Kelvin::from_milli(500);
@@ -65,6 +65,8 @@ const LONG_DAY: Duration = Duration::from_hours(16);
 
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Boiler {
+    /// Power that comes and goes leaves no time for a purge.
+    unstable_power: bool,
     call: bool,
     /// Time left of a call by the water's word.
     by_water: Duration,
@@ -100,23 +102,26 @@ pub(super) struct Report {
 }
 
 impl Boiler {
-    pub(super) const NEW: Self = Self {
-        call: false,
-        by_water: Duration::ZERO,
-        slab_then: Celsius::ZERO,
-        mark: Celsius::ZERO,
-        unproven_for: Duration::ZERO,
-        supply_then: None,
-        return_then: None,
-        calling: false,
-        proven: false,
-        failures: 0,
-        wait: Duration::ZERO,
-        barred_for: Duration::ZERO,
-        day: Duration::ZERO,
-        day_calls: Duration::ZERO,
-        long_day: false,
-    };
+    pub(super) const fn new(unstable_power: bool) -> Self {
+        Self {
+            unstable_power,
+            call: false,
+            by_water: Duration::ZERO,
+            slab_then: Celsius::ZERO,
+            mark: Celsius::ZERO,
+            unproven_for: Duration::ZERO,
+            supply_then: None,
+            return_then: None,
+            calling: false,
+            proven: false,
+            failures: 0,
+            wait: Duration::ZERO,
+            barred_for: Duration::ZERO,
+            day: Duration::ZERO,
+            day_calls: Duration::ZERO,
+            long_day: false,
+        }
+    }
 
     pub(super) const fn failures(&self) -> u8 {
         self.failures
@@ -143,9 +148,10 @@ impl Boiler {
             view.settings.boiler != BoilerKind::None && view.settings.mode != Mode::Drained;
         let wanted = fitted && self.is_wanted(view);
         self.judge(view);
-        let limited = !fitted || is_limited(view);
+        let emergency = self.is_emergency(view);
+        let limited = !fitted || is_limited(view, emergency);
         let waits = self.wait > Duration::ZERO;
-        let purged = is_purged(view) || view.guard.boiler;
+        let purged = is_purged(view) || view.guard.boiler || self.unstable_power && emergency;
         self.barred_for = if wanted && limited {
             self.barred_for + view.step
         } else {
@@ -182,7 +188,11 @@ impl Boiler {
                 self.call = cold && half_time(view);
             }
         }
-        let alone = own.is_some_and(|slab| slab >= WARM_SLAB);
+        let frosty = view
+            .estimate
+            .outdoor_mean
+            .is_some_and(|t| t < Celsius::ZERO);
+        let alone = own.is_some_and(|slab| slab >= WARM_SLAB) && !frosty;
         let limit = settings.frost_off + ABOVE_FROST + view.spare().half();
         let colder = water.is_some_and(|water| {
             water <= limit && own.is_none_or(|slab| water < slab - BELOW_SLAB)
@@ -244,6 +254,13 @@ impl Boiler {
         }
     }
 
+    /// The slab is at its emergency temperature, or nobody knows how cold it is: no witness is left,
+    /// or its water calls against its reading.
+    fn is_emergency(&self, view: &View<'_>) -> bool {
+        let limit = view.settings.backup_emergency;
+        self.by_water > Duration::ZERO || view.estimate.slab.is_none_or(|slab| slab <= limit)
+    }
+
     fn count_day(&mut self, view: &View<'_>) {
         self.day = self.day + view.step;
         if view.guard.boiler {
@@ -301,15 +318,12 @@ fn is_purged(view: &View<'_>) -> bool {
 }
 
 /// Does a limit stand against a call now?
-fn is_limited(view: &View<'_>) -> bool {
+fn is_limited(view: &View<'_>, emergency: bool) -> bool {
     let settings = view.settings;
     let at = |t: Option<Celsius>, limit: Celsius| t.is_some_and(|t| t >= limit);
     let (supply, ret) = (view.readings.supply.value, view.readings.ret.value);
-    let emergency = view
-        .estimate
-        .slab
-        .is_none_or(|slab| slab <= settings.backup_emergency);
-    if matches!(view.estimate.flow_proof, FlowProof::Absent(_)) && !(emergency && is_trial(view)) {
+    let no_flow = matches!(view.estimate.flow_proof, FlowProof::Absent(_));
+    if no_flow && !(emergency && is_trial(view)) {
         return true;
     }
     // A hot slab takes two witnesses where there are two.
@@ -319,6 +333,8 @@ fn is_limited(view: &View<'_>) -> bool {
     let hot = at(supply, settings.soft_limit()) || hot_slab;
     let store_warm = settings.return_to_store && at(ret, settings.return_cap) && !emergency;
     let blind = view.readings.supply.is_lost() && !settings.supply_limited;
-    let may_halve = settings.supply_limited && emergency && settings.keeps(Rule::Halved);
+    // The low limit for new concrete stands below what the valve lets through.
+    let halves = emergency || settings.mode == Mode::Commissioning;
+    let may_halve = settings.supply_limited && halves && settings.keeps(Rule::Halved);
     store_warm || blind || hot && !(may_halve && half_time(view))
 }

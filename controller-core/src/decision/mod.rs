@@ -168,7 +168,7 @@ impl Decision {
     pub(crate) const fn new(restart: &Restart, settings: &Settings) -> Self {
         Self {
             circulator: Circulator::NEW,
-            boiler: Boiler::NEW,
+            boiler: Boiler::new(restart.is_unstable()),
             trip: Trip::NEW,
             exercise: Exercise::NEW,
             manual: Manual::NONE,

@@ -125,9 +125,10 @@ impl History {
             PumpRequest::Rest(_) => false,
         };
         let call_rested = now - self.boiler_changed();
+        let ever = self.last(|w| w == What::BoilerOn).is_some();
         let may_call = self.pump()
             && now - self.boot() >= ms(self.delays.boiler)
-            && call_rested >= ms(settings.boiler_min_off())
+            && (!ever || call_rested >= ms(settings.boiler_min_off()))
             && self.starts_within_an_hour(now, What::BoilerOn)
                 < usize::from(settings.boiler_starts());
         let run = matches!(request.pump, PumpRequest::Run(_));

@@ -42,22 +42,13 @@ fn says() -> impl Strategy<Value = Says> {
 }
 
 pub(crate) fn restart() -> impl Strategy<Value = Restart> {
-    (
-        1_u8..9,
-        any::<bool>(),
-        any::<bool>(),
-        any::<bool>(),
-        any::<u8>(),
-    )
-        .prop_map(|(boots, locked, owed, dark, jitter_s)| Restart {
-            cause: RestartCause::BrownOut,
-            boots_last_hour: boots,
-            boiler_locked_recently: locked,
-            post_run_owed: owed,
-            long_dark: dark,
-            settings_lost: false,
-            jitter_s,
-        })
+    (1_u8..9, any::<bool>(), any::<u8>()).prop_map(|(boots, owed, jitter_s)| Restart {
+        cause: RestartCause::BrownOut,
+        boots_last_hour: boots,
+        post_run_owed: owed,
+        settings_lost: false,
+        jitter_s,
+    })
 }
 
 fn command() -> impl Strategy<Value = Command> {

@@ -191,10 +191,7 @@ fn a_cold_snap_is_survived_with_backup_and_nearly_without() {
 /// 20 kW into 252 W/K is water 79 K above the store: each call ends on its limits, and the slab is held all the same.
 #[test]
 fn an_injection_and_an_oversized_boiler_keep_their_starts() {
-    for (boiler_w, least, alarms) in [
-        (6_000.0, 2.2, &[] as &[&str]),
-        (20_000.0, 1.8, &["overheat"]),
-    ] {
+    for (boiler_w, least) in [(6_000.0, 2.2), (20_000.0, 1.8)] {
         let plant = Plant { boiler_w, ..demo() };
         let season = season_with_warm_pipes(
             12,
@@ -205,7 +202,7 @@ fn an_injection_and_an_oversized_boiler_keep_their_starts() {
         );
         assert!(season.slab_min > least, "{season:?}");
         assert!(season.calls < 12 * 48, "{season:?}");
-        assert_eq!(season.alarms, alarms, "{season:?}");
+        assert!(season.alarms.is_empty(), "{season:?}");
     }
 }
 

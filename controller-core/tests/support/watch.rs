@@ -5,7 +5,7 @@ use controller_core::reason::Reason;
 use controller_core::sensor::{Sensor, Trust};
 use controller_core::settings::{BoilerKind, Mode, Settings};
 use controller_core::time::{Duration, Instant};
-use controller_core::units::Celsius;
+use controller_core::units::{Celsius, Kelvin};
 use controller_core::{
     BoilerState, Command, Event, Flow, FlowProof, FrostKind, SlabFrom, StepReport,
 };
@@ -24,6 +24,8 @@ pub struct Watch {
     read_for: [Duration; 4],
     pump_changed: Instant,
     boiler_changed: Instant,
+    water_colder: Option<Instant>,
+    unstable_power: bool,
     pump_starts: Vec<Instant>,
     boiler_starts: Vec<Instant>,
     /// Everything that asked for the run that is on: its reason, and whether it allows the run to be short.
@@ -97,6 +99,8 @@ impl Watch {
             read_for: [Duration::MAX; 4],
             pump_changed: now,
             boiler_changed: now,
+            water_colder: None,
+            unstable_power: false,
             pump_starts: Vec::new(),
             boiler_starts: Vec::new(),
             run_reasons: Vec::new(),
@@ -123,13 +127,14 @@ impl Watch {
     pub fn row(&mut self, report: &StepReport, settings: &Settings) {
         let row = &report.row;
         let now = row.now;
-        if matches!(row.event, Event::Boot(_)) {
+        if let Event::Boot(restart) = row.event {
             let counts = (self.starts, self.calls, self.pump_time, self.call_time);
             let (times, steps) = (std::mem::take(&mut self.reason_time), self.steps);
             *self = Self::boot(self.booted.unwrap_or(now));
             self.booted = None;
             (self.starts, self.calls, self.pump_time, self.call_time) = counts;
             (self.reason_time, self.steps) = (times, steps);
+            self.unstable_power = restart.is_unstable();
         }
         if matches!(row.event, Event::Settings | Event::Command(_)) {
             self.settings_changed = Some(now);
@@ -331,12 +336,13 @@ impl Watch {
         let (row, on) = (&report.row, report.outputs.boiler_call);
         let (pump_was, was) = self.was();
         let now = row.now;
+        self.water(report, settings);
         if on {
             self.limits(report, settings);
             assert!(!row.summary.tripped, "a call in a trip");
-            let emergency = (row.estimate.slab).is_none_or(|t| t <= settings.backup_emergency);
             assert!(
-                emergency || !matches!(row.estimate.flow_proof, FlowProof::Absent(_)),
+                self.emergency(report, settings)
+                    || !matches!(row.estimate.flow_proof, FlowProof::Absent(_)),
                 "a call without flow"
             );
         }
@@ -348,7 +354,7 @@ impl Watch {
         if on {
             let after_boot = now.since(self.boot);
             assert!(
-                after_boot >= Duration::from_mins(10),
+                after_boot >= Duration::from_mins(3),
                 "called {after_boot:?} after a boot"
             );
             assert!(
@@ -356,7 +362,9 @@ impl Watch {
                 "called in the step in which the circulator starts"
             );
             assert!(
-                now.since(self.pump_changed) >= settings.purge || !self.unchanged(now),
+                now.since(self.pump_changed) >= settings.purge
+                    || !self.unchanged(now)
+                    || self.unstable_power && self.emergency(report, settings),
                 "called before the purge"
             );
             let retried = self.failed.map(|(at, wait)| (now.since(at), wait));
@@ -365,8 +373,9 @@ impl Watch {
                 "called again {retried:?} after a call without heat"
             );
             if self.unchanged(now) {
+                let since_boot = self.boiler_changed == self.boot;
                 assert!(
-                    stood >= settings.boiler_min_off(),
+                    since_boot || stood >= settings.boiler_min_off(),
                     "the boiler rested {stood:?}"
                 );
                 let recent = |at: &&Instant| now.since(**at) < Duration::from_hours(1);
@@ -399,7 +408,7 @@ impl Watch {
             readings.ret.value,
             readings.slab.value,
         );
-        let emergency = (row.estimate.slab).is_none_or(|t| t <= settings.backup_emergency);
+        let halves = self.emergency(report, settings) || settings.mode == Mode::Commissioning;
         assert!(
             supply.is_some() || settings.supply_limited,
             "a call without a supply reading or the owner's word for a limit"
@@ -408,7 +417,7 @@ impl Watch {
         let hot_slab = slab.or(ret).is_some() && warm(slab) && warm(ret);
         if at(supply, settings.soft_limit()) || hot_slab {
             assert!(
-                emergency && settings.supply_limited,
+                halves && settings.supply_limited,
                 "a call at the supply's or the slab's limit"
             );
             let called_for = if self.was().1 {
@@ -419,9 +428,33 @@ impl Watch {
             assert!(called_for < HALF, "a halved call of {called_for:?}");
         }
         assert!(
-            !settings.return_to_store || emergency || !at(ret, settings.return_cap),
+            !settings.return_to_store
+                || self.emergency(report, settings)
+                || !at(ret, settings.return_cap),
             "warm water to the store"
         );
+    }
+
+    /// The slab is at its emergency temperature, unknown, or overruled by its water of late.
+    fn emergency(&self, report: &StepReport, settings: &Settings) -> bool {
+        let row = &report.row;
+        let slab = row.estimate.slab;
+        let by_water = self.water_colder.map(|at| row.now.since(at));
+        slab.is_none_or(|t| t <= settings.backup_emergency)
+            || by_water.is_some_and(|ago| ago <= Duration::from_mins(75))
+    }
+
+    /// Notes water that may call against the slab's reading, or without it.
+    fn water(&mut self, report: &StepReport, settings: &Settings) {
+        let row = &report.row;
+        let limit = settings.frost_off + Kelvin::from_milli(1_250);
+        let slab = row.readings.slab.cold_side();
+        let colder = |water: Celsius| {
+            water <= limit && slab.is_none_or(|t| water < t - Kelvin::from_milli(1_000))
+        };
+        if row.estimate.water.is_some_and(colder) {
+            self.water_colder = Some(row.now);
+        }
     }
 
     /// Notes a call that failed, and how long the next one waits.

@@ -192,13 +192,14 @@ fn a_call_by_the_waters_word_lasts_75_minutes() {
 }
 
 #[test]
-fn water_a_kelvin_below_a_slab_that_reads_less_than_12_degrees_calls_heat() {
-    for (slab, water, calls) in [
-        (4.5, 2.8, true),
-        (4.9, 3.7, false), // half a kelvin above the end of a frost run and more
-        (3.7, 2.8, false), // too near the slab's own reading
-        (11.8, 2.8, true),
-        (12.2, 2.8, false),
+fn water_a_kelvin_below_the_slab_calls_heat_but_from_12_degrees_on_only_in_frost() {
+    for (slab, water, outdoor, calls) in [
+        (4.5, 2.8, -3.0, true),
+        (4.9, 3.7, -3.0, false), // half a kelvin above the end of a frost run and more
+        (3.7, 2.8, -3.0, false), // too near the slab's own reading
+        (11.8, 2.8, 0.5, true),
+        (12.2, 2.8, 0.5, false),
+        (12.2, 2.8, -0.5, true),
     ] {
         let mut bench = Bench::with(|raw| {
             antifreeze(raw);
@@ -206,8 +207,11 @@ fn water_a_kelvin_below_a_slab_that_reads_less_than_12_degrees_calls_heat() {
             raw.backup_slab = Celsius::from_milli(1_900);
         });
         // The supply near the return, so that nothing is disputed.
-        bench.read(water - 0.5, water, slab, -3.0);
-        bench.pass(mins(70));
+        bench.read(water - 0.5, water, slab, outdoor);
+        // A look in mild weather is by hand.
+        bench.step();
+        bench.command(Command::Pump(Switch::On));
+        bench.pass(mins(30));
         let asked = bench.watch.calls > 0;
         let disputed = bench.report().row.estimate.slab_disputed;
         assert!(!disputed);

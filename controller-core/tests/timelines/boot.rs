@@ -35,11 +35,11 @@ fn the_circulator_waits_ten_minutes_and_one_for_frost() {
 }
 
 #[test]
-fn in_a_boot_loop_frost_waits_three_minutes_and_no_longer() {
-    let loops = |r: &mut Restart| r.boots_last_hour = 7;
-    assert!((180..=190).contains(&first_start(&mut restarted(loops), 2.1)));
-    let most = |r: &mut Restart| r.boots_last_hour = u8::MAX;
-    assert!((180..=190).contains(&first_start(&mut restarted(most), 2.1)));
+fn however_many_boots_frost_waits_a_minute() {
+    for boots in [4, 7, u8::MAX] {
+        let loops = |r: &mut Restart| r.boots_last_hour = boots;
+        assert_eq!(first_start(&mut restarted(loops), 2.1), 60);
+    }
 }
 
 /// First call in a slab emergency.
@@ -50,16 +50,18 @@ fn first_call(mut bench: Bench) -> u32 {
 }
 
 #[test]
-fn the_boiler_waits_longer_and_an_hour_with_unstable_power() {
+fn after_a_boot_a_call_waits_for_the_purge_and_three_minutes() {
     let injection = Bench::with(|raw| raw.boiler = BoilerKind::Injection);
-    assert_eq!(first_call(injection), 10);
-    assert_eq!(first_call(Bench::new()), 30);
-    assert_eq!(first_call(restarted(|r| r.boots_last_hour = 4)), 60);
-    let again = restarted(|r| {
-        r.boots_last_hour = 6;
-        r.boiler_locked_recently = true;
+    assert_eq!(first_call(injection), 9);
+    assert_eq!(first_call(Bench::new()), 9);
+    let short = Bench::with(|raw| {
+        raw.purge = mins(3);
+        raw.transit = secs(90);
     });
-    assert_eq!(first_call(again), 30, "at most once in six hours");
+    assert_eq!(first_call(short), 4);
+    // Power that comes and goes leaves no time for a purge.
+    assert_eq!(first_call(restarted(|r| r.boots_last_hour = 3)), 9);
+    assert_eq!(first_call(restarted(|r| r.boots_last_hour = 4)), 3);
 }
 
 #[test]
@@ -69,9 +71,14 @@ fn a_row_says_what_holds_circulator_and_call() {
     bench.until(secs(30));
     let held = bench.words();
     assert!(held.contains("pump_hold=pump_rest "), "{held}");
-    bench.until(mins(20));
+    bench.wait_for(mins(20), "the call", |r| r.outputs.boiler_call);
+    bench.set(Sensor::Supply, 12.0);
+    bench.slab_to(4.8);
+    bench.wait_for(mins(40), "its end", |r| !r.outputs.boiler_call);
+    bench.slab_to(1.7);
+    bench.pass(mins(5));
     let held = bench.words();
-    assert!(held.contains("boiler_hold=boiler_boot "), "{held}");
+    assert!(held.contains("boiler_hold=boiler_rest "), "{held}");
 }
 
 #[test]
@@ -101,16 +108,20 @@ fn an_overrun_owed_from_before_the_boot_is_run() {
 #[test]
 fn boots_are_counted_in_powered_time() {
     let mut history = BootHistory::default();
-    assert_eq!(history.boot(0), (1, false));
-    assert_eq!(history.boot(600), (2, false));
-    assert_eq!(history.boot(1_200), (3, false));
-    assert_eq!(history.boot(3_599), (4, false), "locked from now on");
-    assert_eq!(history.boot(3_600), (4, true), "the first is an hour old");
-    assert_eq!(history.boot(3_599 + 6 * 3_600), (1, false));
+    for (powered_s, boots) in [
+        (0, 1),
+        (600, 2),
+        (1_200, 3),
+        (3_599, 4),
+        (3_600, 4),
+        (7_200, 1),
+    ] {
+        assert_eq!(history.boot(powered_s), boots, "{powered_s}");
+    }
     // Full, and at the end of the counter.
     let mut history = BootHistory::default();
     for n in 0..20 {
-        let (boots, _) = history.boot(u32::MAX - 20 + n);
+        let boots = history.boot(u32::MAX - 20 + n);
         assert_eq!(u32::from(boots), (n + 1).min(8));
     }
 }

@@ -3,6 +3,7 @@
 use controller_core::alarm::Alarm;
 use controller_core::sensor::Sensor;
 use controller_core::settings::BoilerKind;
+use controller_core::units::Celsius;
 use controller_core::{Command, FlowProof, Switch};
 
 use crate::support::{Bench, Plant, hours, mins, secs};
@@ -18,7 +19,7 @@ fn frost_after_a_rest(bench: &mut Bench) {
 
 #[test]
 fn a_circulator_that_moves_nothing_is_cycled_and_rings() {
-    let mut bench = Bench::new();
+    let mut bench = Bench::with(|raw| raw.backup_slab = Celsius::from_milli(2_000));
     bench.plant = Some(Plant {
         flows: false,
         slab: 2.1,

@@ -38,8 +38,15 @@ fn the_supply_limit_ends_a_call() {
 
 #[test]
 fn new_concrete_is_warmed_gently() {
-    let new = |raw: &mut RawSettings| raw.mode = Mode::Commissioning;
+    let new = |raw: &mut RawSettings| {
+        raw.mode = Mode::Commissioning;
+        raw.supply_limited = false;
+    };
     limit(&mut borne_out(2.1, new), Sensor::Supply, 25.0);
+    // A mixing valve lets through more than that; then calls are halved, so that they are not barred.
+    let valve = |raw: &mut RawSettings| raw.mode = Mode::Commissioning;
+    let halved = minutes_at_the_supply_limit(2.1, valve);
+    assert!((165..=185).contains(&halved), "{halved} of 360 min");
 }
 
 /// Minutes of call in six hours of a supply at its limit; it falls a little between calls, and stays there.

@@ -103,10 +103,7 @@ pub fn to_bytes(frame: &Frame) -> [u8; SIZE] {
         Frame::Boot(now, restart) => {
             put(b"B");
             put(&now.as_millis().to_le_bytes());
-            let flags = u8::from(restart.boiler_locked_recently)
-                | u8::from(restart.post_run_owed) << 1
-                | u8::from(restart.long_dark) << 2
-                | u8::from(restart.settings_lost) << 3;
+            let flags = u8::from(restart.post_run_owed) | u8::from(restart.settings_lost) << 1;
             put(&[
                 restart.cause as u8,
                 restart.boots_last_hour,
@@ -169,10 +166,8 @@ pub fn from_bytes(bytes: &[u8; SIZE]) -> Option<Frame> {
             let restart = Restart {
                 cause: *RestartCause::ALL.get(usize::from(cause))?,
                 boots_last_hour: boots,
-                boiler_locked_recently: flags & 1 != 0,
-                post_run_owed: flags & 2 != 0,
-                long_dark: flags & 4 != 0,
-                settings_lost: flags & 8 != 0,
+                post_run_owed: flags & 1 != 0,
+                settings_lost: flags & 2 != 0,
                 jitter_s: jitter,
             };
             Some(Frame::Boot(now, restart))
@@ -359,10 +354,8 @@ mod tests {
             let restart = Restart {
                 cause: RestartCause::ALL[usize::from(flags) % RestartCause::ALL.len()],
                 boots_last_hour: flags,
-                boiler_locked_recently: flags & 1 != 0,
-                post_run_owed: flags & 2 != 0,
-                long_dark: flags & 4 != 0,
-                settings_lost: flags & 8 != 0,
+                post_run_owed: flags & 1 != 0,
+                settings_lost: flags & 2 != 0,
                 jitter_s: flags,
             };
             for frame in [

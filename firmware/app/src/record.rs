@@ -46,22 +46,19 @@ impl Record {
         for then in self.boots.into_iter().filter(|then| *then != 0) {
             let _ = history.boot(then.saturating_sub(1));
         }
-        let (boots_last_hour, boiler_locked_recently) = history.boot(self.powered_s);
+        let boots_last_hour = history.boot(self.powered_s);
         push(&mut self.boots, self.powered_s);
         match cause {
             RestartCause::Watchdog => push(&mut self.watchdog, self.powered_s),
             RestartCause::PowerOn => self.watchdog = [0; WATCHDOG_RESETS],
-            RestartCause::BrownOut | RestartCause::Requested | RestartCause::Stall => {}
+            RestartCause::BrownOut | RestartCause::Requested => {}
         }
         let recent = |then: &u32| *then != 0 && self.powered_s.saturating_sub(*then) < 3_600;
         Boot {
             restart: Restart {
                 cause,
                 boots_last_hour,
-                boiler_locked_recently,
                 post_run_owed: self.post_run_owed,
-                // Without a clock that runs on a battery nobody knows how long it was dark.
-                long_dark: cause == RestartCause::PowerOn,
                 settings_lost,
                 jitter_s: self.jitter(unit),
             },
@@ -157,10 +154,7 @@ mod tests {
             seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
             powered += (seed >> 16) % 6_000;
             let boot = boot_at(&mut record, powered, RestartCause::PowerOn).restart;
-            assert_eq!(
-                (boot.boots_last_hour, boot.boiler_locked_recently),
-                whole.boot(powered)
-            );
+            assert_eq!(boot.boots_last_hour, whole.boot(powered));
         }
     }
 
@@ -182,21 +176,6 @@ mod tests {
                 "spread over more than an hour"
             );
         }
-    }
-
-    #[test]
-    fn darkness_is_only_assumed_after_a_loss_of_power() {
-        let mut record = Record {
-            post_run_owed: true,
-            ..Record::default()
-        };
-        let boot = boot_at(&mut record, 5, RestartCause::PowerOn).restart;
-        assert!(boot.long_dark && boot.post_run_owed);
-        assert!(
-            !boot_at(&mut record, 5, RestartCause::Watchdog)
-                .restart
-                .long_dark
-        );
     }
 
     #[test]

@@ -127,7 +127,6 @@ pub fn run_with<S: Stepper>(
 type Watch<'w, R> = dyn FnMut(&Step<'_, R>) -> std::io::Result<()> + 'w;
 
 /// A long dark is one of this length, ms, as the firmware counts it.
-const LONG_DARK_MS: u64 = 3_600_000;
 
 struct Runner<'a, 'c, S> {
     drill: &'a Drill,
@@ -380,12 +379,10 @@ impl<'a, 'c, S: Stepper> Runner<'a, 'c, S> {
         let powered_ms = now_ms - self.dark_ms;
         self.dark_ms += reset.dark.0;
         let powered_s = u32::try_from(powered_ms / 1_000).unwrap_or(u32::MAX);
-        let (boots_last_hour, boiler_locked_recently) = self.history.boot(powered_s);
+        let boots_last_hour = self.history.boot(powered_s);
         let restart = Restart {
             boots_last_hour,
-            boiler_locked_recently,
             post_run_owed: self.relays.boiler_call || self.overrun_owed,
-            long_dark: reset.dark.0 >= LONG_DARK_MS,
             settings_lost: reset.settings_lost,
             jitter_s: u8::try_from(self.drill.jitter.0 / 1_000).unwrap_or(u8::MAX),
             ..Restart::ORDINARY

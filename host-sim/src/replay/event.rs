@@ -25,10 +25,10 @@ pub enum Recorded {
 }
 
 impl Recorded {
-    /// A boot that the caller made; the controller itself sees to those after a stall.
+    /// A boot that the caller made.
     pub(super) fn boot(&self) -> Option<Restart> {
         match self {
-            Self::Boot(restart) if restart.cause != RestartCause::Stall => Some(*restart),
+            Self::Boot(restart) => Some(*restart),
             _ => None,
         }
     }
@@ -103,9 +103,7 @@ fn boot(text: &str) -> Result<Restart, String> {
     let cause = RestartCause::ALL
         .into_iter()
         .find(|known| known.name() == cause)
-        .ok_or_else(|| {
-            "a boot's cause: power_on, brown_out, watchdog, requested or stall".to_owned()
-        })?;
+        .ok_or_else(|| "a boot's cause: power_on, brown_out, watchdog or requested".to_owned())?;
     let mut restart = Restart { cause, ..ORDINARY };
     for word in words {
         let value = |text: &str| {
@@ -114,15 +112,11 @@ fn boot(text: &str) -> Result<Restart, String> {
         };
         match word.split_once('=') {
             Some(("boots", n)) => restart.boots_last_hour = value(n)?,
-            Some(("locked", n)) => restart.boiler_locked_recently = value(n)? != 0,
             Some(("post_run", n)) => restart.post_run_owed = value(n)? != 0,
-            Some(("dark", n)) => restart.long_dark = value(n)? != 0,
             Some(("settings_lost", n)) => restart.settings_lost = value(n)? != 0,
             Some(("jitter", n)) => restart.jitter_s = value(n)?,
             _ => {
-                return Err(
-                    "boots=, locked=, post_run=, dark=, settings_lost= or jitter=".to_owned(),
-                );
+                return Err("boots=, post_run=, settings_lost= or jitter=".to_owned());
             }
         }
     }

@@ -174,9 +174,7 @@ fn events_read_back_as_written() {
     let expected = Restart {
         cause: RestartCause::Watchdog,
         boots_last_hour: 5,
-        boiler_locked_recently: true,
         post_run_owed: true,
-        long_dark: false,
         settings_lost: false,
         jitter_s: 17,
     };

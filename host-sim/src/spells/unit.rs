@@ -17,7 +17,6 @@ use crate::plant::{Plant, Relays, TrueState};
 use crate::stepper::Stepped as _;
 
 /// A long dark is one of this length, s, as the firmware counts it.
-const LONG_DARK_S: u64 = 3_600;
 /// The circulator is owed its overrun so long after a call: the default settings' overrun.
 const OVERRUN: Duration = Duration::from_mins(5);
 
@@ -221,15 +220,13 @@ impl Steers for Unit<'_, '_> {
     fn power_on(&mut self, now_s: u64, dark_s: u64, settings_lost: bool) {
         self.dark_s += dark_s;
         let powered_s = u32::try_from(now_s - self.dark_s).unwrap_or(u32::MAX);
-        let (boots_last_hour, boiler_locked_recently) = self.history.boot(powered_s);
+        let boots_last_hour = self.history.boot(powered_s);
         if settings_lost {
             self.settings = Settings::default();
         }
         let restart = Restart {
             boots_last_hour,
-            boiler_locked_recently,
             post_run_owed: std::mem::take(&mut self.overrun_owed),
-            long_dark: dark_s >= LONG_DARK_S,
             settings_lost,
             jitter_s: self.plan.jitter_s,
             ..Restart::ORDINARY

@@ -80,13 +80,11 @@ fn settings() -> Settings {
 #[unsafe(no_mangle)]
 extern "C" fn _start() -> ! {
     let mut history = BootHistory::default();
-    let (boots_last_hour, boiler_locked_recently) = history.boot(any(0));
+    let boots_last_hour = history.boot(any(0));
     let restart = Restart {
         cause: any(RestartCause::PowerOn),
         boots_last_hour,
-        boiler_locked_recently,
         post_run_owed: any(false),
-        long_dark: any(false),
         settings_lost: any(false),
         jitter_s: any(0),
     };

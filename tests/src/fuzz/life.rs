@@ -114,9 +114,7 @@ fn restart(bytes: &mut Unstructured<'_>) -> Result<Restart> {
             RestartCause::Requested,
         ])?,
         boots_last_hour: bytes.int_in_range(1..=9)?,
-        boiler_locked_recently: flags & 1 != 0,
         post_run_owed: flags & 2 != 0,
-        long_dark: flags & 4 != 0,
         settings_lost: flags & 8 != 0,
         jitter_s: bytes.arbitrary()?,
     })

@@ -13,8 +13,10 @@ pub(super) struct Past {
     /// Since the circulator changed.
     pub(super) pump_for: u8,
     pub(super) boiler: bool,
-    /// Since the boiler changed.
+    /// Since the boiler changed; nothing before the first call.
     pub(super) boiler_for: u8,
+    /// Has the boiler been called since the boot?
+    pub(super) called: bool,
     /// Time left in which boiler heat is carried off.
     pub(super) overrun: u8,
     /// Since the latest starts, youngest first; an hour stands for that or more.
@@ -65,6 +67,7 @@ impl Past {
             pump_for: 0,
             boiler: false,
             boiler_for: 0,
+            called: false,
             overrun: 0,
             pump_starts: [hour; 4],
             boiler_starts: [hour; 6],
@@ -82,13 +85,19 @@ impl Past {
         let age = |since, bound: u8| ticks(NOW.since(since)).min(bound);
         let started = |leaves: &Instant| hour.saturating_sub(ticks(leaves.since(NOW)));
         let s = &world.settings;
+        let called = guard.boiler_since != guard.boot;
         Self {
             boot,
             booted: age(guard.boot, bounds.booted),
             pump: guard.pump,
             pump_for: age(guard.pump_since, bounds.pump),
             boiler: guard.boiler,
-            boiler_for: age(guard.boiler_since, bounds.boiler),
+            boiler_for: if called {
+                age(guard.boiler_since, bounds.boiler)
+            } else {
+                0
+            },
+            called,
             overrun: ticks(guard.overrun_until.since(NOW)),
             pump_starts: youngest(
                 guard.pump_starts.leaves.iter().map(started),
@@ -115,11 +124,21 @@ impl Past {
             }
         };
         let delays = world.delays[usize::from(self.boot)];
-        let mut guard = Guard::new(ago(self.booted), delays, false);
+        // A call comes after the boot, which may be further back than its age is counted.
+        let booted = if self.called {
+            self.booted.max(self.boiler_for + 1)
+        } else {
+            self.booted
+        };
+        let mut guard = Guard::new(ago(booted), delays, false);
         guard.pump = self.pump;
         guard.pump_since = ago(self.pump_for);
         guard.boiler = self.boiler;
-        guard.boiler_since = ago(self.boiler_for);
+        guard.boiler_since = if self.called {
+            ago(self.boiler_for)
+        } else {
+            guard.boot
+        };
         guard.overrun_until = NOW + world.tick.times(u32::from(self.overrun));
         for (place, age) in guard.pump_starts.leaves.iter_mut().zip(self.pump_starts) {
             *place = leaves(age);
@@ -162,6 +181,7 @@ impl Past {
         if self.boiler != status.boiler {
             after.boiler = status.boiler;
             after.boiler_for = 0;
+            after.called = true;
             if status.boiler {
                 let started = self.boiler_starts.into_iter().chain([0]);
                 after.boiler_starts = youngest(started, s.boiler_starts(), hour);
@@ -177,7 +197,11 @@ impl Past {
         Self {
             booted: later(self.booted, bounds.booted),
             pump_for: later(self.pump_for, bounds.pump),
-            boiler_for: later(self.boiler_for, bounds.boiler),
+            boiler_for: if self.called {
+                later(self.boiler_for, bounds.boiler)
+            } else {
+                0
+            },
             overrun: self.overrun.saturating_sub(1),
             pump_starts: self.pump_starts.map(|age| later(age, hour)),
             boiler_starts: self.boiler_starts.map(|age| later(age, hour)),

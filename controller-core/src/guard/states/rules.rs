@@ -39,7 +39,7 @@ pub(super) fn answer(
     let heat_left = past.overrun > 0 || ends && request.heat_proven;
 
     // The boiler's.
-    let call_rested = past.boiler_for >= t.boiler_rest;
+    let call_rested = !past.called || past.boiler_for >= t.boiler_rest;
     let call_booted = past.booted >= boot.boiler;
     let called = within_an_hour(
         world,
