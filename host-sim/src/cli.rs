@@ -1,16 +1,18 @@
 //! The command line as typed.
 
+mod log_form;
 mod spells;
 
 use std::path::PathBuf;
 
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{ArgGroup, Args, Parser, Subcommand};
-use jiff::tz::TimeZone;
 
 use crate::log::{ColumnMapping, DateOrder};
-use crate::quantity::{self, Dimension, Units};
+use crate::quantity::Units;
+use crate::weather::{self, Climate};
 
+pub use log_form::LogForm;
 pub use spells::Spells;
 
 /// Replays sensor logs through the slab controller and simulates its winters on a PC.
@@ -30,6 +32,9 @@ frost thermostat in parallel with the circulator relay. Mains wiring is for a li
 pub const FIRST: &str = "\
 host-sim replays sensor logs through the slab controller and simulates its winters.
 
+Your own house, in two commands:
+  host-sim site --ask --out site.toml                              fifteen questions; --units us for feet and °F
+  host-sim size --site site.toml --write-settings settings.toml    is the loop right? and settings that fit it
 Try first:
   host-sim replay host-sim/data/demo-week.csv --report demo.html   a cold week, replayed and drawn
   host-sim size                                                    is the demo's loop right, before the pour?
@@ -39,7 +44,7 @@ Try first:
   host-sim tune --write found.toml --report tune.html              settings for this site, found in minutes
   host-sim tonight --help                                          light the fire tonight?
   host-sim settings > settings.toml                                every setting, to edit
-  host-sim site > site.toml                                        the demo house, to edit
+  host-sim site > site.toml                                        the demo house with every key, to edit
 With a unit on the serial line:
   host-sim listen /dev/ttyUSB0 --out house.csv                     its rows, as a log to replay
   host-sim send-settings /dev/ttyUSB0 settings.toml --dry-run      what the file would change in it
@@ -72,8 +77,8 @@ pub enum Verb {
     Worth(Worth),
     /// Print a settings file with every setting, its range and meaning.
     Settings(Shown),
-    /// Print the demo site file with every key, its range and meaning.
-    Site(Shown),
+    /// Print the demo site file with every key, its range and meaning, or a short one for your own house from a few questions.
+    Site(SiteFile),
 }
 
 /// What is shown, and where it goes.
@@ -104,6 +109,33 @@ pub struct Results {
     pub shown: Shown,
 }
 
+/// Shown at the foot of `site --help`.
+const SITE: &str = "\
+For example:
+  host-sim site --ask --out site.toml
+  host-sim size --site site.toml --write-settings settings.toml
+
+--ask asks fifteen questions, on standard error, each in a line with what is usual and, in brackets, the answer that an empty line
+stands for. A number alone counts in the unit of that answer. Answers may come from a pipe, one a line, with a remark behind \" #\";
+at the end of the input the defaults stand for the rest. An answer that cannot be used is asked for again, in a pipe it ends the
+command with exit code 2.
+";
+
+/// `site`
+#[derive(Debug, Args)]
+#[command(after_help = format!("{SITE}\n{CAUTION}"))]
+pub struct SiteFile {
+    /// Ask for what matters of a house, and write only that.
+    #[arg(long)]
+    pub ask: bool,
+    /// Write to a file instead of standard output.
+    #[arg(long, value_name = "FILE.toml")]
+    pub out: Option<PathBuf>,
+    /// What is shown, and asked.
+    #[command(flatten)]
+    pub shown: Shown,
+}
+
 /// `replay`
 #[derive(Debug, Args)]
 #[command(after_help = CAUTION)]
@@ -121,56 +153,6 @@ pub struct Replay {
     pub form: LogForm,
 }
 
-/// How a log is to be read, where its header and first rows do not say so.
-#[derive(Debug, Args)]
-#[command(next_help_heading = "How the log is to be read")]
-pub struct LogForm {
-    /// A column under another name: supply_c=Header, outdoor_f=Header, circulator=flow_m3h>0.05; a time in two columns:
-    /// date=Header and time_of_day=Header.
-    #[arg(long = "column", value_name = "NAME=HEADER")]
-    pub columns: Vec<ColumnMapping>,
-    /// Order of day and month where the log's dates leave it open; ymd is for years of two digits.
-    #[arg(long, value_name = "dmy|mdy|ymd")]
-    pub date_order: Option<DateOrder>,
-    /// Zone of times without an offset, such as America/Denver: summer time is then known.
-    #[arg(long, value_name = "ZONE", value_parser = zone)]
-    pub zone: Option<TimeZone>,
-    /// A cell with this text is no reading, such as unavailable or -127; may be given again.
-    #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
-    pub missing: Vec<String>,
-    /// Lines above the header.
-    #[arg(long, value_name = "N", default_value_t = 0)]
-    pub skip_lines: u64,
-    /// How long a value stands, such as "2 h", where the log has a row or a cell only when something changes.
-    #[arg(long, value_name = "TIME", value_parser = milliseconds)]
-    pub hold: Option<i64>,
-    /// Longest time between two rows; with more, one of their dates is taken for wrong.
-    #[arg(long, value_name = "TIME", default_value = "7 d", value_parser = milliseconds)]
-    pub longest_gap: i64,
-}
-
-/// A place's zone by its name in the time zone database, or as a POSIX rule.
-fn zone(text: &str) -> Result<TimeZone, String> {
-    TimeZone::get(text)
-        .or_else(|_| TimeZone::posix(text))
-        .map_err(|_| {
-            "expected a zone of the time zone database such as America/Denver or Europe/Oslo, or a POSIX rule such as \
-             MST7MDT,M3.2.0,M11.1.0"
-                .to_owned()
-        })
-}
-
-/// A time above zero, ms.
-fn milliseconds(text: &str) -> Result<i64, String> {
-    let seconds = quantity::parse(text, Dimension::Duration).map_err(|error| error.to_string())?;
-    let ms = (seconds * 1_000.0).round();
-    if (1.0..1e14).contains(&ms) {
-        Ok(ms as i64)
-    } else {
-        Err("expected a time above zero".to_owned())
-    }
-}
-
 /// Shown at the foot of `winter --help`.
 const WINTER: &str = "\
 Exit code 0: the slab held; 1: it did not, which is when its reading was below its target at any time, or a part of it with tube was
@@ -184,27 +166,50 @@ pub struct Winter {
     /// Site file; without one the demo site is used.
     #[arg(long, value_name = "FILE")]
     pub site: Option<PathBuf>,
-    /// Settings file; without one the demo's settings are used.
+    /// Settings file; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
-    /// Weather file, EPW or TMY3; without one the site's, or the demo's (Golden CO).
+    /// Weather file, EPW or TMY3, or a log of the place's own outdoor temperature, CSV; without one the site's, or the demo's
+    /// (Golden CO).
     #[arg(long, value_name = "FILE")]
     pub weather: Option<PathBuf>,
-    /// First day; only month and day count, since weather files are typical years.
-    #[arg(long, value_name = "YYYY-MM-DD", default_value = "2025-10-15")]
-    pub from: jiff::civil::Date,
-    /// Number of days, 1 to 365.
-    #[arg(long, default_value_t = 182, value_parser = clap::value_parser!(u32).range(1..=365))]
-    pub days: u32,
-    /// Seed of sensor scatter and noise.
+    /// Instead: a year made up from latitude, design night and twelve monthly means, January first, such as
+    /// "40 N, -22 C, -2 -1 4 9 14 20 23 22 17 10 3 -2".
+    #[arg(long, value_name = "LATITUDE, NIGHT, MEANS", allow_hyphen_values = true, conflicts_with = "weather", value_parser = climate)]
+    pub climate: Option<Climate>,
+    /// Where a log's sun stands, such as "40 N"; without it as the site file says, or at the demo's 39.7 N.
+    #[arg(long, value_name = "LATITUDE", allow_hyphen_values = true, requires = "weather", value_parser = latitude)]
+    pub latitude: Option<f64>,
+    /// First day, without it 2025-10-15; only month and day count, since weather files are typical years. Of a log its own
+    /// date; without it where its longest stretch of whole days begins.
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub from: Option<jiff::civil::Date>,
+    /// Number of days, 1 to 365; without it 182, or of a log those up to the stretch's end.
+    #[arg(long, value_parser = clap::value_parser!(u32).range(1..=365))]
+    pub days: Option<u32>,
+    /// Seed of sensor scatter and noise, and of a made-up year.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
-    /// Deepen a spell of the weather: kelvin and days, such as "6 K, 4 d"; placed by the seed.
+    /// Deepen a spell of the weather: kelvin and days, such as "6 K, 4 d"; placed by the seed, in a log on its coldest day.
     #[arg(long, value_name = "DEPTH, DAYS")]
     pub cold_snap: Option<String>,
     /// Where results go.
     #[command(flatten)]
     pub results: Results,
+    /// How a log of the weather is to be read; last, since its heading goes on to the end of the help.
+    #[command(flatten)]
+    pub form: LogForm,
+}
+
+fn climate(text: &str) -> Result<Climate, String> {
+    Climate::parse(text).map_err(|error| error.to_string())
+}
+
+/// A latitude, ° (+ north).
+fn latitude(text: &str) -> Result<f64, String> {
+    weather::latitude_deg(text)
+        .filter(|degrees| degrees.abs() <= 89.0)
+        .ok_or_else(|| "expected degrees with N or S, such as 40 N or 35.5 S".to_owned())
 }
 
 /// `worth`
@@ -214,7 +219,7 @@ pub struct Worth {
     /// Site file; without one the demo site is used.
     #[arg(long, value_name = "FILE")]
     pub site: Option<PathBuf>,
-    /// Settings file; without one the demo's settings are used.
+    /// Settings file; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
     /// Weather files, EPW or TMY3, each a winter; without one the site's, or the demo's. One alone is also run with a cold
@@ -245,7 +250,7 @@ pub struct Tune {
     /// Site file; without one the demo site is used.
     #[arg(long, value_name = "FILE")]
     pub site: Option<PathBuf>,
-    /// Settings to start from and compare with; without one the demo's.
+    /// Settings to start from and compare with; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
     /// Weather file to tune on, EPW or TMY3; may be given again. Seeded cold snaps over the first make at least three winters.
@@ -479,7 +484,7 @@ pub struct Tonight {
     /// Site file; without one the demo site is used.
     #[arg(long, value_name = "FILE")]
     pub site: Option<PathBuf>,
-    /// Settings file; without one the demo's settings are used.
+    /// Settings file; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
     /// How many nights that fit readings and forecast are run.

@@ -4,9 +4,17 @@
 //! is. A bare number is refused: it has no meaning until somebody guesses its unit.
 //!
 //! Factors are the exact definitions in NIST SP 811 (2008), appendix B: inch, foot, US gallon (231 in³), pound, standard
-//! gravity, and the British thermal unit of the International Table, 1055.05585262 J.
+//! gravity, and the British thermal unit of the International Table, 1055.05585262 J. A cord is 128 ft³ of stacked wood
+//! (NIST Handbook 130, from memory).
 
-use std::{error, fmt, str::FromStr};
+mod error;
+mod words;
+
+use std::{error as std_error, fmt, str::FromStr};
+
+pub use error::{QuantityError, QuantityFault};
+pub(crate) use words::{is_r_value, plain_number};
+pub use words::{time_of_day, told};
 
 use Dimension::{
     AirChange, Angle, Area, Conductivity, Duration, Energy, FlowRate, Fraction, Head,
@@ -100,7 +108,7 @@ pub struct UnitsError {
     found: String,
 }
 
-impl error::Error for UnitsError {}
+impl std_error::Error for UnitsError {}
 
 impl fmt::Display for UnitsError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -161,11 +169,11 @@ impl Dimension {
             Mass => describe("a mass", "\"25 kg\" or \"55 lb\"", "kg", shown("kg", 2), shown("lb", 1)),
             Pressure => describe("a pressure", "\"150 kPa\", \"1.5 bar\" or \"22 psi\"", "Pa", shown("Pa", 0), shown("psi", 3)),
             Head => describe("a head", "\"4.5 m\" or \"15 ft\"", "m", shown("m", 2), shown("ft", 2)),
-            HeatLossCoefficient => describe("a heat loss coefficient", "\"3.4 W/m²K\" or \"0.6 Btu/h·ft²·°F\"", "W/m²K", shown("W/m²K", 3), shown("Btu/h·ft²·°F", 4)),
+            HeatLossCoefficient => describe("a heat loss coefficient", "\"3.4 W/m²K\", \"0.6 Btu/h·ft²·°F\" or \"R-1.7\"", "W/m²K", shown("W/m²K", 3), shown("Btu/h·ft²·°F", 4)),
             HeatLoss => describe("a heat loss", "\"250 W/K\" or \"470 Btu/h·°F\"", "W/K", shown("W/K", 2), shown("Btu/h·°F", 1)),
             LinearLoss => describe("a heat loss by length", "\"0.93 W/mK\" or \"0.54 Btu/h·ft·°F\"", "W/mK", shown("W/mK", 4), shown("Btu/h·ft·°F", 4)),
             Conductivity => describe("a thermal conductivity", "\"1.8 W/mK\" or \"1.04 Btu/h·ft·°F\"", "W/mK", shown("W/mK", 4), shown("Btu/h·ft·°F", 4)),
-            ThermalResistance => describe("a thermal resistance", "\"1.5 m²K/W\" or \"8.5 h·ft²·°F/Btu\"", "m²K/W", shown("m²K/W", 4), shown("h·ft²·°F/Btu", 3)),
+            ThermalResistance => describe("a thermal resistance", "\"1.5 m²K/W\", \"8.5 h·ft²·°F/Btu\" or \"R-8.5\"", "m²K/W", shown("m²K/W", 4), shown("h·ft²·°F/Btu", 3)),
             HeatCapacityVolumetric => describe("a heat capacity by volume", "\"2.1 MJ/m³K\" or \"31 Btu/ft³·°F\"", "J/m³K", shown("MJ/m³K", 4), shown("Btu/ft³·°F", 3)),
             SpecificHeat => describe("a heat capacity by mass", "\"4190 J/kgK\" or \"1.0 Btu/lb·°F\"", "J/kgK", shown("J/kgK", 1), shown("Btu/lb·°F", 4)),
             Irradiance => describe("a heat flux", "\"500 W/m²\" or \"160 Btu/h·ft²\"", "W/m²", shown("W/m²", 1), shown("Btu/h·ft²", 1)),
@@ -233,8 +241,8 @@ const HOUR_S: f64 = 3600.0;
 
 #[rustfmt::skip]
 const UNITS: &[Unit] = &[
-    unit(&["C", "degC"], Temperature, 1.0, 1.0),
-    Unit { names: &["F", "degF"], dimension: Temperature, zero: -32.0, numerator: 5.0, denominator: 9.0 },
+    unit(&["C", "degC", "c"], Temperature, 1.0, 1.0),
+    Unit { names: &["F", "degF", "f"], dimension: Temperature, zero: -32.0, numerator: 5.0, denominator: 9.0 },
     unit(&["K", "C", "degC"], TemperatureDifference, 1.0, 1.0),
     unit(&["F", "degF"], TemperatureDifference, 5.0, 9.0),
     unit(&["K/h", "C/h"], TemperatureRate, 1.0, 1.0),
@@ -256,18 +264,19 @@ const UNITS: &[Unit] = &[
     unit(&["m2"], Area, 1.0, 1.0),
     unit(&["ft2", "sqft"], Area, SQUARE_FOOT_M2, 1.0),
     unit(&["m3"], Volume, 1.0, 1.0),
-    unit(&["L", "l"], Volume, 1.0, 1000.0),
-    unit(&["gal"], Volume, GALLON_L, 1000.0),
+    unit(&["L", "l", "litre", "litres", "liter", "liters"], Volume, 1.0, 1000.0),
+    unit(&["gal", "gallon", "gallons"], Volume, GALLON_L, 1000.0),
     unit(&["ft3", "cuft"], Volume, CUBIC_FOOT_M3, 1.0),
+    unit(&["cord", "cords"], Volume, 128.0 * CUBIC_FOOT_M3, 1.0),
     unit(&["L/s", "l/s"], FlowRate, 1.0, 1.0),
     unit(&["L/min", "l/min"], FlowRate, 1.0, 60.0),
     unit(&["L/h", "l/h"], FlowRate, 1.0, HOUR_S),
     unit(&["m3/h"], FlowRate, 1000.0, HOUR_S),
     unit(&["gpm", "GPM", "gal/min"], FlowRate, GALLON_L, 60.0),
-    unit(&["W"], Power, 1.0, 1.0),
+    unit(&["W", "watt", "watts"], Power, 1.0, 1.0),
     unit(&["kW"], Power, 1000.0, 1.0),
-    unit(&["Btu/h"], Power, BTU_J, HOUR_S),
-    unit(&["kBtu/h", "MBH"], Power, 1000.0 * BTU_J, HOUR_S),
+    unit(&["Btu/h", "BtuH", "Btuh"], Power, BTU_J, HOUR_S),
+    unit(&["kBtu/h", "MBH", "Mbh", "MBtuh"], Power, 1000.0 * BTU_J, HOUR_S),
     unit(&["kWh"], Energy, 1.0, 1.0),
     unit(&["Wh"], Energy, 1.0, 1000.0),
     unit(&["MWh"], Energy, 1000.0, 1.0),
@@ -280,7 +289,7 @@ const UNITS: &[Unit] = &[
     unit(&["kg"], Mass, 1.0, 1.0),
     unit(&["g"], Mass, 1.0, 1000.0),
     unit(&["t"], Mass, 1000.0, 1.0),
-    unit(&["lb", "lbs"], Mass, POUND_KG, 1.0),
+    unit(&["lb", "lbs", "pound", "pounds"], Mass, POUND_KG, 1.0),
     unit(&["Pa"], Pressure, 1.0, 1.0),
     unit(&["hPa", "mbar"], Pressure, 100.0, 1.0),
     unit(&["kPa"], Pressure, 1000.0, 1.0),
@@ -320,13 +329,18 @@ const UNITS: &[Unit] = &[
     unit(&["K/K", "C/C", "F/F"], RatePerKelvin, 1.0, 1.0),
 ];
 
-/// The system of units a text's values are written in: US where any of them is in °F, feet or gallons a minute.
+/// The system of units a text's values are written in: US where any of them is in °F, feet, gallons or Btu. A tube's size says
+/// nothing: inch sizes are sold in many countries.
 #[must_use]
 pub fn units_in(text: &str) -> Units {
-    const SIGNS: [&str; 5] = ["°F", " F\"", " ft\"", " in\"", " gpm\""];
+    const SIGNS: [&str; 12] = [
+        "°F", " F\"", " ft\"", " in\"", " gpm\"", " gal\"", " lb\"", "Btu", "MBH", " psi\"",
+        "\"R-", "'\"",
+    ];
     let is_us = text
         .lines()
         .map(|line| line.split('#').next().unwrap_or_default())
+        .filter(|line| !line.trim_start().starts_with("tube"))
         .any(|line| SIGNS.iter().any(|sign| line.contains(sign)));
     if is_us { Units::Us } else { Units::Si }
 }
@@ -352,10 +366,12 @@ pub fn parse(text: &str, dimension: Dimension) -> Result<f64, QuantityError> {
         fault,
     };
     let trimmed = text.trim().replace('\u{2212}', "-");
-    if dimension == Length
-        && let Some(length_m) = feet_and_inches(&trimmed)
-    {
-        return Ok(length_m);
+    if let Some(value) = words::said(&trimmed, dimension) {
+        return if value.is_finite() {
+            Ok(value)
+        } else {
+            Err(refuse(QuantityFault::NotFinite))
+        };
     }
     let (number, unit) = trimmed.split_at(number_length(&trimmed));
     if unit.starts_with(',') {
@@ -385,34 +401,6 @@ pub fn parse(text: &str, dimension: Dimension) -> Result<f64, QuantityError> {
     }
 }
 
-/// Feet and inches as people write them, `30' 6"`, `30 ft 6 in`, `30'` or `6"`, m; `None` for everything else.
-fn feet_and_inches(text: &str) -> Option<f64> {
-    let number = |text: &str| text.trim().parse::<f64>().ok().filter(|n| *n >= 0.0);
-    let inches = |text: &str| {
-        let text = text.trim_end();
-        ["\"", "inches", "inch", "in"]
-            .iter()
-            .find_map(|unit| text.strip_suffix(unit))
-            .and_then(number)
-    };
-    for unit in ["'", "feet", "foot", "ft"] {
-        let Some((feet, rest)) = text.split_once(unit) else {
-            continue;
-        };
-        let feet = number(feet)?;
-        let inches = if rest.trim().is_empty() {
-            0.0
-        } else {
-            inches(rest).filter(|inches| *inches < 12.0)?
-        };
-        return Some(feet * FOOT_M + inches * INCH_M);
-    }
-    text.ends_with('"')
-        .then(|| inches(text))
-        .flatten()
-        .map(|inches| inches * INCH_M)
-}
-
 /// A value in the dimension's base unit, in the unit it is shown in; with that unit.
 pub fn convert(value: f64, dimension: Dimension, units: Units) -> (f64, &'static str) {
     let name = dimension.display_unit(units);
@@ -430,7 +418,8 @@ pub fn format(value: f64, dimension: Dimension, units: Units) -> String {
             _ => shown("d", 2),
         },
         // A tube's spacing is said in inches, its length in feet.
-        Length if units == Units::Us && value.abs() < 0.5 => shown("in", 2),
+        Length if units == Units::Us && value.abs() < INCH_M => shown("in", 2),
+        Length if units == Units::Us && value.abs() < 0.5 => shown("in", 1),
         _ => dimension.shown(units),
     };
     let number = format!("{:.decimals$}", in_unit(value, dimension, unit));
@@ -503,69 +492,6 @@ fn plain_unit(unit: &str) -> String {
         }
     }
     plain.replace("BTU", "Btu").replace("hr", "h")
-}
-
-/// Why a text is no value of a dimension.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct QuantityError {
-    found: String,
-    dimension: Dimension,
-    fault: QuantityFault,
-}
-
-impl QuantityError {
-    /// What is wrong.
-    pub fn fault(&self) -> &QuantityFault {
-        &self.fault
-    }
-}
-
-/// What is wrong with a text that should be a value.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum QuantityFault {
-    /// It does not begin with a number.
-    NoNumber,
-    /// Its number has a decimal comma.
-    DecimalComma,
-    /// It has no unit.
-    NoUnit,
-    /// Its unit is not known.
-    UnknownUnit(String),
-    /// Its unit measures something else.
-    OtherDimension(Dimension),
-    /// It is beyond all numbers.
-    NotFinite,
-}
-
-impl error::Error for QuantityError {}
-
-impl QuantityError {
-    /// What was found and what is wrong with it, in words.
-    #[must_use]
-    pub fn found(&self) -> String {
-        let wrong = match &self.fault {
-            QuantityFault::NoNumber => ", which does not begin with a number".to_owned(),
-            QuantityFault::DecimalComma => {
-                ", with a comma in the number; write a decimal point".to_owned()
-            }
-            QuantityFault::NoUnit => ", a number without a unit".to_owned(),
-            QuantityFault::UnknownUnit(unit) => format!(", with the unknown unit \"{unit}\""),
-            QuantityFault::OtherDimension(other) => format!(", {}", other.description().name),
-            QuantityFault::NotFinite => ", larger than any number".to_owned(),
-        };
-        format!("\"{}\"{wrong}", self.found)
-    }
-}
-
-impl fmt::Display for QuantityError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Description { name, example, .. } = self.dimension.description();
-        write!(
-            f,
-            "found {}; expected {name} with its unit, such as {example}",
-            self.found()
-        )
-    }
 }
 
 #[cfg(test)]

@@ -329,3 +329,83 @@ fn feet_and_inches_as_people_write_them() {
     let watts = parse("100 MBH", Dimension::Power).expect("a power");
     assert!((watts - 29_307.1).abs() < 0.1, "{watts}");
 }
+
+/// Insulation is sold by its R-value: h·ft²·°F/Btu in the United States, m²·K/W as RSI elsewhere; R-10 is RSI-1.761 (a retail
+/// table's rounding of the exact factor).
+#[test]
+fn r_values_are_resistances_and_their_inverse_a_heat_loss_coefficient() {
+    for text in ["R-10", "R10", "r 10", "RSI-1.7611"] {
+        assert!(
+            (value(text, ThermalResistance) - 1.7611).abs() < 1e-4,
+            "{text}"
+        );
+        assert!(
+            (value(text, HeatLossCoefficient) - 1.0 / 1.7611).abs() < 1e-4,
+            "{text}"
+        );
+    }
+    assert!(
+        (value("R-1", HeatLossCoefficient) - value("1 Btu/h·ft²·°F", HeatLossCoefficient)).abs()
+            < 1e-9
+    );
+    assert_eq!(fault("R-0", HeatLossCoefficient), QuantityFault::NotFinite);
+    assert_eq!(fault("R-ten", HeatLossCoefficient), QuantityFault::NoNumber);
+    assert_eq!(fault("R-10", Length), QuantityFault::NoNumber);
+}
+
+#[test]
+fn words_of_the_trade_are_units_too() {
+    for (text, same, dimension) in [
+        ("1 cord", "128 ft³", Volume),
+        ("2.5 gallons", "2.5 gal", Volume),
+        ("100 MBH", "100 kBtu/h", Power),
+        ("87 watts", "87 W", Power),
+        ("6 pounds", "6 lb", Mass),
+        ("-8 f", "-8 °F", Temperature),
+    ] {
+        assert_eq!(value(text, dimension), value(same, dimension), "{text}");
+    }
+}
+
+#[test]
+fn times_of_day_are_read_as_people_write_them() {
+    for (text, time) in [
+        ("5 pm", Some((17, 0))),
+        ("5:30 PM", Some((17, 30))),
+        ("12 am", Some((0, 0))),
+        ("noon", Some((12, 0))),
+        ("18:00", Some((18, 0))),
+        ("13 pm", None),
+        ("soon", None),
+    ] {
+        let read = time_of_day(text).map(|time| (time.hour(), time.minute()));
+        assert_eq!(read, time, "{text}");
+    }
+}
+
+#[test]
+fn sentences_are_told_in_us_units() {
+    for (si, us) in [
+        ("until it is 1 K warmer.", "until it is 1.8 °F warmer."),
+        (
+            "the supply climbs from 8 to 45 °C in 30 min",
+            "the supply climbs from 46 to 113 °F in 30 min",
+        ),
+        ("the slab falls to 2.1 °C;", "the slab falls to 35.8 °F;"),
+        ("jumps about by ±5 K", "jumps about by ±9 °F"),
+        ("cools to -18 °C in 6 hours", "cools to 0 °F in 6 hours"),
+        (
+            "with 0.5 % or 3 L of reserve, 0.7 to 2.5 bar",
+            "with 0.5 % or 0.79 gal of reserve, 10 to 36 psi",
+        ),
+        ("(25 mm of it)", "(0.98 in of it)"),
+        (
+            "stone 1.7 W/mK to 2.8 W/mK.",
+            "stone 0.98 Btu/h·ft·°F to 1.6 Btu/h·ft·°F.",
+        ),
+        ("the three of them K ways", "the three of them K ways"),
+    ] {
+        assert_eq!(told(si, Units::Us), us);
+        assert_eq!(told(si, Units::Si), si);
+    }
+}

@@ -418,7 +418,8 @@ pub fn to_toml_under(remarks: &str, settings: &RawSettings, units: Units) -> Str
         let _ = write!(
             text,
             "\n# {}\n# Range: {range}.\n{} = {value}\n",
-            field.doc, field.name
+            quantity::told(field.doc, units),
+            field.name
         );
     }
     text

@@ -238,7 +238,7 @@ fn bad_weather_files_are_refused_with_their_place_and_leave_nothing() {
     check(
         "log.epw",
         &["time,supply_c".to_owned(), "2025-01-01,7".to_owned()],
-        &["line 1", "time,supply_c", "LOCATION"],
+        &["no column with outdoor readings", "outdoor_c"],
     );
     check("zip.epw", &["PK\u{3}\u{4}".to_owned()], &["ZIP"]);
     check("none.epw", &[], &["line 1"]);

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use controller_core::settings::Rule;
 
-use super::CAUTION;
+use super::{CAUTION, Shown};
 
 /// `spells`
 #[derive(Debug, Args)]
@@ -59,6 +59,9 @@ pub struct Spells {
     /// Print one JSON object instead of text.
     #[arg(long)]
     pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
 }
 
 /// A rule by its number.

@@ -11,7 +11,7 @@ use crate::cli::Drill as Args;
 use crate::drill::{self, Drill, Outcome, Timeline};
 use crate::input;
 use crate::output::{self, Cancel, OutputFile, OutputSet};
-use crate::quantity::Units;
+use crate::quantity::{self, Units};
 use crate::report::page::{Headline, Tone};
 use crate::report::{Context, Report};
 use crate::sinks::{RunSinks, TraceWriter};
@@ -22,7 +22,7 @@ pub(super) fn run(args: &Args) -> anyhow::Result<Ended> {
         let text = if args.json {
             json_list(&drills)?
         } else {
-            drill::list(&drills)
+            drill::list(&drills, args.shown.units)
         };
         output::print(&text)?;
         return Ok(Ended::Done);
@@ -127,7 +127,7 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
         );
         context.simulated = true;
         context.used = vec![("Drills".to_owned(), from.to_owned())];
-        context.notes = vec![drill.situation.clone()];
+        context.notes = vec![quantity::told(&drill.situation, args.shown.units)];
         let mut page = Report {
             numbers: &numbers,
             series,
@@ -148,7 +148,7 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
         format!(
             "{}{}\n{}\n{}",
             first.map_or(String::new(), |ms| drill::froze(ms) + "\n"),
-            drill.situation,
+            quantity::told(&drill.situation, args.shown.units),
             timeline.text(),
             drill::table(&results, args.shown.units)
         )
@@ -189,14 +189,18 @@ fn headline(drill: &Drill, outcome: &Outcome, units: Units) -> Headline {
         };
         format!(
             "{} ({}): {}, {word}",
-            verdict.required, verdict.deadline, verdict.measured
+            quantity::told(&verdict.required, units),
+            quantity::told(&verdict.deadline, units),
+            quantity::told(&verdict.measured, units)
         )
     });
     Headline {
         word: word.to_owned(),
         tone,
         sentence,
-        details: std::iter::once(drill.happens()).chain(verdicts).collect(),
+        details: std::iter::once(quantity::told(&drill.happens(), units))
+            .chain(verdicts)
+            .collect(),
     }
 }
 

@@ -4,6 +4,7 @@ mod drill;
 mod listen;
 mod replay;
 mod send_settings;
+mod site_file;
 mod size;
 mod spells;
 mod tonight;
@@ -23,9 +24,10 @@ use crate::output::{self, Cancel, OutputError, OutputFile, OutputSet};
 use crate::quantity::Units;
 use crate::report::{Context, Report, WinterExtras};
 use crate::series::Series;
+use crate::settings_file;
 use crate::sinks::TraceWriter;
 use crate::site::{Site, SiteError, mismatches, settings_for};
-use crate::{settings_file, site};
+use crate::weather::Source;
 
 /// How a run ended; the process's exit code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -61,10 +63,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
             output::print(&settings_file::to_toml(&settings, shown.units))?;
             Ok(Outcome::Done)
         }
-        Some(Verb::Site(shown)) => {
-            output::print(&site::demo_toml(shown.units))?;
-            Ok(Outcome::Done)
-        }
+        Some(Verb::Site(args)) => site_file::run(&args),
     }
 }
 
@@ -85,7 +84,7 @@ impl Inputs {
     fn site(&mut self, path: Option<&PathBuf>) -> Result<Site, SiteError> {
         self.add(path);
         let site = path.map_or_else(|| Ok(Site::demo()), |path| Site::read(path))?;
-        self.add(&site.config.weather);
+        self.add(site.config.weather.as_ref().and_then(Source::path));
         Ok(site)
     }
 

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::{Files, Outcome, Shown, progress_bar, settings, show};
 use crate::cli::Replay;
-use crate::log::{LogReader, Noticed, Quantity, ReaderOptions};
+use crate::log::{LogReader, Noticed, Quantity};
 use crate::metrics::{MetricsOptions, SummaryNumbers};
 use crate::output::{Cancel, OutputSet};
 use crate::replay::{KNOWN_COLUMNS, reader_options, replay, settings_for};
@@ -17,17 +17,7 @@ const WIDTH: usize = 80;
 
 pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
     let (asked, settings_name) = settings(args.settings.as_deref())?;
-    let form = &args.form;
-    let options = reader_options(ReaderOptions {
-        columns: form.columns.clone(),
-        date_order: form.date_order,
-        zone: form.zone.clone(),
-        missing: form.missing.clone(),
-        skip_lines: form.skip_lines,
-        holds_ms: form.hold,
-        longest_gap_ms: Some(form.longest_gap),
-        ..ReaderOptions::default()
-    });
+    let options = reader_options(args.form.options());
     let reader = LogReader::open(&args.log, &options)?;
     let settings = settings_for(&reader, &asked);
     let inputs: Vec<&Path> = [Some(args.log.as_path()), args.settings.as_deref()]

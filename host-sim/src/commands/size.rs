@@ -1,7 +1,6 @@
 //! `host-sim size`
 
 use std::io::Write as _;
-use std::path::PathBuf;
 
 use anyhow::{Context as _, bail};
 use controller_core::settings::Settings;
@@ -14,7 +13,7 @@ use crate::plant::config::PlantConfig;
 use crate::quantity::{self, Dimension};
 use crate::report::show::Show;
 use crate::settings_file;
-use crate::site::settings_in;
+use crate::site::{Site, settings_in};
 use crate::size::{self, Asked, Check, Shown, Vary, Verdict};
 use crate::weather::WeatherYear;
 
@@ -33,8 +32,7 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
         .map(|text| Vary::parse(text, usize::from(args.points)))
         .transpose()
         .context("--vary")?;
-    let weather = args.weather.as_ref().or(site.config.weather.as_ref());
-    let (design_c, design_from) = design_night(args, weather)?;
+    let (design_c, design_from) = design_night(args, &site)?;
     let asked = Asked {
         hold_c: temperature("--hold", &args.hold, HELD_C)?,
         store_c: args
@@ -126,16 +124,19 @@ fn own_settings(args: &Size, plant: &PlantConfig, site_name: &str) -> anyhow::Re
 }
 
 /// The design night and where it is from.
-fn design_night(args: &Size, weather: Option<&PathBuf>) -> anyhow::Result<(f64, String)> {
+fn design_night(args: &Size, site: &Site) -> anyhow::Result<(f64, String)> {
     if let Some(text) = &args.design {
         return Ok((
             temperature("--design", text, DESIGN_C)?,
             "as asked".to_owned(),
         ));
     }
-    let year = match weather {
+    let year = match &args.weather {
         Some(path) => WeatherYear::read(path)?,
-        None => WeatherYear::demo()?,
+        None => match site.config.own_weather()? {
+            Some(year) => year,
+            None => WeatherYear::demo()?,
+        },
     };
     Ok(size::design_night(&year))
 }

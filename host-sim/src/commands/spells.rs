@@ -103,7 +103,7 @@ fn one(args: &Spells, question: &Question, seed: u64) -> anyhow::Result<Outcome>
     let text = if args.json {
         serde_json::to_string_pretty(&spell)? + "\n"
     } else {
-        story::text(&spell)
+        story::text(&spell, args.shown.units)
     };
     output::print(&text)?;
     Ok(outcome([&spell].into_iter(), question))
@@ -133,7 +133,7 @@ fn many(args: &Spells, question: &Question) -> anyhow::Result<Outcome> {
         };
         serde_json::to_string_pretty(&all)? + "\n"
     } else {
-        story::tables(&table, &hazards, &spells)
+        story::tables(&table, &hazards, &spells, args.shown.units)
     };
     output::print(&text)?;
     Ok(outcome(spells.iter(), question))
@@ -146,7 +146,9 @@ fn fault_free(args: &Spells, houses: Vec<House>) -> anyhow::Result<Outcome> {
         let scatter_k =
             quantity::parse(text, Dimension::TemperatureDifference).context("--scatter")?;
         if !(0.0..=MOST_SCATTER_K).contains(&scatter_k) {
-            bail!("--scatter: found \"{text}\"; expected 0 K to {MOST_SCATTER_K} K");
+            let expected = format!("0 K to {MOST_SCATTER_K} K");
+            let expected = quantity::told(&expected, args.shown.units);
+            bail!("--scatter: found \"{text}\"; expected {expected}");
         }
         scatters_k.push(Some(scatter_k));
     }
@@ -163,7 +165,7 @@ fn fault_free(args: &Spells, houses: Vec<House>) -> anyhow::Result<Outcome> {
     let text = if args.json {
         serde_json::to_string_pretty(&winters)? + "\n"
     } else {
-        winters::text(&winters)
+        winters::text(&winters, args.shown.units)
     };
     output::print(&text)?;
     Ok(Outcome::Done)

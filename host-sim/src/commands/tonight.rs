@@ -18,7 +18,7 @@ use crate::tonight::recent::{Aged, Known, RECENT_MS, Recent, STORE_RECENT_MS};
 use crate::tonight::show::Shown;
 use crate::tonight::start::{Present, StoreReading};
 use crate::tonight::{Question, Verdict, answer, hours, page};
-use crate::weather::{Station, WeatherYear};
+use crate::weather::{Origin, Station, WeatherYear};
 use controller_core::settings::{Mode, Settings};
 
 /// What a temperature may be, °C: beyond that it is a slip of the pen.
@@ -35,6 +35,10 @@ const UNLIT: &str = "If you will not light it, take the boiler from the controll
 
 /// What to give, if too little was given.
 const EXAMPLE: &str = "host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --clear --slab \"6 °C\" --store \"8 °C\" --outdoor \"-2 °C\" --now 18:00";
+
+fn example(units: Units) -> String {
+    quantity::told(EXAMPLE, units)
+}
 
 pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     let units = args.shown.units;
@@ -130,20 +134,34 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     })
 }
 
-/// Where the house stands, for the sun: its weather file's place.
+/// Where the house stands, for the sun: its weather file's place, or the latitude of its log or climate on this computer's clock.
 fn station(site: &Site) -> anyhow::Result<(Station, String)> {
-    match &site.config.weather {
-        Some(path) => {
-            let station = WeatherYear::read(path)?.station;
-            let name = format!("as at {}", station.name);
-            Ok((station, name))
-        }
-        None => {
-            let station = WeatherYear::demo()?.station;
-            let name = format!("as at {}, the demo's", station.name);
-            Ok((station, name))
-        }
+    let (year, whose) = match site.config.own_weather()? {
+        Some(year) => (year, ""),
+        None => (WeatherYear::demo()?, ", the demo's"),
+    };
+    let station = year.station;
+    if year.origin == Origin::TypicalYear {
+        let name = format!("as at {}{whose}", station.name);
+        return Ok((station, name));
     }
+    let utc_offset_h = standard_offset_h();
+    let name = format!("as at latitude {:.1}°", station.latitude_deg);
+    let station = Station {
+        utc_offset_h,
+        // The sun is highest at noon by the clock.
+        longitude_deg: 15.0 * utc_offset_h,
+        ..station
+    };
+    Ok((station, name))
+}
+
+/// Standard time of this computer's zone less universal time, h.
+fn standard_offset_h() -> f64 {
+    let zone = jiff::tz::TimeZone::system();
+    let now = zone.to_offset_info(jiff::Timestamp::now());
+    let summer_h = if now.dst().is_dst() { 1.0 } else { 0.0 };
+    f64::from(now.offset().seconds()) / 3600.0 - summer_h
 }
 
 fn read_log(
@@ -178,7 +196,7 @@ fn now(
         .transpose()?;
     let Some(log) = log else {
         return given.with_context(|| {
-            format!("--now: found none; expected the time of the readings, such as --now 18:00, or a log with --log. For example:\n  {EXAMPLE}")
+            format!("--now: found none; expected the time of the readings, such as --now 18:00, or a log with --log. For example:\n  {}", example(args.shown.units))
         });
     };
     let name = args.log.as_deref().unwrap_or(Path::new("-")).display();
@@ -228,34 +246,15 @@ fn moment(text: &str, here: DateTime) -> anyhow::Result<DateTime> {
     if let Ok(moment) = text.parse() {
         return Ok(moment);
     }
-    clock(text)
+    quantity::time_of_day(text)
         .map(|time| here.date().to_datetime(time))
         .with_context(|| format!("--now: found \"{text}\"; {expected}"))
 }
 
 fn until(text: &str) -> anyhow::Result<Time> {
-    clock(text.trim()).with_context(|| {
+    quantity::time_of_day(text).with_context(|| {
         format!("--until: found \"{text}\"; expected a time such as 07:00 or 7 am")
     })
-}
-
-/// A time of day: `18:00`, `6 pm`, `6:30 PM`.
-fn clock(text: &str) -> Option<Time> {
-    // A date and time would pass for a time as well.
-    if let Some(time) = text.parse().ok().filter(|_| text.len() <= 8) {
-        return Some(time);
-    }
-    let lower = text.to_ascii_lowercase();
-    let (time, add) = match lower.strip_suffix("am") {
-        Some(time) => (time, 0),
-        None => (lower.strip_suffix("pm")?, 12),
-    };
-    let (hour, minute) = match time.trim().split_once(':') {
-        Some((hour, minute)) => (hour, minute.parse().ok()?),
-        None => (time.trim(), 0),
-    };
-    let hour: i8 = hour.parse().ok().filter(|hour| (1..=12).contains(hour))?;
-    Time::new(hour % 12 + add, minute, 0, 0).ok()
 }
 
 fn temperature(
@@ -305,7 +304,8 @@ fn present(args: &Tonight, log: Option<&Recent>) -> anyhow::Result<(Present, Str
             } / 3_600_000
         ),
         None => format!(
-            "--{option}: found none; expected what the {what} shows now, or a log with --log. For example:\n  {EXAMPLE}"
+            "--{option}: found none; expected what the {what} shows now, or a log with --log. For example:\n  {}",
+            example(args.shown.units)
         ),
     };
     let slab_c = match slab {
@@ -390,7 +390,8 @@ fn forecast(
     let high = temperature("high", args.high.as_ref(), OUTDOOR_C)?;
     let (Some(mut low_c), Some(high_c)) = (low, high) else {
         bail!(
-            "found no forecast; expected --low and --high, or --forecast FILE. For example:\n  {EXAMPLE}"
+            "found no forecast; expected --low and --high, or --forecast FILE. For example:\n  {}",
+            example(args.shown.units)
         );
     };
     if high_c < low_c {
@@ -401,10 +402,11 @@ fn forecast(
         );
     }
     if high_c - low_c > RANGE_K {
-        bail!(
+        let told = format!(
             "--high: found {:.0} K above the low; expected at most {RANGE_K:.0} K",
             high_c - low_c
         );
+        bail!("{}", quantity::told(&told, args.shown.units));
     }
     let words = format!(
         "low {}, high {}, {}",

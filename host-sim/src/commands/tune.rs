@@ -34,8 +34,9 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
         .context("--sensor-error")?;
     if !(0.0..=2.0).contains(&error_k) {
         bail!(
-            "--sensor-error: found \"{}\"; expected 0 K to 2 K",
-            args.sensor_error
+            "--sensor-error: found \"{}\"; expected {}; a digital sensor is good to half a kelvin",
+            args.sensor_error,
+            quantity::told("0 K to 2 K", units)
         );
     }
     let (tuned_on, kept_back) = winters(args, &site)?;
@@ -104,7 +105,7 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     let text = if args.json {
         tune::json::to_json(&task, &tuned)?
     } else {
-        tune::show::terminal(&task, &stages, &tuned, units)
+        quantity::told(&tune::show::terminal(&task, &stages, &tuned, units), units)
     };
     output::print(&text)?;
     Ok(if tuned.holds() {
@@ -122,13 +123,10 @@ fn winters(args: &Tune, site: &Site) -> anyhow::Result<(Vec<Winter>, Vec<Winter>
             .map(|path| WeatherYear::read(path))
             .collect::<Result<Vec<_>, _>>()
     };
-    let sites_own: Vec<PathBuf> = site.config.weather.iter().cloned().collect();
-    let files = if args.weather.is_empty() {
-        &sites_own
-    } else {
-        &args.weather
-    };
-    let (mut years, mut back) = (read(files)?, read(&args.keep_back)?);
+    let (mut years, mut back) = (read(&args.weather)?, read(&args.keep_back)?);
+    if years.is_empty() {
+        years.extend(site.config.own_weather()?);
+    }
     if years.is_empty() {
         years.push(WeatherYear::demo()?);
         if back.is_empty() {
@@ -143,8 +141,8 @@ fn winters(args: &Tune, site: &Site) -> anyhow::Result<(Vec<Winter>, Vec<Winter>
 /// What is unusual, left out or filled in, in the site and the weather tuned on.
 fn notes(site: &Site, winters: &[Winter], units: Units) -> Vec<String> {
     let mut notes = site.remarks(units);
-    for note in winters.iter().flat_map(|winter| &winter.year.notes) {
-        let note = note.to_string();
+    for note in winters.iter().flat_map(|winter| winter.year.remarks()) {
+        let note = quantity::told(&note, units);
         if !notes.contains(&note) {
             notes.push(note);
         }

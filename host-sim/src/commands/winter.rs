@@ -1,21 +1,27 @@
 //! `host-sim winter`
 
 use anyhow::Context as _;
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime};
 
 use super::{Files, Inputs, Outcome, Shown, progress_bar, show};
 use crate::cli::Winter;
 use crate::metrics::SummaryNumbers;
 use crate::output::{Cancel, Cancelled, OutputError, OutputSet};
 use crate::plant::balance::{BalanceOptions, FloorFilm, Given, balance_point};
-use crate::quantity::{self, Dimension};
+use crate::quantity::{self, Dimension, Units};
 use crate::report::show::Show;
 use crate::report::{self, Context, DayHeat, WinterExtras};
 use crate::settings_file;
 use crate::sinks::RunSinks;
+use crate::site::spoken::{CORD_M3, STACKED_WOOD_KG_M3};
 use crate::site::{Site, SiteConfig};
-use crate::weather::{ColdSnap, Series as WeatherSeries, SnapStart, WeatherYear};
+use crate::weather::{
+    Asked, ColdSnap, Origin, Series as WeatherSeries, SnapStart, Source, WeatherYear,
+};
 use crate::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
+
+/// Characters in a line of remarks.
+const WIDTH: usize = 100;
 
 pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     let units = args.results.shown.units;
@@ -25,11 +31,12 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     let settings = chosen.settings;
     inputs.add(&args.weather);
     let (year, weather_name) = weather(args, &site.config)?;
-    let period = year.period(args.from, args.days)?;
+    let (from, days) = span(args, &year);
+    let period = year.period(from, days)?;
     let weather = WeatherSeries::new(&year, period, &site.config.glazing());
     let files = Files::open(&args.results, &inputs.paths())?;
     let cancel = Cancel::on_ctrl_c()?;
-    let start = args.from.to_datetime(jiff::civil::Time::midnight());
+    let start = from.to_datetime(jiff::civil::Time::midnight());
 
     let run = Run {
         plant: &site.config.plant,
@@ -39,7 +46,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
         plant_step_s: PLANT_STEP_S,
     };
     let mut sinks = RunSinks::new(&settings, Some(start), files.report.is_some(), files.trace);
-    let bar = progress_bar(Some(u64::from(args.days)), false);
+    let bar = progress_bar(Some(u64::from(days)), false);
     let totals = run.go(&cancel, |report, seen| {
         if report.row.now.as_millis().is_multiple_of(86_400_000) {
             bar.inc(1);
@@ -62,12 +69,13 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     let mut context = Context::new("A winter of the plant house", &settings, units);
     context.simulated = true;
     context.start = Some(start);
-    context.period = Some(format!("{} days from {}", args.days, args.from));
+    context.period = Some(format!("{days} days from {from}"));
     context.used = vec![
         ("Site".to_owned(), site_name(args)),
         ("Settings".to_owned(), chosen.name),
         ("Weather".to_owned(), weather_name),
     ];
+    let told = told(&year, args.results.shown.units);
     context.notes = chosen.notes.clone();
     context
         .notes
@@ -79,9 +87,12 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
         extras(&run, &numbers, &totals, start, &cancel)?
     };
     let mut text = report::terminal(&numbers, &context) + &comparison(&extras, Show(units));
-    for note in &chosen.notes {
-        text.push_str(note);
-        text.push('\n');
+    let wood = (units == Units::Us && totals.wood_kg > 0.0).then(|| cords(totals.wood_kg));
+    for note in chosen.notes.iter().chain(&wood).chain(&told) {
+        for line in report::wrap_at(note, WIDTH) {
+            text.push_str(&line);
+            text.push('\n');
+        }
     }
     let shown = Shown {
         numbers: &numbers,
@@ -124,16 +135,68 @@ fn site_name(args: &Winter) -> String {
     )
 }
 
+/// First day and number of days: as asked, of a log within its longest stretch of whole days.
+fn span(args: &Winter, year: &WeatherYear) -> (Date, u32) {
+    const FROM: Date = jiff::civil::date(2025, 10, 15);
+    const DAYS: u32 = 182;
+    if year.origin != Origin::Log {
+        return (args.from.unwrap_or(FROM), args.days.unwrap_or(DAYS));
+    }
+    let (first, length) = year.longest_stretch();
+    let begin = year.date_of_day(first).unwrap_or(FROM);
+    let from = args.from.unwrap_or(begin);
+    let left =
+        i32::try_from(length).unwrap_or(0) - from.since(begin).map_or(0, |span| span.get_days());
+    let days = u32::try_from(left).unwrap_or(0).clamp(1, 365);
+    (from, args.days.unwrap_or(days))
+}
+
+/// Wood as it is sold in the United States; what a cord weighs to the hundred.
+fn cords(wood_kg: f64) -> String {
+    let cords = quantity::in_unit(wood_kg / STACKED_WOOD_KG_M3, Dimension::Volume, "cord");
+    let (cord_lb, unit) =
+        quantity::convert(STACKED_WOOD_KG_M3 * CORD_M3, Dimension::Mass, Units::Us);
+    let amount = if cords < 0.95 {
+        format!("{cords:.1} of a cord")
+    } else {
+        format!("{cords:.1} cords")
+    };
+    format!(
+        "The wood burnt is about {amount} of a middling hardwood, dried ({:.0} {unit} a cord).",
+        (cord_lb / 100.0).round() * 100.0
+    )
+}
+
+/// What has to be known of the weather beside its name.
+fn told(year: &WeatherYear, units: Units) -> Vec<String> {
+    year.told
+        .iter()
+        .map(|told| quantity::told(told, units))
+        .collect()
+}
+
 fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, String)> {
-    let path = args.weather.as_ref().or(site.weather.as_ref());
-    let (year, name) = match path {
-        Some(path) => (WeatherYear::read(path)?, path.display().to_string()),
+    let asked = Asked {
+        latitude_deg: args.latitude.unwrap_or(site.latitude_deg()),
+        form: args.form.options(),
+        seed: args.seed,
+    };
+    let given = args.weather.clone().map(Source::File).or_else(|| {
+        args.climate
+            .clone()
+            .map(|climate| Source::Climate(Box::new(climate)))
+    });
+    let (year, name) = match given.as_ref().or(site.weather.as_ref()) {
+        Some(source) => (source.read(&asked)?, source.to_string()),
         None => (
             WeatherYear::demo()?,
             "the demo's, as no file was given".to_owned(),
         ),
     };
-    let name = format!("{} ({name})", year.station.name);
+    let name = match year.origin {
+        Origin::TypicalYear => format!("{} ({name})", year.station.name),
+        Origin::Climate | Origin::Log => year.station.name.clone(),
+    };
     let Some(snap) = &args.cold_snap else {
         return Ok((year, name));
     };
@@ -211,6 +274,7 @@ fn notes(
         ),
     ];
     notes.extend(site.remarks(show.0));
+    notes.extend(told(year, show.0));
     notes.extend(year.notes.iter().map(ToString::to_string));
     notes
 }

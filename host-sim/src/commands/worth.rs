@@ -8,6 +8,7 @@ use controller_core::settings::Mode;
 use super::{Chosen, Inputs, Outcome, progress_bar};
 use crate::cli::Worth;
 use crate::output::{self, Cancel};
+use crate::quantity;
 use crate::weather::{ColdSnap, Series, SnapStart, WeatherYear};
 use crate::worth::{Comparison, Winter, text};
 
@@ -35,8 +36,8 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         years.push(Arc::new(WeatherYear::read(path)?));
     }
     if years.is_empty() {
-        years.push(Arc::new(match &site.config.weather {
-            Some(path) => WeatherYear::read(path)?,
+        years.push(Arc::new(match site.config.own_weather()? {
+            Some(year) => year,
             None => WeatherYear::demo()?,
         }));
     }
@@ -52,6 +53,7 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
             start: SnapStart::Seeded(args.seed),
         })?;
         let name = format!("the same {SNAP_DEPTH_K} K colder for {SNAP_DAYS} days");
+        let name = quantity::told(&name, units);
         named.push((name, Arc::new(year)));
     }
     let winters = named

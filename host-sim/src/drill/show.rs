@@ -10,21 +10,21 @@ use super::file::Drill;
 use super::house::Ending;
 use super::run::{Outcome, Step};
 use super::values::Span;
-use crate::quantity::Units;
+use crate::quantity::{Units, told};
 use crate::report::cause_text;
 use crate::report::show::{Show, counted};
 
 /// Every drill's name, situation and what happens.
 #[must_use]
-pub fn list(drills: &[Drill]) -> String {
+pub fn list(drills: &[Drill], units: Units) -> String {
     let mut text = String::new();
     for drill in drills {
         let _ = writeln!(
             text,
             "{}\n    {}\n    {}",
             drill.name,
-            drill.situation,
-            drill.happens()
+            told(&drill.situation, units),
+            told(&drill.happens(), units)
         );
     }
     let _ = writeln!(text, "\n{} drills", drills.len());
@@ -39,13 +39,15 @@ pub fn table(results: &[(&Drill, &Outcome)], units: Units) -> String {
     const MEASURED: usize = 22;
     let mut text = String::new();
     for (drill, outcome) in results {
-        let _ = writeln!(text, "{}: {}", drill.name, drill.happens());
+        let _ = writeln!(text, "{}: {}", drill.name, told(&drill.happens(), units));
         for verdict in &outcome.verdicts {
             let word = if verdict.holds { "pass" } else { "FAIL" };
             let _ = writeln!(
                 text,
                 "    {:<REQUIRED$}  {:<DEADLINE$}  {:<MEASURED$}  {word}",
-                verdict.required, verdict.deadline, verdict.measured
+                told(&verdict.required, units),
+                told(&verdict.deadline, units),
+                told(&verdict.measured, units)
             );
         }
         if let Some(ending) = &outcome.ending {
@@ -130,6 +132,7 @@ impl Timeline {
     pub fn push(&mut self, step: &Step<'_>) {
         let row = &step.report.row;
         for what in step.happened {
+            let what = told(what, self.units);
             self.line(format!("{:>14}  ** {what}", Span(step.now_ms).words()));
         }
         let state = (row.outputs, row.reason, row.alarms, row.lost);

@@ -137,6 +137,20 @@ impl Columns {
         })
     }
 
+    /// A table of which so far only the time is known.
+    pub(super) fn of_time(headers: Vec<String>, time: TimeField, time_form: TimeForm) -> Columns {
+        Columns {
+            headers,
+            time,
+            time_form,
+            date: None,
+            wall: None,
+            readings: [None; 6],
+            relays: [None; 2],
+            extras: Vec::new(),
+        }
+    }
+
     /// The columns that nothing is read from, but those named `known`.
     pub(super) fn unused(&self, known: &[&str]) -> Vec<UnusedColumn> {
         let used = [Some(self.time.field), self.time.time_of_day, self.wall]

@@ -92,6 +92,15 @@ pub enum LogErrorKind {
         /// The headers there are.
         headers: Vec<String>,
     },
+    /// A long table without the entity wanted, or none is wanted.
+    NoEntity {
+        /// What a mapping names.
+        wanted: Option<String>,
+        /// The header of the entities.
+        column: String,
+        /// Those there are, but for the ones mapped.
+        entities: String,
+    },
     /// Two columns claim to be the same quantity.
     RepeatedColumn {
         /// The quantity.
@@ -297,6 +306,16 @@ impl fmt::Display for LogErrorKind {
             LogErrorKind::UnknownHeader { header, headers } => {
                 write!(f, "found no header \"{}\"; expected one of {}; correct the --column option", quote(header.as_bytes()), list(headers))
             }
+            LogErrorKind::NoEntity { wanted, column, entities } => {
+                let found = wanted.as_ref().map_or_else(
+                    || "no --column for a long table".to_owned(),
+                    |wanted| format!("no row with \"{wanted}\" under {column}"),
+                );
+                write!(
+                    f,
+                    "{found}; expected entities such as {entities}; name one for each reading, as in --column \"supply_c=ENTITY\""
+                )
+            }
             LogErrorKind::RepeatedColumn { name, first, second } => write!(
                 f,
                 "found {name} twice, in fields {first} and {second}; expected one column for it; rename one header, or choose with --column"
@@ -368,7 +387,7 @@ impl fmt::Display for TimeFault {
 }
 
 /// The headers as a person can scan them.
-fn list(headers: &[String]) -> String {
+pub(super) fn list(headers: &[String]) -> String {
     const SHOWN: usize = 24;
     let mut text = headers
         .iter()

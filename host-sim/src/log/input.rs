@@ -201,6 +201,7 @@ impl Input {
             numbering: Numbering {
                 lines_before: head.lines,
                 reversed_lines: lines,
+                table_lines: None,
             },
         })
     }
@@ -285,24 +286,41 @@ pub(super) struct Rows {
 }
 
 /// From a record's place in the order of reading to its line in the file.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Numbering {
     /// Lines before the first row.
     lines_before: u64,
     /// Lines from there on, in a log that is read from its end.
     reversed_lines: Option<u64>,
+    /// Line of each row in the table a log was made from.
+    table_lines: Option<Vec<u64>>,
 }
 
 impl Numbering {
     /// The line, from 1, of a record with `lines_before` lines read before it.
-    pub(super) fn line(self, lines_before: u64) -> u64 {
+    pub(super) fn line(&self, lines_before: u64) -> u64 {
+        let of_table = self
+            .table_lines
+            .as_ref()
+            .and_then(|lines| lines.get(usize::try_from(lines_before).ok()?));
+        if let Some(line) = of_table {
+            return *line;
+        }
         match self.reversed_lines {
             None => self.lines_before + lines_before + 1,
             Some(lines) => self.lines_before + lines.saturating_sub(lines_before),
         }
     }
 
-    pub(super) fn is_reversed(self) -> bool {
+    /// With the lines of the table that a log was made from.
+    pub(super) fn of_table(self, lines: Vec<u64>) -> Self {
+        Self {
+            table_lines: Some(lines),
+            ..self
+        }
+    }
+
+    pub(super) fn is_reversed(&self) -> bool {
         self.reversed_lines.is_some()
     }
 }

@@ -92,6 +92,31 @@ impl FromStr for ColumnMapping {
     }
 }
 
+/// The columns of a long table, written `ENTITY=VALUE`: the header of what a row is of, and that of its value.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LongTable {
+    pub(super) entity: String,
+    pub(super) value: String,
+}
+
+impl FromStr for LongTable {
+    type Err = MappingError;
+
+    fn from_str(text: &str) -> Result<LongTable, MappingError> {
+        match text.split_once('=') {
+            Some((entity, value)) if !entity.trim().is_empty() && !value.trim().is_empty() => {
+                Ok(LongTable {
+                    entity: entity.trim().to_owned(),
+                    value: value.trim().to_owned(),
+                })
+            }
+            _ => Err(MappingError::Long {
+                found: text.to_owned(),
+            }),
+        }
+    }
+}
+
 /// The order of day, month and year in dates such as 01/02/2017 and 01/02/17.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DateOrder {
@@ -131,6 +156,11 @@ pub enum MappingError {
         /// The name.
         found: String,
     },
+    /// Not of the form `ENTITY=VALUE`.
+    Long {
+        /// The option.
+        found: String,
+    },
     /// An order of day and month that is none.
     DateOrder {
         /// The option.
@@ -159,6 +189,10 @@ impl fmt::Display for MappingError {
                 }
                 f.write_str(" (temperatures in °F: supply_f and so on)")
             }
+            MappingError::Long { found } => write!(
+                f,
+                "found \"{found}\"; expected two headers, that of what a row is of and that of its value, as in entity_id=state"
+            ),
             MappingError::DateOrder { found } => write!(
                 f,
                 "found \"{found}\"; expected dmy (01/02/2017 is the first of February) mdy (the second of January) or, for years of two digits, ymd"

@@ -12,6 +12,7 @@
 //! - A newest-first log is read from its end. Rows with one time are one row: the last in the order of reading stands.
 //! - A date and a time of day in two columns are one time; numbers under `time` are seconds or milliseconds since 1970 or a
 //!   spreadsheet's day numbers. With the place's zone an hour that comes twice in local times is read twice.
+//! - A long table, one row a value, is sorted and made into rows first; it is held in memory meanwhile.
 //! - Times must not go back. Gaps, jitter and a changing interval are no error.
 
 mod clock;
@@ -21,6 +22,7 @@ mod error;
 mod form;
 mod head;
 mod input;
+mod long;
 mod mapping;
 mod median;
 mod noticed;
@@ -45,7 +47,7 @@ pub use clock::Clock;
 pub use columns::UnusedColumn;
 pub use decimal::push_reading;
 pub use error::{ErrorColumn, LogError, LogErrorKind, TimeFault};
-pub use mapping::{ColumnMapping, DateOrder, MappingError};
+pub use mapping::{ColumnMapping, DateOrder, LongTable, MappingError};
 pub(crate) use median::MovingMedian;
 pub use noticed::Noticed;
 pub use reader::LogReader;
@@ -72,6 +74,8 @@ pub struct ReaderOptions {
     pub holds_ms: Option<i64>,
     /// Refuse rows that are further apart, ms.
     pub longest_gap_ms: Option<i64>,
+    /// A table with one row a value.
+    pub long: Option<LongTable>,
     /// Go by dates where the log has both dates and seconds.
     pub prefer_dates: bool,
 }

@@ -64,6 +64,7 @@ impl Noticed {
             newest_first: summary.newest_first,
             ..Noticed::default()
         };
+        noticed.remarks.extend(reader.told().map(str::to_owned));
         noticed.columns(reader, known);
         noticed.readings(reader, &summary);
         noticed.times(reader, &summary, gap_hours);

@@ -9,6 +9,7 @@ use super::{
     error::{ErrorColumn, quote},
     head::{Head, skipped_to_header},
     input::{Input, Numbering, Rows},
+    long,
     median::MovingMedian,
     records::{Fields, Records},
     row::{self, Cell, Held},
@@ -49,6 +50,8 @@ pub struct LogReader {
     /// The first row's time on the scale of the time column, ms.
     first_ms: i64,
     current: Current,
+    /// What was made of the log before it was read.
+    told: Option<String>,
     /// The row after the current one; only it tells that the current one is not to be replaced.
     ahead: Option<Ahead>,
     ahead_extras: Vec<Vec<u8>>,
@@ -60,6 +63,8 @@ struct Log {
     name: String,
     columns: Columns,
     numbering: Numbering,
+    /// Where every value stands, from 1, in the long table that the log was made from.
+    value_field: Option<usize>,
 }
 
 /// The row that was returned last.
@@ -91,7 +96,7 @@ impl LogReader {
         };
         let input =
             Input::open(path).map_err(|error| LogError::new(&name, None, None, error.into()))?;
-        LogReader::new(&name, input, options)
+        LogReader::of_form(&name, input, options)
     }
 
     /// Reads a log in memory; `name` stands for the file in messages.
@@ -103,7 +108,25 @@ impl LogReader {
         bytes: Vec<u8>,
         options: &ReaderOptions,
     ) -> Result<LogReader, LogError> {
-        LogReader::new(name, Input::memory(bytes), options)
+        LogReader::of_form(name, Input::memory(bytes), options)
+    }
+
+    /// A log as it is, or made from a long table.
+    fn of_form(name: &str, input: Input, options: &ReaderOptions) -> Result<LogReader, LogError> {
+        let Some(table) = &options.long else {
+            return LogReader::new(name, input, options);
+        };
+        let wide = long::wide(name, input, table, options)?;
+        let options = ReaderOptions {
+            skip_lines: 0,
+            holds_ms: options.holds_ms.or(wide.holds_ms),
+            ..options.clone()
+        };
+        let mut reader = LogReader::new(name, Input::memory(wide.bytes), &options)?;
+        reader.log.numbering = reader.log.numbering.of_table(wide.lines);
+        reader.log.value_field = Some(wide.value_field);
+        reader.told = Some(wide.told);
+        Ok(reader)
     }
 
     pub(super) fn new(
@@ -158,12 +181,14 @@ impl LogReader {
             .into_rows(&head, &columns, options)
             .map_err(|kind| refuse(None, kind))?;
         let wall = columns.wall.map(|_| Wall::default());
+        let newest_first = numbering.is_reversed();
         let extras = vec![Vec::new(); columns.extras.len()];
         let mut reader = LogReader {
             log: Log {
                 name: name.to_owned(),
                 columns,
                 numbering,
+                value_field: None,
             },
             records,
             time,
@@ -178,6 +203,7 @@ impl LogReader {
             joined: Vec::new(),
             wall,
             first_ms: 0,
+            told: None,
             current: Current {
                 lines_before: 0,
                 time_ms: None,
@@ -186,7 +212,7 @@ impl LogReader {
             ahead: None,
             ahead_extras: extras,
             summary: LogSummary {
-                newest_first: numbering.is_reversed(),
+                newest_first,
                 ..LogSummary::default()
             },
         };
@@ -434,7 +460,7 @@ impl Log {
     fn error(&self, lines_before: u64, field: Option<usize>, kind: LogErrorKind) -> LogError {
         let column = field.map(|field| ErrorColumn {
             header: self.columns.headers.get(field).cloned().unwrap_or_default(),
-            field: field + 1,
+            field: self.value_field.unwrap_or(field + 1),
         });
         LogError::new(
             &self.name,

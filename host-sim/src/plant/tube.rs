@@ -42,7 +42,7 @@ impl Tube {
         tube("20x2.3", 0.0200, 0.0023),
     ];
 
-    /// The size of that name; `×` and `x` are the same, blanks do not matter.
+    /// The size of that name; `×` and `x` are the same, blanks do not matter, nor whether an inch is `in`, `inch` or `"`.
     pub fn named(name: &str) -> Option<Tube> {
         let plain = |text: &str| -> String {
             text.chars()
@@ -56,7 +56,7 @@ impl Tube {
                 })
                 .collect()
         };
-        let wanted = plain(name);
+        let wanted = plain(name).replace("inch", "in").replace('"', "in");
         Tube::ALL
             .into_iter()
             .find(|tube| plain(tube.name) == wanted)
@@ -125,6 +125,8 @@ mod tests {
     fn names_are_found_however_they_are_typed() {
         assert_eq!(Tube::named("16 × 2.0"), Some(Tube::METRIC_16X2));
         assert_eq!(Tube::named("1/2in").unwrap().name, "1/2 in");
+        assert_eq!(Tube::named("1/2\"").unwrap().name, "1/2 in");
+        assert_eq!(Tube::named("3/4 inch").unwrap().name, "3/4 in");
         assert_eq!(Tube::named("18x2.0"), None);
     }
 }

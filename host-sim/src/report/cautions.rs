@@ -12,7 +12,7 @@ pub const CAUTIONS: [(&str, &str); 9] = [
     ),
     (
         "High limit",
-        "Wire an independent limit with manual reset, set to 55 to 60 °C, into the boiler call.",
+        "Wire an independent limit with manual reset, set to 55 to 60 °C (130 to 140 °F), into the boiler call.",
     ),
     (
         "Pressure",
@@ -32,7 +32,7 @@ pub const CAUTIONS: [(&str, &str); 9] = [
     ),
     (
         "Scalding",
-        "Pressurised hot water burns within seconds at 60 °C and within minutes at 49 °C.",
+        "Pressurised hot water burns within seconds at 60 °C (140 °F) and within minutes at 49 °C (120 °F).",
     ),
     (
         "Not drinking water",

@@ -77,6 +77,15 @@ impl<'a> Document<'a> {
         Ok((document, problems))
     }
 
+    /// A text that says nothing, in these units.
+    pub(super) fn empty(units: Units) -> Self {
+        Self {
+            units,
+            sections: Vec::new(),
+            end: 0,
+        }
+    }
+
     /// Puts every value where its key says, in the table's order; lists the keys left out and the values that are none.
     pub(super) fn apply(&self, mut config: SiteConfig) -> (SiteConfig, Vec<String>, Vec<Problem>) {
         let mut problems = Vec::new();
@@ -207,7 +216,7 @@ pub fn demo_toml(units: Units) -> String {
         let mark = if is_there { "" } else { "# " };
         let _ = write!(text, "\n# {}\n{mark}[{}]\n", section.doc, section.name);
         for key in section.keys {
-            let _ = writeln!(text, "# {}", key.doc);
+            let _ = writeln!(text, "# {}", quantity::told(key.doc, units));
             if let Some(line) = range_line(key, units) {
                 let _ = writeln!(text, "# {line}");
             }

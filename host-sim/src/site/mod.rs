@@ -5,6 +5,7 @@
 //! printing the documented demonstration file are all done from that table. A key left out keeps the demonstration
 //! site's value, and [`Site::left_out`] names it.
 
+pub mod ask;
 mod change;
 mod document;
 pub(crate) mod error;
@@ -12,14 +13,17 @@ mod keys;
 mod lints;
 mod own_settings;
 mod relations;
+pub(crate) mod spoken;
 mod value;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use crate::input;
 use crate::plant::config::PlantConfig;
 use crate::quantity::Units;
-use crate::weather::{DiffuseModel, GROUND_ALBEDO, Glazing};
+use crate::weather::{
+    Asked, DiffuseModel, GROUND_ALBEDO, Glazing, Source, WeatherError, WeatherYear,
+};
 
 pub use change::{ChangeError, Changeable, Setting};
 pub use document::demo_toml;
@@ -40,8 +44,10 @@ pub struct SiteConfig {
     pub ground_albedo: f64,
     /// How diffuse light is spread over the sky.
     pub diffuse: DiffuseModel,
-    /// Weather file of the site; `None` is the built-in one. A relative path starts at the site file's folder.
-    pub weather: Option<PathBuf>,
+    /// Weather of the site; `None` is the built-in one. A relative path starts at the site file's folder.
+    pub weather: Option<Source>,
+    /// Latitude for weather that does not tell it, ° (+ north).
+    pub latitude_deg: Option<f64>,
 }
 
 impl Default for SiteConfig {
@@ -53,11 +59,33 @@ impl Default for SiteConfig {
             ground_albedo: GROUND_ALBEDO,
             diffuse: DiffuseModel::default(),
             weather: None,
+            latitude_deg: None,
         }
     }
 }
 
 impl SiteConfig {
+    /// Latitude for a log's sun, ° (+ north); the demonstration site's where the file does not say.
+    #[must_use]
+    pub fn latitude_deg(&self) -> f64 {
+        self.latitude_deg.unwrap_or(Asked::DEMO_LATITUDE_DEG)
+    }
+
+    /// The site's own weather; `None` where the built-in one stands for it. A made-up year is always the same one.
+    ///
+    /// # Errors
+    /// As [`Source::read`].
+    pub fn own_weather(&self) -> Result<Option<WeatherYear>, WeatherError> {
+        let asked = Asked {
+            latitude_deg: self.latitude_deg(),
+            ..Asked::default()
+        };
+        self.weather
+            .as_ref()
+            .map(|source| source.read(&asked))
+            .transpose()
+    }
+
     /// The glazed planes of the house.
     #[must_use]
     pub fn glazing(&self) -> Glazing {
@@ -99,8 +127,8 @@ impl Site {
             cause,
         })?;
         let mut site = Self::parse(&text, &file)?;
-        if let (Some(weather), Some(folder)) = (&site.config.weather, path.parent()) {
-            site.config.weather = Some(folder.join(weather));
+        if let (Some(Source::File(weather)), Some(folder)) = (&site.config.weather, path.parent()) {
+            site.config.weather = Some(Source::File(folder.join(weather)));
         }
         Ok(site)
     }
@@ -146,10 +174,7 @@ impl Site {
             .map(ToString::to_string)
             .collect();
         if !self.left_out.is_empty() {
-            remarks.push(format!(
-                "Not in the site file, so the demo site's values stand: {}.",
-                self.left_out.join(", ")
-            ));
+            remarks.push(left_out(&self.left_out));
         }
         remarks
     }
@@ -165,6 +190,26 @@ impl Site {
             left_out: Vec::new(),
         }
     }
+}
+
+/// That keys are left out: each by its name, or only how many where they are many.
+fn left_out(keys: &[String]) -> String {
+    const MOST_NAMED: usize = 40;
+    let which = if keys.len() <= MOST_NAMED {
+        keys.join(", ")
+    } else {
+        let mut sections: Vec<&str> = keys
+            .iter()
+            .filter_map(|key| key.split_once('.').map(|(section, _)| section))
+            .collect();
+        sections.dedup();
+        format!(
+            "{} keys of {} (host-sim site prints them)",
+            keys.len(),
+            sections.join(", ")
+        )
+    };
+    format!("Not in the site file, so the demo site's values stand: {which}.")
 }
 
 #[cfg(test)]

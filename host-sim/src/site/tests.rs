@@ -51,6 +51,7 @@ fn fitted() -> SiteConfig {
     }
     config.plant.fluid = Fluid::Propylene(0.3);
     config.plant.circulator.measured_flow_l_s = Some(0.05);
+    config.latitude_deg = Some(45.0);
     config
 }
 
@@ -345,7 +346,10 @@ fn files_are_read_and_name_their_weather() {
     let path = folder.path().join("site.toml");
     std::fs::write(&path, "[place]\nweather = \"my.epw\"\n").unwrap();
     let site = Site::read(&path).unwrap();
-    assert_eq!(site.config.weather, Some(folder.path().join("my.epw")));
+    assert_eq!(
+        site.config.weather,
+        Some(Source::File(folder.path().join("my.epw")))
+    );
     std::fs::write(&path, "[place]\nweather = 3\n").unwrap();
     let message = Site::read(&path).unwrap_err().to_string();
     assert!(

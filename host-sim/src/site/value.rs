@@ -4,6 +4,7 @@ use toml::de::DeValue;
 
 use super::SiteConfig;
 use super::keys::{Key, Kind};
+use super::spoken;
 use crate::quantity::{self, Dimension, QuantityFault, Units};
 
 /// Why a value is refused: found, expected, what to do.
@@ -37,6 +38,7 @@ pub(super) fn apply(
             ..
         } => {
             let number = read_quantity(
+                key.name,
                 value,
                 *dimension,
                 Scale::of_key(*dimension, *typical, units),
@@ -90,7 +92,8 @@ pub(super) fn apply(
                         "write it, or leave the key out",
                     )
                 })?;
-            write(config, text);
+            write(config, text)
+                .map_err(|error| refusal(error.found, error.expected, error.advice))?;
         }
     }
     Ok(())
@@ -98,6 +101,7 @@ pub(super) fn apply(
 
 /// A physical value in its dimension's base unit, within the possible range.
 fn read_quantity(
+    key: &str,
     value: &DeValue<'_>,
     dimension: Dimension,
     scale: Scale,
@@ -105,13 +109,16 @@ fn read_quantity(
 ) -> Result<f64, Refusal> {
     let range = || scale.range(allowed);
     let number = match (value, dimension) {
-        (DeValue::String(text), _) => quantity::parse(text, dimension).map_err(|error| {
-            refusal(
-                shown(value),
-                format!("a value with its unit, {}", range()),
-                unit_advice(error.fault(), scale),
-            )
-        })?,
+        (DeValue::String(text), _) => match spoken::said(key, text) {
+            Some(number) => number,
+            None => quantity::parse(text, dimension).map_err(|error| {
+                refusal(
+                    shown(value),
+                    format!("a value with its unit, {}", range()),
+                    unit_advice(error.fault(), scale),
+                )
+            })?,
+        },
         // A pure number needs no unit and no quotes.
         (DeValue::Integer(_) | DeValue::Float(_), Dimension::Fraction) => {
             shown(value).parse().unwrap_or(f64::NAN)
@@ -221,8 +228,10 @@ const HANDY_UNITS: [(Dimension, f64, f64, f64, &str); 7] = [
 ];
 
 /// Units in which a person in the United States says it, where the dimension has several: dimension, from, below, unit.
-const HANDY_US_UNITS: [(Dimension, f64, f64, &str); 6] = [
+const HANDY_US_UNITS: [(Dimension, f64, f64, &str); 7] = [
     (Dimension::Length, 1e-12, 0.5, "in"),
+    // Water is said in gallons, a room's air in cubic feet.
+    (Dimension::Volume, 10.0, f64::INFINITY, "ft³"),
     // Watts are on a circulator's plate, Btu/h on a boiler's.
     (Dimension::Power, 0.0, 1e3, "W"),
     (Dimension::Power, 1e3, f64::INFINITY, "kBtu/h"),
@@ -315,9 +324,16 @@ impl Scale {
             .to_owned()
     }
 
-    /// A range.
+    /// A range; in US units of what a person would say within it.
     pub(super) fn range(self, (low, high): (f64, f64)) -> String {
-        format!("{} to {}", self.number(low), self.value(high))
+        match self {
+            Self::Si { .. } => format!("{} to {}", self.number(low), self.value(high)),
+            Self::Us { dimension, unit } => {
+                let ends = [low, high].map(|end| quantity::in_unit(end, dimension, unit));
+                let (low, high) = within(ends, dimension);
+                format!("{low} to {high} {unit}")
+            }
+        }
     }
 }
 
@@ -325,6 +341,22 @@ impl Scale {
 fn four_digits(value: f64) -> f64 {
     let rounded: f64 = format!("{value:.3e}").parse().unwrap_or(value);
     if rounded.abs() < 1e-9 { 0.0 } else { rounded }
+}
+
+/// The ends of a range with two digits, a temperature's in whole degrees, neither outside it.
+fn within([low, high]: [f64; 2], dimension: Dimension) -> (f64, f64) {
+    let step = |end: f64| match dimension {
+        _ if end == 0.0 => 1.0,
+        Dimension::Temperature => 1.0,
+        _ => libm::pow(10.0, libm::log10(end.abs()).floor() - 1.0),
+    };
+    // What is a round number but for the last bit stays what it is.
+    let near = 1e-6;
+    let rounded = (
+        (low / step(low) - near).ceil() * step(low),
+        (high / step(high) + near).floor() * step(high),
+    );
+    (four_digits(rounded.0), four_digits(rounded.1))
 }
 
 /// Nine digits hold every figure a person writes and hide the last bit of a unit's factor.
@@ -335,6 +367,54 @@ fn nine_digits(value: f64) -> f64 {
 /// A value in the unit that suits its size.
 pub(super) fn written(value: f64, dimension: Dimension, units: Units) -> String {
     Scale::for_size(value, dimension, units).value(value)
+}
+
+/// The unit that a key's numbers are shown in; empty for words and whole numbers.
+pub(super) fn unit_of_key(key: &Key, units: Units) -> &'static str {
+    match &key.kind {
+        Kind::Quantity {
+            dimension, typical, ..
+        } => Scale::of_key(*dimension, *typical, units).unit(),
+        Kind::Count { .. } | Kind::Choice { .. } | Kind::Flag { .. } | Kind::Text { .. } => "",
+    }
+}
+
+/// What is usual for a key of a physical value.
+pub(super) fn usual_of_key(key: &Key, units: Units) -> String {
+    match &key.kind {
+        Kind::Quantity {
+            dimension, typical, ..
+        } => Scale::of_key(*dimension, *typical, units).range(*typical),
+        Kind::Count { .. } | Kind::Choice { .. } | Kind::Flag { .. } | Kind::Text { .. } => {
+            String::new()
+        }
+    }
+}
+
+/// The value of a key in a configuration as a person says it: rounded in US units, since the configuration's is not.
+pub(super) fn said_of_key(key: &Key, config: &SiteConfig, units: Units) -> String {
+    match &key.kind {
+        Kind::Quantity {
+            dimension,
+            typical,
+            read,
+            ..
+        } => {
+            let value = read(config).unwrap_or(typical.0);
+            match Scale::of_key(*dimension, *typical, units) {
+                Scale::Us { dimension, unit } => {
+                    let number = quantity::in_unit(value, dimension, unit);
+                    let number = match dimension {
+                        Dimension::Temperature => number.round(),
+                        _ => format!("{number:.1e}").parse().unwrap_or(number),
+                    };
+                    format!("{number} {unit}")
+                }
+                scale @ Scale::Si { .. } => scale.value(value),
+            }
+        }
+        _ => text_of(key, config, units).unwrap_or_default(),
+    }
 }
 
 /// The value a key has in a configuration, as the site file writes it; `None` where the part it belongs to is not fitted.

@@ -94,7 +94,7 @@ pub(super) enum Figure {
     Litres(f64),
     /// A velocity, m/s.
     Velocity(f64),
-    /// A resistance per metre of tube, m K/W: SI in every system of units.
+    /// A resistance per metre of tube, m K/W.
     TubeResistance(f64),
     /// Nothing to give a number for: words.
     Words(&'static str),
@@ -121,7 +121,13 @@ impl Figure {
                 let (value, unit) = convert(m_s, Dimension::Length, units);
                 format!("{} {unit}/s", fixed(value, 2))
             }
-            Self::TubeResistance(value) => format!("{} m K/W", fixed(value, 3)),
+            Self::TubeResistance(value) => match units {
+                Units::Si => format!("{} m K/W", fixed(value, 3)),
+                Units::Us => {
+                    let (conductance, _) = convert(1.0 / value, Dimension::Conductivity, units);
+                    format!("{} h·ft·°F/Btu", fixed(1.0 / conductance, 3))
+                }
+            },
             Self::Words(words) => words.to_owned(),
         }
     }

@@ -27,7 +27,7 @@ use crate::plant::ground::kusuda_c;
 use crate::plant::operating::{FlowPoint, LoopDesign, Path, REFERENCE_C};
 use crate::quantity::{Dimension, Units};
 use crate::report::show::{Show, counted};
-use crate::weather::WeatherYear;
+use crate::weather::{Origin, WeatherYear};
 
 pub use backup::{Backup, BoilerCheck};
 pub use balance::{BalanceRow, Held, LoopCheck};
@@ -96,13 +96,19 @@ const COLDER_SHARE: f64 = 0.004;
 pub fn design_night(year: &WeatherYear) -> (f64, String) {
     let name = &year.station.name;
     match year.station.heating_design_c {
+        Some(celsius) if year.origin == Origin::Climate => {
+            (celsius, "as the climate has it".to_owned())
+        }
         Some(celsius) => (
             celsius,
             format!("99.6 % heating design temperature of {name} (ASHRAE)"),
         ),
         None => (
             typical_design_night_c(year),
-            format!("colder in 0.4 % of the hours of a typical year, {name}"),
+            match year.origin {
+                Origin::Log => format!("colder in 0.4 % of the hours of {name}"),
+                _ => format!("colder in 0.4 % of the hours of a typical year, {name}"),
+            },
         ),
     }
 }
@@ -110,7 +116,8 @@ pub fn design_night(year: &WeatherYear) -> (f64, String) {
 /// The temperature that 0.4 % of the hours are below, °C.
 #[must_use]
 pub fn typical_design_night_c(year: &WeatherYear) -> f64 {
-    let mut sorted: Vec<f64> = year.hours.iter().map(|hour| hour.dry_bulb_c).collect();
+    let logged = year.hours.iter().map(|hour| hour.dry_bulb_c);
+    let mut sorted: Vec<f64> = logged.filter(|air| !air.is_nan()).collect();
     sorted.sort_by(f64::total_cmp);
     let colder = (COLDER_SHARE * sorted.len() as f64) as usize;
     sorted.get(colder).copied().unwrap_or(f64::NAN)

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use super::lines::{Group, Line};
 use super::tables::{Headed, sweep, tables};
 use super::{Shown, Verdict};
+use crate::quantity::{Units, told};
 use crate::report::page::Table;
 use crate::report::wrap_at;
 
@@ -28,7 +29,7 @@ pub fn text(shown: &Shown<'_>) -> String {
     for group in Group::ALL {
         let _ = writeln!(text, "\n{}", group.heading());
         for line in shown.points.iter().filter(|line| line.group == group) {
-            text.push_str(&judged(line));
+            text.push_str(&judged(line, shown.units));
         }
     }
     for headed in tables(shown.check, shown.units) {
@@ -46,7 +47,7 @@ pub fn text(shown: &Shown<'_>) -> String {
     text
 }
 
-fn judged(line: &Line) -> String {
+fn judged(line: &Line, units: Units) -> String {
     let mut text = String::new();
     let _ = writeln!(
         text,
@@ -58,7 +59,7 @@ fn judged(line: &Line) -> String {
     paragraph(&mut text, &format!("{}.", capital(&line.why)), INDENT);
     paragraph(
         &mut text,
-        &format!("Rule: {} [{}].", line.rule, line.source),
+        &format!("Rule: {} [{}].", line.rule, told(line.source, units)),
         INDENT,
     );
     paragraph(&mut text, &format!("Changes it: {}.", line.change), INDENT);

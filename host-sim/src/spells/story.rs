@@ -9,6 +9,8 @@ use controller_core::trace;
 use super::judge::Brief;
 use super::table::Table;
 use super::{Measured, Spell, Step};
+use crate::quantity::{Dimension, Units, convert, told};
+use crate::report::show::Show;
 
 /// Avoidable spells listed below the tables, at most.
 const LISTED: usize = 20;
@@ -117,7 +119,7 @@ fn faults(spell: &Spell) -> String {
 
 /// One spell as text.
 #[must_use]
-pub fn text(spell: &Spell) -> String {
+pub fn text(spell: &Spell, units: Units) -> String {
     let mut text = format!(
         "Seed {}: house {}, {}\nFaults: {}\n\n",
         spell.seed,
@@ -130,15 +132,17 @@ pub fn text(spell: &Spell) -> String {
         "{:<28}{:>10}{:>10}{:>7}{:>7}{:>8}{:>8}{:>8}",
         "", "coldest", "below 0", "ice", "solid", "wood", "boiler", "pump"
     );
+    let degree = Dimension::Temperature.display_unit(units);
+    let mass = Dimension::Mass.display_unit(units);
     let mut row = |name: &str, brief: &Brief| {
         let _ = writeln!(
             text,
-            "{name:<28}{:>7.2} °C{:>8.1} h{:>7.2}{:>7}{:>5.0} kg{:>4.0} kWh{:>4.1} kWh",
-            brief.slab_min_c,
+            "{name:<28}{:>7.2} {degree}{:>8.1} h{:>7.2}{:>7}{:>5.0} {mass}{:>4.0} kWh{:>4.1} kWh",
+            convert(brief.slab_min_c, Dimension::Temperature, units).0,
             brief.below_0_h,
             brief.ice,
             if brief.damaged { "yes" } else { "no" },
-            brief.wood_kg,
+            convert(brief.wood_kg, Dimension::Mass, units).0,
             brief.boiler_kwh,
             brief.pump_kwh
         );
@@ -161,8 +165,11 @@ pub fn text(spell: &Spell) -> String {
     } = &spell.ours;
     let _ = write!(
         text,
-        "\nColdest on day {slab_min_d:.2}; {below_target_kh:.1} K·h below 1.5 °C; supply above 50 °C for {supply_over_50_h:.1} h;\n\
+        "\nColdest on day {slab_min_d:.2}; {} below {}; {} for {supply_over_50_h:.1} h;\n\
          {starts} starts, {calls} calls, {call_without_flow_min:.0} min of a call without flow at most; {} late boots\n",
+        Show(units).degree_hours(*below_target_kh),
+        Show(units).temperature(1.5),
+        told("supply above 50 °C", units),
         spell.late_boots
     );
     for told in &spell.alarms {
@@ -208,16 +215,16 @@ pub fn text(spell: &Spell) -> String {
 
 /// Many spells as text; those of a house with a known hazard apart.
 #[must_use]
-pub fn tables(table: &Table, hazards: &Table, spells: &[Spell]) -> String {
+pub fn tables(table: &Table, hazards: &Table, spells: &[Spell], units: Units) -> String {
     let mut text = String::new();
     if table.all.spells > 0 {
-        text.push_str(&table.text());
+        text.push_str(&table.text(units));
     }
     if hazards.all.spells > 0 {
         let _ = write!(
             text,
             "\nA house with a known hazard, apart:\n{}",
-            hazards.text()
+            hazards.text(units)
         );
     }
     let mut worst: Vec<&Spell> = spells.iter().filter(|spell| spell.is_avoidable()).collect();
@@ -231,10 +238,11 @@ pub fn tables(table: &Table, hazards: &Table, spells: &[Spell]) -> String {
     for spell in worst.iter().take(LISTED) {
         let _ = writeln!(
             text,
-            "  {:>6} {:<10} {:>6.2} °C  {}",
+            "  {:>6} {:<10} {:>6.2} {}  {}",
             spell.seed,
             spell.house,
-            spell.ours.slab_min_c,
+            convert(spell.ours.slab_min_c, Dimension::Temperature, units).0,
+            Dimension::Temperature.display_unit(units),
             faults(spell)
         );
     }

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::Spell;
+use crate::quantity::{Dimension, Units, convert, told};
 
 /// Sums over some spells.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -121,22 +122,23 @@ impl Table {
 
     /// The tables as text.
     #[must_use]
-    pub fn text(&self) -> String {
-        let mut text = head("house");
+    pub fn text(&self, units: Units) -> String {
+        let mut text = head("house", units);
         for line in &self.houses {
-            text.push_str(&row(line));
+            text.push_str(&row(line, units));
         }
-        text.push_str(&row(&self.all));
+        text.push_str(&row(&self.all, units));
         text.push('\n');
-        text.push_str(&head("fault"));
+        text.push_str(&head("fault", units));
         for line in &self.faults {
-            text.push_str(&row(line));
+            text.push_str(&row(line, units));
         }
-        text.push_str(
+        text.push_str(&told(
             "\nBelow 0: a slab zone below 0 °C. Avoidable with one fault and with two: a reference held by more than half a\n\
              kelvin, and so did the controller with nothing wrong; any: whatever it does then. Solid: a tube frozen solid, and\n\
              of those avoidable. Silent: below 0 °C and no bell. Told: below 0 °C, a bell in time. Means a spell at the right.\n",
-        );
+            units,
+        ));
         text
     }
 }
@@ -148,7 +150,7 @@ fn named(name: &str) -> Line {
     }
 }
 
-fn head(first: &str) -> String {
+fn head(first: &str, units: Units) -> String {
     format!(
         "{first:<26}{:>7}{:>7}{:>6}{:>5}{:>5}{:>7}{:>7}{:>7}{:>6}{:>8}{:>8}{:>8}\n",
         "spells",
@@ -165,11 +167,23 @@ fn head(first: &str) -> String {
         "pump"
     ) + &format!(
         "{:<26}{:>7}{:>7}{:>6}{:>5}{:>5}{:>7}{:>7}{:>7}{:>6}{:>8}{:>8}{:>8}\n",
-        "", "", "0 °C", "1", "2", "", "", "", "", "", "kg", "kWh", "kWh"
+        "",
+        "",
+        told("0 °C", units),
+        "1",
+        "2",
+        "",
+        "",
+        "",
+        "",
+        "",
+        Dimension::Mass.display_unit(units),
+        "kWh",
+        "kWh"
     )
 }
 
-fn row(line: &Line) -> String {
+fn row(line: &Line, units: Units) -> String {
     format!(
         "{:<26}{:>7}{:>7}{:>6}{:>5}{:>5}{:>7}{:>7}{:>7}{:>6}{:>8.0}{:>8.0}{:>8.2}\n",
         line.name,
@@ -182,7 +196,7 @@ fn row(line: &Line) -> String {
         line.avoidable_damage,
         line.silent,
         line.told,
-        line.wood_kg,
+        convert(line.wood_kg, Dimension::Mass, units).0,
         line.boiler_kwh,
         line.pump_kwh
     )

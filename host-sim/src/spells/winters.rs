@@ -13,6 +13,7 @@ use super::measure::rounded;
 use super::results::Numbered;
 use super::weather::built_in;
 use crate::output::{Cancel, Cancelled};
+use crate::quantity::{Dimension, Units, convert, told};
 use crate::stepper::Stepper;
 use crate::weather::{ColdSnap, Series, SnapStart, WeatherYear};
 use crate::winter::{PLANT_STEP_S, PlantTotals, Run};
@@ -318,13 +319,13 @@ impl Stepper for Heard {
 
 /// Winters of one house and weather together, as a table.
 #[must_use]
-pub fn text(winters: &[Winter]) -> String {
+pub fn text(winters: &[Winter], units: Units) -> String {
     let mut text = format!(
-        "{:<34}{:>8}{:>9}{:>9}{:>7}{:>8}{:>8}{:>7}{:>9}{:>7}{:>8}\n",
+        "{:<34}{:>8}{:>9}{:>11}{:>7}{:>8}{:>8}{:>7}{:>9}{:>7}{:>8}\n",
         "",
         "winters",
         "coldest",
-        "K·h below",
+        told_below(units),
         "wood",
         "boiler",
         "pump",
@@ -349,7 +350,7 @@ pub fn text(winters: &[Winter]) -> String {
             .iter()
             .filter(|w| w.house == house && w.weather == weather && w.scatter_k == scatter_k)
             .collect();
-        let scatter = scatter_k.map_or(String::new(), |k| format!(", {k} K"));
+        let scatter = scatter_k.map_or(String::new(), |k| told(&format!(", {k} K"), units));
         let onsets = |of: fn(&Winter) -> &Vec<(String, u32)>| {
             let count: u32 = these
                 .iter()
@@ -361,17 +362,36 @@ pub fn text(winters: &[Winter]) -> String {
         let ours: Vec<&Course> = these.iter().map(|w| &w.ours).collect();
         let plain: Vec<&Course> = these.iter().map(|w| &w.plain).collect();
         let words = [onsets(|w| &w.rings), onsets(|w| &w.advice)];
-        text.push_str(&row(&format!("{house}, {weather}{scatter}"), &ours, words));
-        text.push_str(&row("  plain pair", &plain, [String::new(), String::new()]));
+        text.push_str(&row(
+            &format!("{house}, {weather}{scatter}"),
+            &ours,
+            words,
+            units,
+        ));
+        text.push_str(&row(
+            "  plain pair",
+            &plain,
+            [String::new(), String::new()],
+            units,
+        ));
     }
-    text.push_str(
-        "\nColdest slab zone, of all; the others are means a winter, K·h below target of the true slab, useless calls as in\n\
+    text.push_str(&format!(
+        "\nColdest slab zone, of all; the others are means a winter, {} target of the true slab, useless calls as in\n\
          host-sim worth; rings and pieces of advice are onsets in all winters of the line.\n",
-    );
+        told_below(units)
+    ));
     text
 }
 
-fn row(name: &str, courses: &[&Course], words: [String; 2]) -> String {
+/// Heading of the degree-hours.
+const fn told_below(units: Units) -> &'static str {
+    match units {
+        Units::Si => "K·h below",
+        Units::Us => "°F·h below",
+    }
+}
+
+fn row(name: &str, courses: &[&Course], words: [String; 2], units: Units) -> String {
     let count = courses.len() as f64;
     let mean =
         |of: fn(&Course) -> f64| courses.iter().map(|course| of(course)).sum::<f64>() / count;
@@ -380,10 +400,16 @@ fn row(name: &str, courses: &[&Course], words: [String; 2]) -> String {
         .map(|course| course.slab_min_c)
         .fold(f64::INFINITY, f64::min);
     format!(
-        "{name:<34}{:>8}{coldest:>9.2}{:>9.2}{:>7.0}{:>8.0}{:>8.1}{:>7.0}{:>9.1}{:>7}{:>8}\n",
+        "{name:<34}{:>8}{:>9.2}{:>11.2}{:>7.0}{:>8.0}{:>8.1}{:>7.0}{:>9.1}{:>7}{:>8}\n",
         courses.len(),
-        mean(|c| c.below_target_kh),
-        mean(|c| c.wood_kg),
+        convert(coldest, Dimension::Temperature, units).0,
+        convert(
+            mean(|c| c.below_target_kh),
+            Dimension::TemperatureDifference,
+            units
+        )
+        .0,
+        convert(mean(|c| c.wood_kg), Dimension::Mass, units).0,
         mean(|c| c.boiler_kwh),
         mean(|c| c.pump_kwh),
         mean(|c| f64::from(c.starts)),

@@ -3,8 +3,8 @@
 use jiff::civil::{Date, DateTime};
 
 use super::night::SAMPLE_S;
-use super::shape::{COLDEST_AFTER_SUNRISE_H, SunTimes};
 use crate::weather::Station;
+use crate::weather::shape::{COLDEST_AFTER_SUNRISE_H, SunTimes};
 
 /// Whole days prepared before the day of the question: two days of history, and one so that the first hour has a beginning.
 const DAYS_BEFORE: i64 = 3;

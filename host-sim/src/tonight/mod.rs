@@ -14,7 +14,6 @@ pub mod night;
 pub mod page;
 pub mod recent;
 pub mod score;
-pub mod shape;
 pub mod show;
 pub mod start;
 mod weather;

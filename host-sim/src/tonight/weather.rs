@@ -1,7 +1,8 @@
 //! The weather of one member of the ensemble: the forecast with its errors drawn.
 
-use super::forecast::{Outlook, sun_through_cloud};
+use super::forecast::Outlook;
 use crate::plant::OutdoorConditions;
+use crate::weather::modelled::sun_through_cloud;
 use crate::weather::sky;
 
 /// Standard deviations of what a forecast leaves open.

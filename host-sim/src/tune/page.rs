@@ -5,7 +5,7 @@ use super::screen::ERRORS;
 use super::show;
 use super::words::{self, Words};
 use super::{Stages, Task, Trial, Tuned, charts, sums};
-use crate::quantity::Units;
+use crate::quantity::{Units, told};
 use crate::report::CAUTIONS;
 use crate::report::page::{Block, Headline, Page, Section, Table, Tone};
 
@@ -44,7 +44,7 @@ pub fn page(task: &Task, stages: &Stages, tuned: &Tuned, settings: &str, units: 
         let names = show::winters_line(&task.tuned_on);
         sections.push(winters(title, &names, &tuned.tuned_on, &words));
     }
-    sections.push(rests_on(task, stages, tuned, settings));
+    sections.push(rests_on(task, stages, tuned, settings, units));
     Page {
         title: "Settings for this site".to_owned(),
         subtitle: Some(format!(
@@ -285,7 +285,7 @@ fn winters(title: &str, names: &str, trials: &[Trial], words: &Words) -> Section
     )
 }
 
-fn rests_on(task: &Task, stages: &Stages, tuned: &Tuned, settings: &str) -> Section {
+fn rests_on(task: &Task, stages: &Stages, tuned: &Tuned, settings: &str, units: Units) -> Section {
     let mut points = vec![
         format!("Settings started from: {settings}. Seed {}.", task.seed),
         format!(
@@ -300,6 +300,7 @@ fn rests_on(task: &Task, stages: &Stages, tuned: &Tuned, settings: &str) -> Sect
             .to_owned(),
     ];
     points.extend(show::work_lines(stages, tuned));
+    let mut points: Vec<String> = points.iter().map(|point| told(point, units)).collect();
     points.extend(task.notes.iter().cloned());
     Section::new("What this rests on", vec![Block::List(points)])
 }

@@ -3,8 +3,8 @@
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
-use super::WeatherYear;
 use super::period::PeriodError;
+use super::{Origin, WeatherYear};
 
 /// When a cold snap's full depth begins.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -93,7 +93,12 @@ impl WeatherYear {
         // Far enough to both sides; a whole year at most, so that no row is touched twice.
         let reach_h = snap.ramp_h.ceil() as usize;
         let length_h = (snap.days * 24.0).ceil() as usize + 2 * reach_h + 1;
+        let is_log = self.origin == Origin::Log;
         for offset in 0..length_h.min(rows) {
+            // A log does not go on from its end at its beginning.
+            if is_log && !(reach_h..rows + reach_h).contains(&(start_row + offset)) {
+                continue;
+            }
             let row = (start_row + rows + offset - reach_h) % rows;
             // A row's stamp is the end of its hour.
             let hours = offset as f64 - reach_h as f64 + 1.0;
@@ -105,12 +110,25 @@ impl WeatherYear {
         Ok(year)
     }
 
+    /// The day with the coldest hour.
+    fn coldest_day(&self) -> usize {
+        let hours = self.hours.iter().enumerate();
+        hours
+            .filter(|(_, hour)| !hour.dry_bulb_c.is_nan())
+            .min_by(|a, b| a.1.dry_bulb_c.total_cmp(&b.1.dry_bulb_c))
+            .map_or(0, |(row, _)| row / 24)
+    }
+
     /// Row whose hour begins at the start of the full depth.
     fn snap_start_row(&self, start: SnapStart) -> Result<usize, PeriodError> {
         match start {
             SnapStart::On { month, day } => self.row_of_day(month, day),
             SnapStart::Seeded(seed) => {
                 const WINDOW_H: u64 = 90 * 24;
+                // A log may have no December: its coldest day then.
+                if self.origin == Origin::Log {
+                    return Ok(self.coldest_day() * 24);
+                }
                 let first = self.row_of_day(12, 1)?;
                 let mut random = ChaCha8Rng::seed_from_u64(seed);
                 // The bias of a remainder of 64 bits is below 1e-15.

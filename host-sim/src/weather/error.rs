@@ -19,6 +19,13 @@ pub enum WeatherError {
         /// What the file looks like instead.
         found: String,
     },
+    /// A log of the place that cannot be taken for weather.
+    Log {
+        /// The file, where the text does not name it.
+        file: String,
+        /// What is wrong with it and what to do.
+        text: String,
+    },
     /// The form is known, but one place in the file is not as the form demands.
     Malformed {
         /// The file as the person named it.
@@ -50,6 +57,8 @@ impl fmt::Display for WeatherError {
                 "{file}: line 1: found {found}; expected an EPW file (first line begins \"LOCATION,\") or a TMY3 file \
                  (second line begins \"Date (MM/DD/YYYY),Time (HH:MM)\"); give the unpacked hourly weather file itself"
             ),
+            Self::Log { file, text } if file.is_empty() => f.write_str(text),
+            Self::Log { file, text } => write!(f, "{file}: {text}"),
             Self::Malformed {
                 file,
                 line,
@@ -72,7 +81,7 @@ impl std::error::Error for WeatherError {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match self {
             Self::Unreadable { cause, .. } => Some(cause),
-            Self::NotWeather { .. } | Self::Malformed { .. } => None,
+            Self::NotWeather { .. } | Self::Log { .. } | Self::Malformed { .. } => None,
         }
     }
 }

@@ -4,10 +4,10 @@ use super::cells::count;
 use super::error::WeatherError;
 use super::rows::{QUANTITIES, Quantity, RawRow, check_order};
 use super::sky;
-use super::{Hour, Method, Note, Station, WeatherYear};
+use super::{Hour, Method, Note, Origin, Station, WeatherYear};
 
 /// Longest run of missing values, in hours, that is filled by interpolation (common practice, no source).
-const LONGEST_FILLED_RUN_H: usize = 6;
+pub(super) const LONGEST_FILLED_RUN_H: usize = 6;
 
 /// Checks order and length, fills short gaps, and makes the year.
 pub(super) fn complete(
@@ -41,6 +41,8 @@ pub(super) fn complete(
         station,
         hours,
         notes,
+        told: Vec::new(),
+        origin: Origin::TypicalYear,
     })
 }
 

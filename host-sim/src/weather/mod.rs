@@ -1,28 +1,38 @@
-//! Outdoor weather for the simulated winters: hourly files, sky and sun, and the conditions at any second.
+//! Outdoor weather for the simulated winters: hourly files, a place's own log, a climate in one line; sky and sun, and the
+//! conditions at any second.
 //!
-//! A file becomes a [`WeatherYear`] (whole, checked, gaps reported); a [`Period`] picks the days; a [`Series`] answers
+//! A [`Source`] becomes a [`WeatherYear`] (checked, gaps reported); a [`Period`] picks the days; a [`Series`] answers
 //! what it is like outside at a given second and how many watts of sun fall on the glazing. Nothing here knows the
 //! plant or the controller. All figures are the same on every machine: no clock, no random source but a given seed,
 //! transcendental functions through `libm`.
 
 mod cells;
+mod climate;
 mod cold_snap;
 mod epw;
 mod error;
 mod fill;
 mod glazing;
+pub(crate) mod modelled;
+mod own_log;
 mod period;
 mod rows;
 mod series;
+pub(crate) mod shape;
 pub mod sky;
+mod source;
 pub mod sun;
+mod synthetic;
 mod tmy3;
 
+pub(crate) use climate::latitude_deg;
+pub use climate::{Climate, ClimateError};
 pub use cold_snap::{ColdSnap, SnapStart};
 pub use error::WeatherError;
 pub use glazing::{DiffuseModel, GROUND_ALBEDO, Glazing, Sunlight, Surface, tilted_irradiance};
 pub use period::{Calendar, Period, PeriodError};
 pub use series::{Conditions, Series};
+pub use source::{Asked, Source};
 
 use std::fmt;
 use std::path::Path;
@@ -122,15 +132,30 @@ impl fmt::Display for Note {
     }
 }
 
-/// One whole year of hourly weather in the file's order, without gaps.
+/// Where hours of weather are from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Origin {
+    /// A typical year: whole, its last hour followed by its first.
+    TypicalYear,
+    /// A climate's line, made into such a year by a seed.
+    Climate,
+    /// A log of its own days, in which hours may be missing (not a number).
+    Log,
+}
+
+/// Hourly weather in the source's order: a whole year without gaps, or the days of a log.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WeatherYear {
     /// The station.
     pub station: Station,
-    /// 8760 rows, or 8784 with 29 February.
+    /// 8760 rows, or 8784 with 29 February; of a log as many whole days as it has.
     pub hours: Vec<Hour>,
     /// What had to be filled.
     pub notes: Vec<Note>,
+    /// What else has to be known of it, in sentences.
+    pub told: Vec<String>,
+    /// Where it is from.
+    pub origin: Origin,
 }
 
 /// Weather of the demonstration site: Golden CO, TMY3, public domain (see the README beside the file).
@@ -172,6 +197,13 @@ impl WeatherYear {
                 found,
             }),
         }
+    }
+
+    /// Everything to be said of it.
+    #[must_use]
+    pub fn remarks(&self) -> Vec<String> {
+        let notes = self.notes.iter().map(ToString::to_string);
+        self.told.iter().cloned().chain(notes).collect()
     }
 
     /// The built-in demonstration weather.

@@ -8,7 +8,7 @@
 use super::glazing::{Glazing, Plane, Sunlight};
 use super::period::{Calendar, Period, day_of_year};
 use super::sun::{Place, SunOfHour, SunPosition, days_since_j2000, extraterrestrial_normal_w_m2};
-use super::{Hour, WeatherYear};
+use super::{Hour, Origin, WeatherYear};
 
 /// Parts into which an hour of sunshine is cut.
 const PARTS: usize = 6;
@@ -67,9 +67,13 @@ impl Series {
     pub fn new(year: &WeatherYear, period: Period, glazing: &Glazing) -> Self {
         let rows = year.hours.len();
         let row = |index: usize| &year.hours[index % rows];
-        // The state at the beginning of the first hour is that of the row before.
-        let before = period.first_row + rows - 1;
-        let air = (before..=before + period.hours)
+        // The state at the beginning of the first hour is that of the row before; a log has none before its first.
+        let before = match (year.origin, period.first_row) {
+            (Origin::Log, 0) => 0,
+            _ => period.first_row + rows - 1,
+        };
+        let air = std::iter::once(before)
+            .chain(period.first_row..period.first_row + period.hours)
             .map(|index| Air::of(row(index)))
             .collect();
         let days = (0..period.days())

@@ -48,6 +48,11 @@ impl LogReader {
         }
     }
 
+    /// What was made of the log before it was read, in words.
+    pub fn told(&self) -> Option<&str> {
+        self.told.as_deref()
+    }
+
     /// The columns that nothing is read from, but those named `known`.
     pub fn unused_columns(&self, known: &[&str]) -> Vec<UnusedColumn> {
         self.log.columns.unused(known)

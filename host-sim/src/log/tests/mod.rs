@@ -3,6 +3,7 @@
 mod columns;
 mod errors;
 mod forms;
+mod long;
 mod numbers;
 mod order;
 mod times;

@@ -2,13 +2,11 @@
 //!
 //! Ranges are common practice, no source, unless a line names one.
 
-use std::path::PathBuf;
-
 use super::macros::{choice, flag, quantity};
 use super::{Fit, Key, Kind, Section};
 use crate::plant::config::{Curtain, OutsideFilm, ThermalMass, Vent};
 use crate::site::SiteConfig;
-use crate::weather::DiffuseModel;
+use crate::weather::{DiffuseModel, Source};
 
 /// Heat capacity of water by volume, J/m³K, at 20 °C (IAPWS-95: 998.25 kg/m³ × 4183.7 J/kgK).
 const WATER_J_M3K: f64 = 4.176e6;
@@ -21,11 +19,28 @@ pub(super) const PLACE: Section = Section {
     keys: &[
         Key {
             name: "weather",
-            doc: "Hourly weather file, EPW or TMY3, from this file's folder on. Left out: the built-in weather.",
+            doc: "Hourly weather file, EPW or TMY3, or a log of the outdoor temperature, from this file's folder on; or latitude, \
+                design night and monthly means, such as \"40 N, -22 C, -2 -1 4 9 14 20 23 22 17 10 3 -2\". Left out: the \
+                built-in weather.",
             is_listed: false,
             kind: Kind::Text {
-                read: |site| site.weather.as_ref().map(|path| path.display().to_string()),
-                write: |site, text| site.weather = Some(PathBuf::from(text)),
+                read: |site| site.weather.as_ref().map(ToString::to_string),
+                write: |site, text| {
+                    site.weather = Some(Source::parse(text)?);
+                    Ok(())
+                },
+            },
+        },
+        Key {
+            name: "latitude",
+            doc: "Latitude for the sun of a log: north is positive. Weather files and climates tell their own.",
+            is_listed: false,
+            kind: Kind::Quantity {
+                dimension: crate::quantity::Dimension::Angle,
+                typical: (25.0, 60.0),
+                allowed: (-75.0, 75.0),
+                read: |site| site.latitude_deg,
+                write: |site, degrees| site.latitude_deg = Some(degrees),
             },
         },
         quantity!("gable_direction", Angle, typical (0.0, 360.0), possible (0.0, 360.0), gable_azimuth_deg,
@@ -54,11 +69,13 @@ pub(super) const HOUSE: Section = Section {
             "Height of the ridge above the slab."),
         quantity!("glazing_heat_loss", HeatLossCoefficient, typical (1.5, 6.8), possible (0.2, 12.0),
             plant.house.glazing_u_w_m2k,
-            "Heat loss coefficient of the glazing: single glass 6, double film 4, twin-wall 3.3 to 3.7."),
+            "Heat loss coefficient of the glazing: single glass 6 W/m2K, double film 4 W/m2K, twin-wall 3.3 to 3.7 W/m2K; \
+            an R-value such as R-1.7 is taken as well."),
         quantity!("air_changes", AirChange, typical (0.3, 2.0), possible (0.0, 20.0), plant.house.air_changes_per_h,
             "Air changes by leakage: 0.5 to 1 new and tight, 1 to 2 old glass, more if broken."),
         quantity!("edge_loss", LinearLoss, typical (0.5, 1.5), possible (0.0, 5.0), plant.house.edge_loss_w_mk,
-            "Heat loss of the slab's edge to outdoors per metre of perimeter: 1.26 W/mK bare, 0.93 with 2 ft of R-10."),
+            "Heat loss of the slab's edge to outdoors by its length: 1.26 W/mK bare, 0.93 W/mK behind R-10 of 0.6 m depth; the \
+            R-value of insulation so deep is taken as well."),
         quantity!("transmittance", Fraction, typical (0.5, 0.92), possible (0.0, 1.0), plant.house.transmittance,
             "Share of sunlight the glazing lets through: glass 0.88, twin-wall 0.8, double film 0.76."),
         quantity!("sun_to_floor", Fraction, typical (0.1, 0.7), possible (0.0, 1.0), plant.house.sun_to_floor,
@@ -141,7 +158,7 @@ pub(super) const THERMAL_MASS: Section = Section {
         quantity!("water", Volume, typical (0.1, 5.0), possible (0.001, 500.0), water_m3, set_water_m3,
             "Volume of water that holds as much heat; a cubic metre of moist soil counts as half of one of water."),
         quantity!("exchange", HeatLoss, typical (5.0, 300.0), possible (0.1, 20_000.0),
-            in plant.house.mass, exchange_w_k, "Heat exchange with the air: about 8 W/K for each square metre of surface."),
+            in plant.house.mass, exchange_w_k, "Heat exchange with the air: about 8 W/m2K times its surface."),
     ],
 };
 

@@ -9,6 +9,7 @@ mod sensors;
 
 use super::SiteConfig;
 use crate::quantity::Dimension;
+use crate::weather::ClimateError;
 
 /// A section of the site file.
 pub(super) struct Section {
@@ -63,10 +64,10 @@ pub(super) enum Kind {
         read: fn(&SiteConfig) -> bool,
         write: fn(&mut SiteConfig, bool),
     },
-    /// Any text.
+    /// The name of a file or a climate.
     Text {
         read: fn(&SiteConfig) -> Option<String>,
-        write: fn(&mut SiteConfig, &str),
+        write: fn(&mut SiteConfig, &str) -> Result<(), ClimateError>,
     },
 }
 

@@ -24,7 +24,7 @@ macro_rules! sensor {
                 quantity!("noise", TemperatureDifference, typical (0.0, 0.1), possible (0.0, 5.0), $($sensor).+.noise_k,
                     "Standard deviation from reading to reading."),
                 quantity!("resolution", TemperatureDifference, typical (0.0, 0.5), possible (0.0, 5.0), $($sensor).+.resolution_k,
-                    "Step of the readings; 0 K for none."),
+                    "Step of the readings; zero for none."),
                 quantity!("lag", Duration, typical (0.0, 300.0), possible (0.0, 86_400.0), $($sensor).+.lag_s,
                     "Time constant."),
                 quantity!("strap_on", Fraction, typical (0.0, 0.2), possible (0.0, 1.0), $($sensor).+.strap_on,

@@ -2,8 +2,8 @@
 
 use jiff::civil::Date;
 
-use crate::weather::Station;
-use crate::weather::sun::{SunOfHour, days_since_j2000};
+use super::Station;
+use super::sun::{SunOfHour, days_since_j2000};
 
 /// Height of the sun's centre at which its upper edge touches the horizon, with refraction, ° (NOAA).
 const HORIZON_DEG: f64 = -0.833;
@@ -13,21 +13,21 @@ const WARMEST_AFTER_NOON_H: f64 = 1.86;
 /// How fast the night cools (same table).
 const NIGHT_COOLING: f64 = 2.20;
 /// Hours from sunrise to the coldest air (same table).
-pub(super) const COLDEST_AFTER_SUNRISE_H: f64 = -0.17;
+pub(crate) const COLDEST_AFTER_SUNRISE_H: f64 = -0.17;
 
 /// Sunrise and sunset of a day, hours after midnight, local standard time.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct SunTimes {
+pub(crate) struct SunTimes {
     /// Sunrise, h.
-    pub rise_h: f64,
+    pub(crate) rise_h: f64,
     /// Sunset, h.
-    pub set_h: f64,
+    pub(crate) set_h: f64,
 }
 
 impl SunTimes {
     /// At a station on a date. Where the sun does not rise, both are noon; where it does not set, they are 24 h apart.
     #[must_use]
-    pub fn of(station: &Station, date: Date) -> SunTimes {
+    pub(crate) fn of(station: &Station, date: Date) -> SunTimes {
         let (month, day) = (date.month().unsigned_abs(), date.day().unsigned_abs());
         let noon_ut = 12.0 - station.utc_offset_h;
         let sun = SunOfHour::at(days_since_j2000(
@@ -56,7 +56,7 @@ impl SunTimes {
     /// Agricultural Meteorology 23: 205–216; a sine by day and an exponential fall by night, fitted to Colorado. Their fall stops a
     /// tenth of the way above the low and jumps; here it is stretched to meet it.
     #[must_use]
-    pub fn share_of_range(&self, hour: f64) -> f64 {
+    pub(crate) fn share_of_range(&self, hour: f64) -> f64 {
         let day_h = (self.set_h - self.rise_h).clamp(1.0, 23.0);
         let night_h = 24.0 - day_h;
         let by_day = |since_low_h: f64| {
