@@ -170,7 +170,7 @@ fn ctrl_c_ends_a_replay() {
 
 #[test]
 fn events_read_back_as_written() {
-    let boot = "boot watchdog boots=5 locked=1 post_run=1 dark=0 settings_lost=0 jitter=17";
+    let boot = "boot watchdog boots=5 post_run=1 settings_lost=0 jitter=17";
     let expected = Restart {
         cause: RestartCause::Watchdog,
         boots_last_hour: 5,
