@@ -13,7 +13,7 @@ use embedded_storage::nor_flash::{
 use firmware_app::duty::Healthy;
 use firmware_app::line::checksum;
 use firmware_app::relay::{Contact, Drive, Wiring};
-use firmware_app::{App, Board, Hardware, Layout, ReadShare, Watchdog};
+use firmware_app::{App, Board, Hardware, Layout, ReadShare, Resets, Retained, Watchdog};
 
 const SECTOR: usize = 4_096;
 
@@ -61,7 +61,8 @@ impl ReadShare for Thermistors {
     type Error = Infallible;
     fn read_share(&mut self, channel: u8) -> Result<u16, Infallible> {
         self.0 += 1;
-        let swing = u16::try_from((self.0 / 4) % 200).unwrap_or(0);
+        // Four inputs, sixteen conversions each.
+        let swing = u16::try_from((self.0 / 64) % 200).unwrap_or(0);
         let share = [44_900, 46_300, 48_000, 52_600]
             .get(usize::from(channel))
             .copied()
@@ -115,8 +116,23 @@ impl Watchdog for Dog {
     }
 }
 
+/// Words that outlive a reset.
+#[derive(Clone, Default)]
+pub(crate) struct Scratch(Rc<Cell<[u32; 4]>>);
+impl Retained for Scratch {
+    fn load(&mut self) -> [u32; 4] {
+        self.0.get()
+    }
+    fn store(&mut self, place: usize, word: u32) {
+        let mut words = self.0.get();
+        words[place] = word;
+        self.0.set(words);
+    }
+}
+
 pub(crate) struct Bench;
 impl Board for Bench {
+    const NAME: &'static str = "bench";
     type Bus = Pin;
     type Delay = NoWait;
     type Analog = Thermistors;
@@ -125,6 +141,7 @@ impl Board for Bench {
     type Feedback = Pin;
     type Flash = Flash;
     type Watchdog = Dog;
+    type Retained = Scratch;
 }
 
 /// The unit.
@@ -132,6 +149,7 @@ pub(crate) struct Unit {
     app: Option<App<Bench>>,
     uptime_ms: u64,
     fed: Rc<Cell<u64>>,
+    scratch: Scratch,
 }
 
 impl Unit {
@@ -141,6 +159,7 @@ impl Unit {
             app: None,
             uptime_ms: 0,
             fed: Rc::default(),
+            scratch: Scratch::default(),
         };
         unit.boot(Flash(vec![0xFF; 12 * SECTOR]), RestartCause::PowerOn);
         for (n, sensor) in ["supply", "return", "slab", "outdoor"].iter().enumerate() {
@@ -175,7 +194,7 @@ impl Unit {
                 },
                 unit: 7,
             },
-            cause,
+            Resets::begin(self.scratch.clone(), cause),
         ));
     }
 

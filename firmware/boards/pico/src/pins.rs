@@ -3,7 +3,7 @@
 //! | pin  | direction | what                                                            |
 //! |------|-----------|-----------------------------------------------------------------|
 //! | GP0  | out       | serial line to the PC, 115200 baud, 8 bits, no parity            |
-//! | GP1  | in        | serial line from the PC                                          |
+//! | GP1  | in        | serial line from the PC, pulled up                               |
 //! | GP15 | open      | sensor bus, with 4.7 kΩ to 3.3 V                                 |
 //! | GP16 | out       | circulator relay; high energises; load on the normally closed contact |
 //! | GP17 | out       | boiler call relay; high energises; load on the normally open contact  |
@@ -39,6 +39,9 @@ pub const ALARM: Wiring = Wiring {
     contact: Contact::NormallyClosed,
     drive: Drive::ActiveHigh,
 };
+
+/// Number of the serial line's input, which floats with nothing plugged in.
+pub const UART_RX: usize = 1;
 
 /// Size of the flash.
 pub const FLASH_SIZE: usize = 2 * 1024 * 1024;
