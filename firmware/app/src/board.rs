@@ -62,6 +62,8 @@ pub trait Board {
     type Lamp: OutputPin;
     /// Optional contact that closes (reads low) while the circulator really runs.
     type Feedback: InputPin;
+    /// Optional button to ground (reads low while it is pressed).
+    type Button: InputPin;
     /// Flash for settings and log.
     type Flash: NorFlash;
     /// Watchdog.
@@ -93,6 +95,8 @@ pub struct Hardware<B: Board> {
     pub analog: B::Analog,
     /// Circulator feedback, if wired.
     pub feedback: Option<B::Feedback>,
+    /// The button, if there is one.
+    pub button: Option<B::Button>,
     /// Flash.
     pub flash: B::Flash,
     /// Watchdog, already running.

@@ -27,6 +27,7 @@ pub mod app;
 pub mod bindings;
 pub mod board;
 pub mod bus_quality;
+pub mod button;
 pub mod defaults;
 pub mod duty;
 pub mod history;

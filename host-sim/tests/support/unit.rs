@@ -5,11 +5,13 @@ use std::convert::Infallible;
 use std::rc::Rc;
 
 use controller_core::restart::RestartCause;
+use controller_core::settings::{Field, RawSettings};
 use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin, StatefulOutputPin};
 use embedded_storage::nor_flash::{
     ErrorType as FlashErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
+use firmware_app::defaults;
 use firmware_app::duty::Healthy;
 use firmware_app::line::checksum;
 use firmware_app::relay::{Contact, Drive, Wiring};
@@ -139,6 +141,7 @@ impl Board for Bench {
     type Relay = Pin;
     type Lamp = Pin;
     type Feedback = Pin;
+    type Button = Pin;
     type Flash = Flash;
     type Watchdog = Dog;
     type Retained = Scratch;
@@ -153,8 +156,25 @@ pub(crate) struct Unit {
 }
 
 impl Unit {
-    /// One with its sensors named and nothing waiting to be sent.
+    /// One with its sensors named, the demonstration site's settings stored and nothing waiting to be sent.
     pub(crate) fn new() -> Self {
+        let mut unit = Self::unset();
+        for field in Field::all() {
+            let bits = RawSettings::DEFAULT.bits(field.key);
+            if bits != defaults::UNIT.bits(field.key) {
+                unit.hear(&sealed(&format!("set {} raw {bits}", field.name)));
+                unit.poll();
+            }
+        }
+        unit.hear(&sealed("apply"));
+        unit.poll();
+        unit.reboot(RestartCause::PowerOn);
+        drop(unit.said());
+        unit
+    }
+
+    /// One with its sensors named and settings that nobody has stored.
+    pub(crate) fn unset() -> Self {
         let mut unit = Self {
             app: None,
             uptime_ms: 0,
@@ -186,6 +206,7 @@ impl Unit {
                 delay: NoWait,
                 analog: Thermistors(0),
                 feedback: None,
+                button: None,
                 flash,
                 watchdog: Dog(self.fed.clone()),
                 layout: Layout {

@@ -1,6 +1,7 @@
 //! The loop: sense, decide, write the outputs, feed the watchdog, keep, talk.
 
 mod guided;
+mod person;
 mod show;
 mod talk;
 
@@ -16,9 +17,9 @@ use heapless::Deque;
 use crate::bindings::{Bindings, Source};
 use crate::board::{Board, Hardware, ReadShare, Watchdog};
 use crate::bus_quality::BusQuality;
+use crate::button::{Button, Silence};
 use crate::duty::{Controlled, Healthy, Sensed, Written};
 use crate::history::{self, History};
-use crate::lamp::{self, Pattern};
 use crate::line::{Input, Output};
 use crate::log;
 use crate::note::Note;
@@ -75,6 +76,11 @@ pub struct App<B: Board> {
     bus: OneWire<B::Bus, B::Delay>,
     analog: B::Analog,
     feedback: Option<B::Feedback>,
+    contact: Option<B::Button>,
+    button: Button,
+    silence: Silence,
+    /// An answer by blinks: when it began, and how many.
+    answer: Option<(Instant, u8)>,
     bus_quality: BusQuality,
     panel: Panel<B::Relay>,
     lamp: B::Lamp,
@@ -138,6 +144,10 @@ impl<B: Board> App<B> {
             bus: OneWire::new(hardware.bus, hardware.delay),
             analog: hardware.analog,
             feedback: hardware.feedback,
+            contact: hardware.button,
+            button: Button::default(),
+            silence: Silence::default(),
+            answer: None,
             bus_quality: BusQuality::default(),
             panel,
             lamp: hardware.lamp,
@@ -188,6 +198,7 @@ impl<B: Board> App<B> {
         self.resets.doing(Activity::Deciding);
         let controlled = self.control(samples);
         self.resets.doing(Activity::Writing);
+        self.look_at_button();
         let written = self.write_outputs();
         if let (Some(controlled), Some(written)) = (controlled, written) {
             self.watchdog
@@ -225,6 +236,12 @@ impl<B: Board> App<B> {
     #[must_use]
     pub const fn settings(&self) -> &Settings {
         self.controller.settings()
+    }
+
+    /// Do a unit's defaults rule, which nobody stored?
+    #[must_use]
+    pub const fn is_unset(&self) -> bool {
+        !self.chosen
     }
 
     /// Gives the flash back, as a power cut would.
@@ -343,9 +360,7 @@ impl<B: Board> App<B> {
                     self.refuse(Refusal::NotStored);
                 }
             }
-            Command::Acknowledge => {
-                self.resets.forgive();
-            }
+            Command::Acknowledge => self.resets.forgive(),
             Command::Pump(_) | Command::Boiler(_) => {}
         }
     }
@@ -365,23 +380,15 @@ impl<B: Board> App<B> {
             self.panel.release()
         } else {
             let tested = self.guided.rings(self.now);
+            let silent = self.silence.covers(self.report.row.alarms, self.now);
             self.panel.write(Outputs {
-                alarm: self.outputs.alarm || tested,
+                alarm: self.outputs.alarm && !silent || tested,
                 ..self.outputs
             })
         };
-        let pattern = match self.outputs {
-            _ if self.held() => Pattern::Held,
-            Outputs { alarm: true, .. } => Pattern::Alarm,
-            Outputs {
-                circulator: true, ..
-            } => Pattern::Running,
-            Outputs { .. } => Pattern::Well,
-        };
         // A dead lamp is no reason to do anything.
-        let _ = self
-            .lamp
-            .set_state(lamp::is_lit(pattern, self.now.as_millis()).into());
+        let lit = self.is_lamp_lit();
+        let _ = self.lamp.set_state(lit.into());
         if written.is_err() {
             log::warning!("an output does not follow");
             Counters::count(&mut self.counters.output_faults);

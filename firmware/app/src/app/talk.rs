@@ -2,6 +2,7 @@
 
 use core::fmt::Write;
 
+use controller_core::Command;
 use controller_core::settings::{Problem, RawSettings, Settings};
 
 use super::guided::Guided;
@@ -126,6 +127,9 @@ impl<B: Board> App<B> {
             }
             Request::Command(command) => {
                 self.wanted.push_back(command).map_err(|_| Refusal::Busy)?;
+                if command == Command::Acknowledge {
+                    self.silence();
+                }
                 self.agree("taken at the next step");
                 Ok(())
             }

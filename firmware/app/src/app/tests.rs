@@ -16,6 +16,7 @@ use std::string::{String, ToString};
 use std::vec;
 use std::vec::Vec;
 
+mod button;
 mod damage;
 mod guided;
 mod start;
@@ -54,6 +55,7 @@ impl Board for TestBoard {
     type Relay = Pin;
     type Lamp = Pin;
     type Feedback = Pin;
+    type Button = Pin;
     type Flash = Nor;
     type Watchdog = Dog;
     type Retained = Scratch;
@@ -63,6 +65,7 @@ const CIRCULATOR: usize = 0;
 const CALL: usize = 1;
 const ALARM: usize = 2;
 const LAMP: usize = 3;
+const BUTTON: usize = 4;
 
 /// Supply 8 °C, return 6 °C, slab 3.5 °C, outdoor -4 °C.
 const SIXTEENTHS: [i16; 4] = [128, 96, 56, -64];
@@ -85,7 +88,8 @@ impl Bench {
     }
 
     fn boot_with(flash: Nor, wire: Wire, cause: RestartCause, scratch: Scratch) -> Self {
-        let pins = PinWorld::new(4);
+        let pins = PinWorld::new(5);
+        pins.pin(BUTTON).set_high().unwrap();
         let fed = Rc::new(Cell::new(0));
         let (bus, delay) = wire.parts();
         let wired = |contact| Wiring {
@@ -102,6 +106,7 @@ impl Bench {
                 delay,
                 analog: NoAnalog,
                 feedback: None,
+                button: Some(pins.pin(BUTTON)),
                 flash,
                 watchdog: Dog(fed.clone()),
                 layout: Layout {

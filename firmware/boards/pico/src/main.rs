@@ -73,6 +73,7 @@ async fn main(_spawner: Spawner) {
                 [thermistor(one), thermistor(two), thermistor(three)],
             ),
             feedback: pins::FEEDBACK.then(|| Input::new(parts.feedback, Pull::Up)),
+            button: Some(Input::new(parts.button, Pull::Up)),
             flash: Flash::new_blocking(parts.flash),
             watchdog: Dog::running(parts.watchdog),
             layout: pins::LAYOUT,

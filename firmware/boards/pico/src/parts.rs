@@ -24,6 +24,7 @@ impl Board for Pico {
     type Relay = ReadBack;
     type Lamp = Output<'static>;
     type Feedback = Input<'static>;
+    type Button = Input<'static>;
     type Flash = flash::Flash<'static, FLASH, flash::Blocking, FLASH_SIZE>;
     type Watchdog = Dog;
     type Retained = Scratch;

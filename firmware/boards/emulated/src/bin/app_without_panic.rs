@@ -135,6 +135,7 @@ impl Board for Unknown {
     type Relay = Self;
     type Lamp = Self;
     type Feedback = Self;
+    type Button = Self;
     type Flash = Self;
     type Watchdog = Self;
     type Retained = Self;
@@ -156,6 +157,7 @@ fn main() -> ! {
             delay: Unknown,
             analog: Unknown,
             feedback: any(true).then_some(Unknown),
+            button: any(true).then_some(Unknown),
             flash: Unknown,
             watchdog: Unknown,
             layout: Layout {
