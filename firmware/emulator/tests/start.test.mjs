@@ -10,7 +10,7 @@ import { Serial } from '../serial.mjs';
 
 const IMAGE = process.env.PICO_IMAGE
   ?? new URL('../../boards/pico/target/thumbv6m-none-eabi/release/firmware-pico', import.meta.url).pathname;
-const CIRCULATOR = 16, CALL = 17, ALARM = 18, RX = 1, BUS = 15;
+const CIRCULATOR = 16, CALL = 17, ALARM = 18, RX = 1, BUTTON = 14, BUS = 15;
 const RELAYS = [CIRCULATOR, CALL, ALARM];
 
 const symbol = execFileSync('arm-none-eabi-nm', ['-C', IMAGE], { encoding: 'utf8' }).split('\n')
@@ -25,6 +25,7 @@ const rests = (pin) => pin.value !== GPIOPinState.High && pin.value !== GPIOPinS
 function boot({ shorted = false, ...kept } = {}) {
   const board = new Board(IMAGE, kept), bus = new Bus(board, BUS), serial = new Serial(board);
   [8, 6, 3.5, -4].forEach((celsius, n) => bus.add(new Ds18b20(0x1200 + n * 37, celsius)));
+  board.mcu.gpio[BUTTON].setInputValue(true); // pulled up
   if (shorted) { bus.shorted = true; bus.update(); }
   const h = { board, bus, serial, decidedAt: null, fedEarly: 0, driven: [] };
   const look = () => RELAYS.forEach((n) => {

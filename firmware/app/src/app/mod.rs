@@ -123,6 +123,9 @@ pub struct App<B: Board> {
 
 impl<B: Board> App<B> {
     /// Leaves the coils at rest and reads what was stored. `resets` were begun before the parts were.
+    ///
+    /// Never inlined, and nothing touches the value it gives before it is in its place: it is large.
+    #[inline(never)]
     pub fn new(hardware: Hardware<B>, mut resets: Resets<B::Retained>) -> Self {
         let panel = Panel::new(hardware.circulator, hardware.boiler_call, hardware.alarm);
         resets.doing(Activity::Loading);
@@ -140,7 +143,8 @@ impl<B: Board> App<B> {
         );
         let base_ms = u64::from(record.powered_s).saturating_mul(1_000);
         let now = Instant::from_millis(base_ms);
-        let mut app = Self {
+        log::info!("boot {}, outputs held {}", restart, resets.held());
+        Self {
             bus: OneWire::new(hardware.bus, hardware.delay),
             analog: hardware.analog,
             feedback: hardware.feedback,
@@ -178,13 +182,10 @@ impl<B: Board> App<B> {
             wanted: Deque::new(),
             draft: None,
             adoption: None,
-            listing: Listing::Nothing,
+            listing: Listing::Greeting,
             guided: Guided::Nothing,
             counters: Counters::default(),
-        };
-        log::info!("boot {}, outputs held {}", restart, app.held());
-        app.greet();
-        app
+        }
     }
 
     /// One turn at `uptime_ms`, milliseconds since the reset. Gives the uptime at which the next one

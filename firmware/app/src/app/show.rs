@@ -23,6 +23,8 @@ use crate::value;
 pub(super) enum Listing {
     /// Nothing.
     Nothing,
+    /// What is said after a boot.
+    Greeting,
     /// Requests from this one on.
     Help(usize),
     /// Settings from this one on.
@@ -78,7 +80,7 @@ impl<B: Board> core::fmt::Display for Image<B> {
 }
 
 impl<B: Board> App<B> {
-    pub(super) fn greet(&mut self) {
+    fn greet(&mut self) {
         let held = self.held();
         self.output.line(|line| {
             write!(
@@ -225,6 +227,10 @@ impl<B: Board> App<B> {
         while self.output.has_room() {
             self.listing = match self.listing {
                 Listing::Nothing => return,
+                Listing::Greeting => {
+                    self.greet();
+                    Listing::Nothing
+                }
                 Listing::Help(n) => match HELP.get(n) {
                     Some(text) => {
                         self.output.line(|line| write!(line, "help {text}"));

@@ -53,6 +53,14 @@ fn stand_still(place: u32) -> ! {
 
 #[embassy_executor::main]
 async fn main(_spawner: Spawner) {
+    let (app, serial) = start();
+    let (tx, rx) = serial.split();
+    serve(app, tx, rx).await
+}
+
+/// Starts everything. A function of its own, so that the loop does not carry what it leaves on the stack.
+#[inline(never)]
+fn start() -> (&'static mut App<Pico>, BufferedUart) {
     // The watchdog before the clocks: a crystal that never starts is a reset, not a standstill.
     let resets = start::first();
     let parts = pins::assign(embassy_rp::init(embassy_rp::config::Config::default()));
@@ -60,27 +68,30 @@ async fn main(_spawner: Spawner) {
     start::reload();
 
     let (one, two, three) = parts.thermistors;
-    let app = App::<Pico>::new(
-        Hardware {
-            circulator: (ReadBack::new(parts.circulator), pins::CIRCULATOR),
-            boiler_call: (ReadBack::new(parts.boiler_call), pins::BOILER_CALL),
-            alarm: (ReadBack::new(parts.alarm), pins::ALARM),
-            lamp: Output::new(parts.lamp, Level::Low),
-            bus: OpenDrain::new(parts.bus),
-            delay: Delay,
-            analog: Thermistors::new(
-                parts.adc,
-                [thermistor(one), thermistor(two), thermistor(three)],
-            ),
-            feedback: pins::FEEDBACK.then(|| Input::new(parts.feedback, Pull::Up)),
-            button: Some(Input::new(parts.button, Pull::Up)),
-            flash: Flash::new_blocking(parts.flash),
-            watchdog: Dog::running(parts.watchdog),
-            layout: pins::LAYOUT,
-            unit: RoscRng.next_u32(),
-        },
-        resets,
-    );
+    static APP: StaticCell<App<Pico>> = StaticCell::new();
+    let app = APP.init_with(|| {
+        App::new(
+            Hardware {
+                circulator: (ReadBack::new(parts.circulator), pins::CIRCULATOR),
+                boiler_call: (ReadBack::new(parts.boiler_call), pins::BOILER_CALL),
+                alarm: (ReadBack::new(parts.alarm), pins::ALARM),
+                lamp: Output::new(parts.lamp, Level::Low),
+                bus: OpenDrain::new(parts.bus),
+                delay: Delay,
+                analog: Thermistors::new(
+                    parts.adc,
+                    [thermistor(one), thermistor(two), thermistor(three)],
+                ),
+                feedback: pins::FEEDBACK.then(|| Input::new(parts.feedback, Pull::Up)),
+                button: Some(Input::new(parts.button, Pull::Up)),
+                flash: Flash::new_blocking(parts.flash),
+                watchdog: Dog::running(parts.watchdog),
+                layout: pins::LAYOUT,
+                unit: RoscRng.next_u32(),
+            },
+            resets,
+        )
+    });
 
     static SENT: StaticCell<[u8; 256]> = StaticCell::new();
     static RECEIVED: StaticCell<[u8; 256]> = StaticCell::new();
@@ -94,6 +105,5 @@ async fn main(_spawner: Spawner) {
         uart::Config::default(),
     );
     parts::pull_up(pins::UART_RX);
-    let (tx, rx) = serial.split();
-    serve(app, tx, rx).await
+    (app, serial)
 }
