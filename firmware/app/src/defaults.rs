@@ -38,12 +38,11 @@ mod tests {
 
     #[test]
     fn a_units_defaults_keep_every_rule_and_are_careful() {
-        assert_eq!(*settings().raw(), UNIT);
-        assert_eq!(UNIT.boiler, BoilerKind::None);
-        assert_eq!(UNIT.mode, Mode::Winter);
-        assert!(!UNIT.supply_limited);
-        let demo = RawSettings::DEFAULT;
-        assert!(UNIT.frost_on > demo.frost_on && UNIT.frost_off > demo.frost_off);
-        assert!(UNIT.pipe_on >= demo.pipe_on && UNIT.purge > demo.purge);
+        let (unit, demo) = (settings(), RawSettings::DEFAULT);
+        assert_eq!(*unit.raw(), UNIT);
+        assert_eq!((unit.boiler, unit.mode), (BoilerKind::None, Mode::Winter));
+        assert!(!unit.supply_limited);
+        assert!(unit.frost_on > demo.frost_on && unit.frost_off > demo.frost_off);
+        assert!(unit.pipe_on >= demo.pipe_on && unit.purge > demo.purge);
     }
 }

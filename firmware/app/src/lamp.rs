@@ -23,11 +23,11 @@ const PAUSE_MS: u64 = 2_000;
 /// Time in which an answer is told three times.
 #[must_use]
 pub const fn answer_ms(blinks: u8) -> u64 {
-    3 * round_ms(blinks)
+    round_ms(blinks).saturating_mul(3)
 }
 
 const fn round_ms(blinks: u8) -> u64 {
-    PAUSE_MS + BLINK_MS * blinks as u64
+    PAUSE_MS.saturating_add(BLINK_MS.saturating_mul(blinks as u64))
 }
 
 /// Is the lamp lit at this millisecond? An answer's count from its beginning.
@@ -40,8 +40,11 @@ pub const fn is_lit(pattern: Pattern, millis: u64) -> bool {
         Pattern::Alarm => place % 500 < 250,
         Pattern::Held => true,
         Pattern::Count(blinks) => {
-            let place = millis % round_ms(blinks);
-            place >= PAUSE_MS && place % BLINK_MS < BLINK_MS / 2
+            // A round is never empty, so the rest is always there.
+            match millis.checked_rem(round_ms(blinks)) {
+                Some(place) => place >= PAUSE_MS && place % BLINK_MS < BLINK_MS / 2,
+                None => false,
+            }
         }
     }
 }

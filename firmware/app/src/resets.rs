@@ -28,17 +28,6 @@ pub trait Retained {
     fn store(&mut self, place: usize, word: u32);
 }
 
-/// For tools in which nothing outlives a reset. A board that has a watchdog needs better.
-#[derive(Clone, Copy, Debug)]
-pub struct NothingRetained;
-
-impl Retained for NothingRetained {
-    fn load(&mut self) -> [u32; 4] {
-        [0; 4]
-    }
-    fn store(&mut self, _: usize, _: u32) {}
-}
-
 /// What the program is doing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Activity {

@@ -1,5 +1,5 @@
 use super::*;
-use crate::board::{Layout, NoAnalog};
+use crate::board::Layout;
 use crate::defaults;
 use crate::duty::Healthy;
 use crate::fakes::{Chip, Flash, Pin, PinWorld, Scratch, Wire, WireDelay, WirePin};
@@ -10,6 +10,7 @@ use controller_core::sensor::ds18b20::crc;
 use controller_core::settings::{Field, Mode};
 use proptest::prelude::*;
 use std::cell::Cell;
+use std::collections::VecDeque;
 use std::format;
 use std::rc::Rc;
 use std::string::{String, ToString};
@@ -47,11 +48,22 @@ impl Watchdog for Dog {
     }
 }
 
+/// Conversions to come, whatever the input; then none.
+#[derive(Default)]
+struct Analog(VecDeque<Result<u16, ()>>);
+
+impl ReadShare for Analog {
+    type Error = ();
+    fn read_share(&mut self, _: u8) -> Result<u16, ()> {
+        self.0.pop_front().unwrap_or(Err(()))
+    }
+}
+
 impl Board for TestBoard {
     const NAME: &'static str = "bench";
     type Bus = WirePin;
     type Delay = WireDelay;
-    type Analog = NoAnalog;
+    type Analog = Analog;
     type Relay = Pin;
     type Lamp = Pin;
     type Feedback = Pin;
@@ -104,7 +116,7 @@ impl Bench {
                 lamp: pins.pin(LAMP),
                 bus,
                 delay,
-                analog: NoAnalog,
+                analog: Analog::default(),
                 feedback: None,
                 button: Some(pins.pin(BUTTON)),
                 flash,

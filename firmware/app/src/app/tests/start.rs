@@ -184,3 +184,16 @@ fn the_greeting_and_the_status_name_version_board_and_build() {
     let status = bench.ask("status");
     assert!(status[0].contains(&expected), "{status:?}");
 }
+
+#[test]
+fn a_thermistor_is_read_sixteen_times_and_one_failure_is_none() {
+    let mut bench = Bench::named();
+    let shares: Vec<u16> = (0..16).map(|n| 40_000 + n * 100).collect();
+    bench.app.analog = Analog(shares.iter().copied().map(Ok).collect());
+    assert_eq!(bench.app.mean_share(0), Some(40_750));
+    assert!(bench.app.analog.0.is_empty(), "sixteen");
+    let mut reads: VecDeque<_> = [Ok(40_000); 16].into();
+    reads[15] = Err(());
+    bench.app.analog = Analog(reads);
+    assert_eq!(bench.app.mean_share(0), None);
+}
