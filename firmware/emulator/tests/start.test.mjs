@@ -1,5 +1,5 @@
 // From the first instruction to the first decision: what the relays' pads carry, whatever the cause of the
-// boot and whatever is broken. BOOTS boots with a fault drawn by seed (1000 by hand).
+// boot and whatever is broken. BOOTS boots with a fault drawn by seed (some hundreds by hand).
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import test from 'node:test';
