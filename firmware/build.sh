@@ -1,9 +1,9 @@
 #!/usr/bin/env bash
-# Builds one board's image: firmware/build.sh pico|nucleo-l476|emulated [CARGO ARGUMENT …]
+# Builds one board's image: firmware/build.sh pico|emulated [CARGO ARGUMENT …]
 #
 # With rustup's compiler where rustup has the target or can fetch it, else with Debian's (packages
 # rustc-web, cargo-web, rust-web-src, lld-19). TOOLCHAIN=rustup or TOOLCHAIN=debian decides otherwise.
-# Says where the image is.
+# Says where the image is. The serial line tells which commit it was built from.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 board=${1:-}
@@ -18,5 +18,7 @@ how=${TOOLCHAIN:-}
 if [ -z "$how" ]; then
   if command -v rustup >/dev/null && rustup target add "$target" >/dev/null 2>&1; then how=rustup; else how=debian; fi
 fi
+FIRMWARE_BUILD=${FIRMWARE_BUILD:-$(git describe --always --dirty 2>/dev/null || echo unknown)}
+export FIRMWARE_BUILD
 tests/bare.sh "$how" "firmware/boards/$board" "$target" build --release "$@"
 echo "firmware/boards/$board/target/$target/release/firmware-$board"

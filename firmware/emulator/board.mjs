@@ -7,7 +7,8 @@ import fs from 'node:fs';
 import { BasePeripheral, ConsoleLogger, GPIOPinState, LogLevel, RP2040 } from 'rp2040js';
 import { segments } from './elf.mjs';
 
-const FLASH = 0x10000000, VECTORS = 0x10000100, CYCLE_NS = 8;
+const FLASH = 0x10000000, VECTORS = 0x10000100;
+const CYCLE_NS = 8, RING_CYCLE_NS = 154; // 125 MHz from the crystal; some 6.5 MHz from the ring oscillator before
 const STACK_BYTES = 64 * 1024, PAINT = 0x5a; // the stack's region in the image's memory.x
 const ERASE_NS = 45e6, PROGRAM_NS = 0.7e6; // typical serial NOR flash: 4 KiB sector, 256-byte page
 
@@ -17,8 +18,11 @@ class XipControl extends BasePeripheral {
 }
 
 export class Board {
-  /** `flash`: contents kept from an earlier board; `byWatchdog`: what that one ended with. */
-  constructor(image, { flash, byWatchdog = false } = {}) {
+  /**
+   * `flash`, `scratch`: kept from an earlier board; `reason`: the watchdog's register (1 it bit, 2 asked for);
+   * `broken`: parts that do not work, see `breakPart`.
+   */
+  constructor(image, { flash, scratch, reason = 0, broken = [] } = {}) {
     this.mcu = new RP2040();
     this.clock = this.mcu.clock;
     this.mcu.logger = new ConsoleLogger(LogLevel.Error, false);
@@ -26,6 +30,7 @@ export class Board {
     this.instructions = 0;
     this.stopped = null;
     this.erases = 0;
+    this.cycleNs = CYCLE_NS;
     this.cutAt = Infinity; // flash operation in which the power goes
     this.operations = 0;
     const rom = fs.readFileSync(new URL('./rom.bin', import.meta.url));
@@ -37,7 +42,8 @@ export class Board {
     }
     this.mcu.onBreak = (code) => this.#breakpoint(code);
     const dog = this.mcu.peripherals[0x40058];
-    dog.reason = byWatchdog ? 1 : 0;
+    dog.reason = reason;
+    if (scratch) dog.scratchData.set(scratch);
     dog.onWatchdogTrigger = () => {
       this.stopped = 'watchdog';
       // The emulator's timer would go off again and again within the same nanosecond.
@@ -54,11 +60,33 @@ export class Board {
       });
       return pad;
     });
+    broken.forEach((part) => this.breakPart(part));
     this.mcu.sram.fill(PAINT, 0, STACK_BYTES);
     const core = this.mcu.core;
     core.VTOR = VECTORS;
     core.SP = this.mcu.readUint32(VECTORS);
     core.PC = this.mcu.readUint32(VECTORS + 4) & ~1;
+  }
+
+  /** Words of the watchdog that outlive its resets. */
+  get scratch() { return this.mcu.peripherals[0x40058].scratchData.slice(); }
+
+  /** One of: crystal, pll (never ready), adc, conversion (never ready, never done), flash, dead flash (never done, takes nothing). */
+  breakPart(part) {
+    const zeroBits = (peripheral, offset, bits) => {
+      const read = peripheral.readUint32.bind(peripheral);
+      peripheral.readUint32 = (at) => (at === offset ? read(at) & ~bits : read(at));
+    };
+    const { mcu } = this;
+    const parts = {
+      crystal: () => { zeroBits(mcu.peripherals[0x40024], 4, 0x80000000); this.cycleNs = RING_CYCLE_NS; },
+      pll: () => { zeroBits(mcu.pllSys, 0, 0x80000000); this.cycleNs = RING_CYCLE_NS; },
+      adc: () => zeroBits(mcu.peripherals[0x4004c], 0, 0x100),
+      conversion: () => { mcu.peripherals[0x4004c].onADCRead = () => {}; },
+      flash: () => { this.flashHangs = true; },
+      'dead flash': () => { this.flashIsDead = true; },
+    };
+    parts[part]();
   }
 
   /** Level a pin drives; null if it drives none. */
@@ -80,13 +108,13 @@ export class Board {
   run(ms) {
     const { core } = this.mcu, end = this.clock.nanos + ms * 1e6;
     while (this.clock.nanosCounter < end && !this.stopped) {
-      if (core.waiting) {
+      if (core.waiting || this.hangs) {
         const alarm = this.clock.nextAlarm;
         const until = alarm ? Math.min(alarm.nanos, end) : end;
         this.clock.tick(Math.max(until - this.clock.nanosCounter, 1));
       } else {
         this.instructions++;
-        this.clock.tick(core.executeInstruction() * CYCLE_NS);
+        this.clock.tick(core.executeInstruction() * this.cycleNs);
       }
     }
   }
@@ -103,6 +131,8 @@ export class Board {
 
   #operation(work) {
     this.operations++;
+    if (this.flashHangs) { this.hangs = true; return; }
+    if (this.flashIsDead) return;
     this.torn = this.operations >= this.cutAt;
     work();
     if (this.torn) this.stopped = 'power cut';

@@ -89,7 +89,8 @@ impl core::ops::Deref for Settings {
 }
 
 impl Default for Settings {
-    /// The demonstration site's settings, which pass every check (a test holds this).
+    /// The demonstration site's settings, which pass every check (a test holds this). No other house's: what a
+    /// unit does that was told nothing is its firmware's to say.
     fn default() -> Self {
         Self::from_checked(RawSettings::DEFAULT)
     }

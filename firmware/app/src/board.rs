@@ -8,6 +8,7 @@ use embedded_storage::nor_flash::NorFlash;
 
 use crate::duty::Healthy;
 use crate::relay::Wiring;
+use crate::resets::Retained;
 
 /// Reads a divider's voltage as a share of its reference.
 ///
@@ -41,24 +42,40 @@ pub trait Watchdog {
 }
 
 /// The types a board is made of.
+///
+/// What a board owes: it starts the watchdog and calls [`Resets::begin`](crate::Resets::begin) before it
+/// starts anything else; whatever it then waits for, it waits for no longer than a watchdog's time; and it
+/// leaves relay pins alone. The bus needs at least [`LEAST_CLOCK_HZ`]: a read slot is over 15 µs after the
+/// fall, and pins, waits and the code between take a few hundred cycles of it.
 pub trait Board {
+    /// What the serial line calls it.
+    const NAME: &'static str;
     /// Open-drain pin of the sensor bus: "high" releases the wire.
     type Bus: InputPin + OutputPin;
-    /// Waits of some microseconds.
+    /// Waits of some microseconds, at most two longer than asked.
     type Delay: DelayNs;
-    /// Thermistor inputs.
+    /// Thermistor inputs. None may be waited for without end.
     type Analog: ReadShare;
-    /// Relay pins; each can tell what it puts out.
+    /// Relay pins, not driven yet; each can tell what its pad carries.
     type Relay: StatefulOutputPin;
     /// Status lamp.
     type Lamp: OutputPin;
     /// Optional contact that closes (reads low) while the circulator really runs.
     type Feedback: InputPin;
+    /// Optional button to ground (reads low while it is pressed).
+    type Button: InputPin;
     /// Flash for settings and log.
     type Flash: NorFlash;
     /// Watchdog.
     type Watchdog: Watchdog;
+    /// Words that outlive a reset.
+    type Retained: Retained;
 }
+
+/// Processor clock below which the sensor bus cannot keep its times: 300 cycles in 15 µs make 20 MHz; twice that
+/// leaves a slow pad and a slow wait their share. Status: judgement; the Pico has 125 MHz, and its slots are
+/// measured in the emulator.
+pub const LEAST_CLOCK_HZ: u32 = 40_000_000;
 
 /// One board's parts, in the state the reset left them.
 pub struct Hardware<B: Board> {
@@ -78,6 +95,8 @@ pub struct Hardware<B: Board> {
     pub analog: B::Analog,
     /// Circulator feedback, if wired.
     pub feedback: Option<B::Feedback>,
+    /// The button, if there is one.
+    pub button: Option<B::Button>,
     /// Flash.
     pub flash: B::Flash,
     /// Watchdog, already running.

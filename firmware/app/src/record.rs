@@ -1,8 +1,10 @@
-//! What must be known at the next boot: powered time, boots, watchdog resets, heat still in the pipes.
+//! What must be known at the next boot: powered time, boots, the last resets, heat still in the pipes.
 //!
 //! Boots are counted in powered time, since nobody knows how long the power was away.
 
 use controller_core::restart::{BootHistory, Restart, RestartCause};
+
+use crate::resets::{Activity, Ended};
 
 /// How often the powered time is stored, s. A cut loses at most this much of it, which makes boots
 /// seem closer together than they were: the careful side.
@@ -11,11 +13,22 @@ pub const KEEP_EVERY_S: u32 = 600;
 /// Boots remembered. The core looks six hours back; more boots than this in that time are replayed
 /// from the later ones only, which at most shortens a repeated boiler lockout to the ordinary one.
 const BOOTS: usize = 32;
-/// Watchdog resets in an hour after which the outputs stay in their hardware fail state.
-const WATCHDOG_RESETS: usize = 3;
+/// Resets remembered for a person; a return of the power is none.
+pub const FAULTS: usize = 8;
+/// Stored size of one of them.
+const FAULT: usize = 14;
 
 /// Size of the stored form.
-pub const STORED: usize = 4 + 1 + 4 * (BOOTS + WATCHDOG_RESETS);
+pub const STORED: usize = 4 + 1 + 4 * BOOTS + FAULT * FAULTS;
+
+/// A reset, as it is told to a person.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// Powered second of the boot after it.
+    pub powered_s: u32,
+    /// What was left behind.
+    pub ended: Ended,
+}
 
 /// The record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -26,49 +39,36 @@ pub struct Record {
     pub post_run_owed: bool,
     /// Powered second of each boot plus one, oldest first; 0 for none.
     boots: [u32; BOOTS],
-    /// The same for boots by the watchdog.
-    watchdog: [u32; WATCHDOG_RESETS],
-}
-
-/// What a boot found out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Boot {
-    /// For the controller.
-    pub restart: Restart,
-    /// Too many watchdog resets: outputs stay in their hardware fail state.
-    pub held: bool,
+    /// The last resets, oldest first.
+    pub faults: [Option<Fault>; FAULTS],
 }
 
 impl Record {
     /// Records a boot at the record's powered second. `unit` spreads units that share a supply.
-    pub fn boot(&mut self, cause: RestartCause, settings_lost: bool, unit: u32) -> Boot {
+    pub fn boot(
+        &mut self,
+        cause: RestartCause,
+        ended: Option<Ended>,
+        settings_lost: bool,
+        unit: u32,
+    ) -> Restart {
         let mut history = BootHistory::default();
         for then in self.boots.into_iter().filter(|then| *then != 0) {
             let _ = history.boot(then.saturating_sub(1));
         }
         let boots_last_hour = history.boot(self.powered_s);
-        push(&mut self.boots, self.powered_s);
-        match cause {
-            RestartCause::Watchdog => push(&mut self.watchdog, self.powered_s),
-            RestartCause::PowerOn => self.watchdog = [0; WATCHDOG_RESETS],
-            RestartCause::BrownOut | RestartCause::Requested => {}
+        push(&mut self.boots, self.powered_s.saturating_add(1));
+        if let Some(ended) = ended {
+            let powered_s = self.powered_s;
+            push(&mut self.faults, Some(Fault { powered_s, ended }));
         }
-        let recent = |then: &u32| *then != 0 && self.powered_s.saturating_sub(*then) < 3_600;
-        Boot {
-            restart: Restart {
-                cause,
-                boots_last_hour,
-                post_run_owed: self.post_run_owed,
-                settings_lost,
-                jitter_s: self.jitter(unit),
-            },
-            held: self.watchdog.iter().all(recent),
+        Restart {
+            cause,
+            boots_last_hour,
+            post_run_owed: self.post_run_owed,
+            settings_lost,
+            jitter_s: self.jitter(unit),
         }
-    }
-
-    /// Forgets the watchdog's resets: a person has looked.
-    pub fn forgive(&mut self) {
-        self.watchdog = [0; WATCHDOG_RESETS];
     }
 
     /// 0–30 s, different for every unit and boot.
@@ -96,8 +96,11 @@ impl Record {
         };
         put(&self.powered_s.to_le_bytes());
         put(&[u8::from(self.post_run_owed)]);
-        for then in self.boots.iter().chain(&self.watchdog) {
+        for then in &self.boots {
             put(&then.to_le_bytes());
+        }
+        for fault in &self.faults {
+            put(&fault_to_bytes(fault.as_ref()));
         }
         bytes
     }
@@ -105,30 +108,72 @@ impl Record {
     /// Reads the stored form; `None` if it is of another size.
     #[must_use]
     pub fn from_bytes(bytes: &[u8]) -> Option<Self> {
-        let [a, b, c, d, owed, times @ ..] = bytes else {
-            return None;
-        };
+        let bytes: &[u8; STORED] = bytes.try_into().ok()?;
+        let (powered_s, rest) = bytes.split_first_chunk()?;
+        let (owed, rest) = rest.split_first()?;
+        let (times, faults) = rest.split_at_checked(4_usize.saturating_mul(BOOTS))?;
         let mut record = Self {
-            powered_s: u32::from_le_bytes([*a, *b, *c, *d]),
+            powered_s: u32::from_le_bytes(*powered_s),
             post_run_owed: *owed != 0,
             ..Self::default()
         };
-        if bytes.len() != STORED {
-            return None;
-        }
-        let places = record.boots.iter_mut().chain(&mut record.watchdog);
-        for (place, part) in places.zip(times.chunks_exact(4)) {
+        for (place, part) in record.boots.iter_mut().zip(times.chunks_exact(4)) {
             *place = u32::from_le_bytes(part.try_into().ok()?);
+        }
+        for (place, part) in record.faults.iter_mut().zip(faults.chunks_exact(FAULT)) {
+            *place = fault_from_bytes(part.try_into().ok()?);
         }
         Some(record)
     }
 }
 
-/// Drops the oldest and appends `powered_s`, stored plus one.
-fn push<const N: usize>(ring: &mut [u32; N], powered_s: u32) {
+fn fault_to_bytes(fault: Option<&Fault>) -> [u8; FAULT] {
+    let Some(Fault { powered_s, ended }) = fault else {
+        return [0; FAULT];
+    };
+    let cause = RestartCause::ALL.iter().zip(1_u8..);
+    let number = cause.filter(|(cause, _)| **cause == ended.cause);
+    let number = number.map(|(_, number)| number).next().unwrap_or(0);
+    let [a, b, c, d] = powered_s.to_le_bytes();
+    let [e, f, g, h] = ended.uptime_s.to_le_bytes();
+    let [i, j, k, l] = ended.place.to_le_bytes();
+    [
+        number,
+        ended.activity as u8,
+        a,
+        b,
+        c,
+        d,
+        e,
+        f,
+        g,
+        h,
+        i,
+        j,
+        k,
+        l,
+    ]
+}
+
+fn fault_from_bytes(bytes: &[u8; FAULT]) -> Option<Fault> {
+    let [number, activity, a, b, c, d, e, f, g, h, i, j, k, l] = *bytes;
+    let cause = RestartCause::ALL.get(usize::from(number).checked_sub(1)?)?;
+    Some(Fault {
+        powered_s: u32::from_le_bytes([a, b, c, d]),
+        ended: Ended {
+            cause: *cause,
+            uptime_s: u32::from_le_bytes([e, f, g, h]),
+            activity: Activity::from_number(activity),
+            place: u32::from_le_bytes([i, j, k, l]),
+        },
+    })
+}
+
+/// Drops the oldest and appends the newest.
+fn push<T, const N: usize>(ring: &mut [T; N], newest: T) {
     ring.rotate_left(1);
     if let Some(last) = ring.last_mut() {
-        *last = powered_s.saturating_add(1);
+        *last = newest;
     }
 }
 
@@ -136,12 +181,12 @@ fn push<const N: usize>(ring: &mut [u32; N], powered_s: u32) {
 mod tests {
     use super::*;
 
-    fn boot_at(record: &mut Record, powered_s: u32, cause: RestartCause) -> Boot {
+    fn boot_at(record: &mut Record, powered_s: u32, cause: RestartCause) -> Restart {
         record.powered_s = powered_s;
-        let boot = record.boot(cause, false, 7);
+        let restart = record.boot(cause, None, false, 7);
         // Every boot goes through the stored form.
         *record = Record::from_bytes(&record.to_bytes()).unwrap();
-        boot
+        restart
     }
 
     #[test]
@@ -153,29 +198,42 @@ mod tests {
         for _ in 0..500 {
             seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
             powered += (seed >> 16) % 6_000;
-            let boot = boot_at(&mut record, powered, RestartCause::PowerOn).restart;
+            let boot = boot_at(&mut record, powered, RestartCause::PowerOn);
             assert_eq!(boot.boots_last_hour, whole.boot(powered));
         }
     }
 
     #[test]
-    fn three_watchdog_resets_in_an_hour_hold_the_outputs_until_power_or_a_person() {
+    fn the_last_resets_are_kept_in_order_to_the_bit() {
         let mut record = Record::default();
-        let dog = RestartCause::Watchdog;
-        assert!(!boot_at(&mut record, 100, dog).held);
-        assert!(!boot_at(&mut record, 2_000, dog).held);
-        assert!(boot_at(&mut record, 3_600, dog).held);
-        assert!(boot_at(&mut record, 3_610, RestartCause::Requested).held);
-        let mut seen = record;
-        seen.forgive();
-        assert!(!boot_at(&mut seen, 3_620, RestartCause::Requested).held);
-        assert!(!boot_at(&mut record, 3_700, RestartCause::PowerOn).held);
-        for then in [10_000, 12_000, 14_000] {
-            assert!(
-                !boot_at(&mut record, then, dog).held,
-                "spread over more than an hour"
-            );
+        let ended = |n: u32| Ended {
+            cause: RestartCause::ALL[n as usize % RestartCause::ALL.len()],
+            uptime_s: n.wrapping_mul(0x0101_0101),
+            activity: Activity::from_number(n as u8 % 8),
+            place: 0x1000_0000 + n,
+        };
+        for n in 0..30_u32 {
+            record.powered_s = n * 100;
+            record.boot(ended(n).cause, Some(ended(n)), false, 7);
+            // A return of the power between two of them takes no place.
+            record.boot(RestartCause::PowerOn, None, false, 7);
+            record = Record::from_bytes(&record.to_bytes()).unwrap();
+            let known: std::vec::Vec<_> = record.faults.iter().flatten().collect();
+            let first = (n + 1).saturating_sub(FAULTS as u32);
+            assert_eq!(known.len() as u32, n + 1 - first);
+            for (fault, n) in known.into_iter().zip(first..) {
+                let powered_s = n * 100;
+                let ended = ended(n);
+                assert_eq!(*fault, Fault { powered_s, ended });
+            }
         }
+    }
+
+    #[test]
+    fn a_record_of_another_size_is_none() {
+        let bytes = Record::default().to_bytes();
+        assert!(Record::from_bytes(&bytes[1..]).is_none());
+        assert_eq!(Record::from_bytes(&bytes), Some(Record::default()));
     }
 
     #[test]
@@ -183,20 +241,12 @@ mod tests {
         let mut seen = [false; 31];
         for unit in 0..300 {
             let mut record = Record::default();
-            seen[usize::from(
-                record
-                    .boot(RestartCause::PowerOn, false, unit)
-                    .restart
-                    .jitter_s,
-            )] = true;
+            let restart = record.boot(RestartCause::PowerOn, None, false, unit);
+            seen[usize::from(restart.jitter_s)] = true;
         }
         assert!(seen.iter().all(|seen| *seen));
         let mut record = Record::default();
-        let mut jitter = || {
-            boot_at(&mut record, 0, RestartCause::PowerOn)
-                .restart
-                .jitter_s
-        };
+        let mut jitter = || boot_at(&mut record, 0, RestartCause::PowerOn).jitter_s;
         assert_ne!(jitter(), jitter());
     }
 }

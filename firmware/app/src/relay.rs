@@ -1,9 +1,9 @@
 //! Relay outputs: which contact carries the load, which pin level energises the coil.
 //!
-//! A relay is written the moment it is made and on every cycle after; each write is read back. What
-//! a dead processor leaves behind is the coil at rest, so the contact chosen here is the fail state:
-//! circulator on the normally closed contact (runs), boiler call on the normally open one (no
-//! call), alarm on the normally closed one (rings).
+//! Coils are at rest from the moment a relay is made until the first decision is written; from then on
+//! every cycle writes and reads back. What a dead processor leaves behind is the coil at rest as well,
+//! so the contact chosen here is the fail state: circulator on the normally closed contact (runs),
+//! boiler call on the normally open one (no call), alarm on the normally closed one (rings).
 
 use controller_core::Outputs;
 use embedded_hal::digital::StatefulOutputPin;
@@ -74,10 +74,10 @@ pub struct Relay<P> {
 }
 
 impl<P: StatefulOutputPin> Relay<P> {
-    /// Takes the pin and writes the load's state at once. A failed write is found by the next one.
-    pub fn new(pin: P, wiring: Wiring, load: bool) -> Self {
+    /// Takes the pin and leaves the coil at rest. A failed write is found by the next one.
+    pub fn new(pin: P, wiring: Wiring) -> Self {
         let mut relay = Self { pin, wiring };
-        let _ = relay.write(load);
+        let _ = relay.release();
         relay
     }
 
@@ -115,12 +115,12 @@ pub struct Panel<P> {
 }
 
 impl<P: StatefulOutputPin> Panel<P> {
-    /// No call, circulator off until its boot delay is over, alarm ringing until the first decision.
+    /// All coils at rest, as before the program started.
     pub fn new(circulator: (P, Wiring), boiler_call: (P, Wiring), alarm: (P, Wiring)) -> Self {
         Self {
-            boiler_call: Relay::new(boiler_call.0, boiler_call.1, false),
-            circulator: Relay::new(circulator.0, circulator.1, false),
-            alarm: Relay::new(alarm.0, alarm.1, true),
+            boiler_call: Relay::new(boiler_call.0, boiler_call.1),
+            circulator: Relay::new(circulator.0, circulator.1),
+            alarm: Relay::new(alarm.0, alarm.1),
         }
     }
 
@@ -203,11 +203,22 @@ mod tests {
     }
 
     #[test]
-    fn made_in_the_safe_state() {
-        let world = PinWorld::new(3);
-        let _panel = panel(&world);
-        // Circulator held off by its energised coil, boiler not called, alarm contact at rest.
-        assert_eq!(world.levels(), [true, false, false]);
+    fn made_with_every_coil_at_rest_and_at_no_moment_otherwise() {
+        for drive in [Drive::ActiveHigh, Drive::ActiveLow] {
+            let world = PinWorld::new(3);
+            let wired = |contact| Wiring { contact, drive };
+            let _panel = Panel::new(
+                (world.pin(0), wired(Contact::NormallyClosed)),
+                (world.pin(1), wired(Contact::NormallyOpen)),
+                (world.pin(2), wired(Contact::NormallyClosed)),
+            );
+            let rest = drive == Drive::ActiveLow;
+            assert_eq!(world.levels(), [rest; 3]);
+            // A pin that was never written is low, as this stand-in knows it.
+            let history = world.history();
+            let driven = history.iter().flatten().filter(|high| **high != rest);
+            assert!(drive == Drive::ActiveLow || driven.count() == 0);
+        }
     }
 
     #[test]
@@ -278,6 +289,7 @@ mod tests {
     fn a_stuck_pin_is_found_by_reading_back() {
         let world = PinWorld::new(3);
         let mut panel = panel(&world);
+        panel.write(Outputs::default()).unwrap();
         world.stick(0);
         assert!(
             panel

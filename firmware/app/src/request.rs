@@ -26,6 +26,8 @@ pub enum Request {
     Check,
     /// Checks, stores and adopts the draft.
     Apply,
+    /// Stores a unit's defaults as meant.
+    ApplyDefaults,
     /// Drops the draft.
     Discard,
     /// For the controller.
@@ -48,6 +50,8 @@ pub enum Request {
     Stop,
     /// Reads out the log.
     Log,
+    /// The last resets: why, after how long, during what.
+    Resets,
     /// The trace's column names.
     Columns,
 }
@@ -100,6 +104,8 @@ pub enum Refusal {
     NothingAsked,
     /// No draft to check or apply.
     NoDraft,
+    /// Settings were stored before, or a draft stands.
+    NotUnset,
     /// The draft breaks ranges or relations, listed before.
     BadDraft,
     /// More changes than one trace row can carry.
@@ -129,6 +135,7 @@ impl Refusal {
             Self::Busy => "busy",
             Self::NothingAsked => "nothing_asked",
             Self::NoDraft => "no_draft",
+            Self::NotUnset => "not_unset",
             Self::BadDraft => "bad_draft",
             Self::TooMuch => "too_much",
             Self::NotStored => "not_stored",
@@ -157,6 +164,9 @@ impl Refusal {
             Self::Busy => "something else is under way; wait or say stop",
             Self::NothingAsked => "nothing was asked",
             Self::NoDraft => "no draft; use set first",
+            Self::NotUnset => {
+                "settings were stored before, or a draft stands; use apply or discard"
+            }
             Self::BadDraft => "draft breaks the rules listed above; nothing adopted",
             Self::TooMuch => "too many changes at once; apply fewer at a time",
             Self::NotStored => "could not be written to flash; nothing adopted",
@@ -165,12 +175,13 @@ impl Refusal {
 }
 
 /// Every request, for `help`.
-pub const HELP: [&str; 21] = [
-    "status | settings | show NAME | sensors | columns | log | help",
+pub const HELP: [&str; 22] = [
+    "status | settings | show NAME | sensors | columns | log | resets | help",
     "set NAME VALUE [UNIT]   puts a value into the draft",
     "set NAME raw BITS       the same, exact to the last bit",
     "check                   checks the draft",
     "apply                   checks, stores and adopts the draft",
+    "apply defaults          stores a new unit's defaults as meant",
     "discard                 drops the draft",
     "mode winter|summer|drained|commissioning",
     "pump on|off|auto        by hand, ends by itself after manual_time",
@@ -213,9 +224,11 @@ impl Request {
             | Self::Answer(_)
             | Self::Stop
             | Self::Log
+            | Self::Resets
             | Self::Columns => false,
             Self::Set(..)
             | Self::Apply
+            | Self::ApplyDefaults
             | Self::Discard
             | Self::Command(_)
             | Self::Bind(..)
@@ -246,10 +259,12 @@ fn words(text: &str) -> Result<Request, Refusal> {
         ("settings", (None, ..)) => Ok(Request::Settings),
         ("check", (None, ..)) => Ok(Request::Check),
         ("apply", (None, ..)) => Ok(Request::Apply),
+        ("apply", (Some("defaults"), None, _)) => Ok(Request::ApplyDefaults),
         ("discard", (None, ..)) => Ok(Request::Discard),
         ("sensors", (None, ..)) => Ok(Request::Sensors),
         ("identify", (None, ..)) => Ok(Request::Identify),
         ("log", (None, ..)) => Ok(Request::Log),
+        ("resets", (None, ..)) => Ok(Request::Resets),
         ("columns", (None, ..)) => Ok(Request::Columns),
         ("stop", (None, ..)) => Ok(Request::Stop),
         ("yes", (None, ..)) => Ok(Request::Answer(true)),
@@ -285,8 +300,8 @@ fn words(text: &str) -> Result<Request, Refusal> {
             .ok_or(Refusal::Words),
         (
             "help" | "status" | "settings" | "check" | "apply" | "discard" | "sensors" | "identify"
-            | "log" | "columns" | "stop" | "yes" | "no" | "acknowledge" | "show" | "mode" | "pump"
-            | "boiler" | "bind" | "unbind" | "exchange" | "trim" | "test",
+            | "log" | "resets" | "columns" | "stop" | "yes" | "no" | "acknowledge" | "show"
+            | "mode" | "pump" | "boiler" | "bind" | "unbind" | "exchange" | "trim" | "test",
             _,
         ) => Err(Refusal::Words),
         _ => Err(Refusal::Unknown),
@@ -402,6 +417,7 @@ mod tests {
             Refusal::Busy,
             Refusal::NothingAsked,
             Refusal::NoDraft,
+            Refusal::NotUnset,
             Refusal::BadDraft,
             Refusal::TooMuch,
             Refusal::NotStored,
@@ -418,6 +434,7 @@ mod tests {
         for text in [
             "set target 1",
             "apply",
+            "apply defaults",
             "mode drained",
             "pump off",
             "bind slab input 0",
@@ -433,7 +450,15 @@ mod tests {
                 "{text}"
             );
         }
-        for text in ["status", "settings", "show target", "log", "yes", "stop"] {
+        for text in [
+            "status",
+            "settings",
+            "show target",
+            "log",
+            "resets",
+            "yes",
+            "stop",
+        ] {
             assert!(Request::parse(&line(text, false)).is_ok(), "{text}");
         }
     }

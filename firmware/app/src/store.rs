@@ -16,6 +16,7 @@ use embedded_storage::nor_flash::NorFlash;
 use heapless::Vec;
 
 use crate::bindings::{self, Bindings};
+use crate::defaults;
 use crate::line::checksum;
 use crate::record::{self, Record};
 use crate::ring::{OVERHEAD, Ring, RingFault};
@@ -25,10 +26,10 @@ const SLOT: usize = 1_024;
 const ROOM: usize = SLOT - OVERHEAD;
 /// Raised whenever a setting takes another meaning or is taken away: a value chosen for another rule
 /// is not to steer this one.
-const VERSION: u8 = 2;
+const VERSION: u8 = 3;
 /// One setting: checksum of its name, 32 bits.
 const ENTRY: usize = 6;
-const FIXED: usize = 2 + record::STORED + bindings::STORED;
+const FIXED: usize = 3 + record::STORED + bindings::STORED;
 /// Settings there is room for.
 const MOST_SETTINGS: usize = (ROOM - FIXED) / ENTRY;
 
@@ -37,6 +38,8 @@ const MOST_SETTINGS: usize = (ROOM - FIXED) / ENTRY;
 pub struct Kept {
     /// Settings, not checked.
     pub settings: RawSettings,
+    /// A person stored settings; else they are a unit's defaults, and stay told as lost.
+    pub chosen: bool,
     /// Which chip is which reading.
     pub bindings: Bindings,
     /// For the next boot.
@@ -46,9 +49,9 @@ pub struct Kept {
 /// What was found at boot.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Loaded {
-    /// Stored settings, or the defaults in winter mode.
+    /// Stored settings, or a unit's defaults.
     pub settings: Settings,
-    /// Nothing readable or valid was stored: the defaults are in force.
+    /// A person's settings were never stored, or cannot be read, or break a rule.
     pub settings_lost: bool,
     /// Stored sensor names, or none.
     pub bindings: Bindings,
@@ -71,8 +74,8 @@ impl Store {
             .as_ref()
             .and_then(|kept| Settings::check(kept.settings).ok());
         let loaded = Loaded {
-            settings_lost: checked.is_none(),
-            settings: checked.unwrap_or_default(),
+            settings_lost: checked.is_none() || kept.as_ref().is_some_and(|kept| !kept.chosen),
+            settings: checked.unwrap_or_else(defaults::settings),
             bindings: kept.as_ref().map(|kept| kept.bindings).unwrap_or_default(),
             record: kept.map(|kept| kept.record).unwrap_or_default(),
         };
@@ -92,7 +95,7 @@ fn to_bytes(kept: &Kept) -> Vec<u8, ROOM> {
     let fields = Field::all();
     let mut bytes = Vec::new();
     let count = u8::try_from(fields.len().min(MOST_SETTINGS)).unwrap_or(0);
-    let _ = bytes.extend_from_slice(&[VERSION, count]);
+    let _ = bytes.extend_from_slice(&[VERSION, u8::from(kept.chosen), count]);
     let _ = bytes.extend_from_slice(&kept.record.to_bytes());
     let _ = bytes.extend_from_slice(&bindings::to_bytes(&kept.bindings));
     for field in fields {
@@ -104,13 +107,13 @@ fn to_bytes(kept: &Kept) -> Vec<u8, ROOM> {
 }
 
 fn from_bytes(bytes: &[u8]) -> Option<Kept> {
-    let [VERSION, count, rest @ ..] = bytes else {
+    let [VERSION, chosen, count, rest @ ..] = bytes else {
         return None;
     };
     let (record, rest) = rest.split_first_chunk::<{ record::STORED }>()?;
     let (names, rest) = rest.split_first_chunk::<{ bindings::STORED }>()?;
     let fields = Field::all();
-    let mut settings = RawSettings::DEFAULT;
+    let mut settings = defaults::UNIT;
     for entry in rest.chunks_exact(ENTRY).take(usize::from(*count)) {
         let [a, b, c, d, e, f] = *entry else {
             return None;
@@ -125,6 +128,7 @@ fn from_bytes(bytes: &[u8]) -> Option<Kept> {
     }
     Some(Kept {
         settings,
+        chosen: *chosen != 0,
         bindings: bindings::from_bytes(names)?,
         record: Record::from_bytes(record)?,
     })

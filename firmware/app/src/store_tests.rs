@@ -17,7 +17,7 @@ fn flash() -> Small {
 
 /// Valid contents that differ by `n`.
 fn kept(n: u64) -> Kept {
-    let mut settings = RawSettings::DEFAULT;
+    let mut settings = defaults::UNIT;
     let bits = 98_304 + i32::try_from(n % 5_000).unwrap();
     assert!(settings.set_bits(Key::from_name("target").unwrap(), bits));
     settings.pump_starts = 2 + u8::try_from(n % 6).unwrap();
@@ -25,9 +25,10 @@ fn kept(n: u64) -> Kept {
     let chip = Source::Chip([0x28, a, b, 0, 0, 0, 0, 1]);
     let mut record = Record::default();
     record.powered_s = u32::try_from(n % 1_000_000).unwrap();
-    let _ = record.boot(RestartCause::Watchdog, false, 1);
+    let _ = record.boot(RestartCause::Watchdog, None, false, 1);
     Kept {
         settings,
+        chosen: true,
         bindings: Bindings {
             slab: chip,
             ..Bindings::default()
@@ -78,10 +79,10 @@ fn names_have_checksums_of_their_own_and_all_fit() {
 fn settings_of_another_firmware_are_read_as_far_as_known() {
     let mut bytes = to_bytes(&kept(9));
     bytes.extend_from_slice(&[1, 2, 3, 4, 5, 6]).unwrap(); // a setting unknown here
-    bytes[1] += 1;
+    bytes[2] += 1;
     assert_eq!(from_bytes(&bytes), Some(kept(9)));
-    bytes[1] = 0; // none stored: each has its default
-    assert_eq!(from_bytes(&bytes).unwrap().settings, RawSettings::DEFAULT);
+    bytes[2] = 0; // none stored: each has its default
+    assert_eq!(from_bytes(&bytes).unwrap().settings, defaults::UNIT);
 }
 
 #[test]
@@ -94,7 +95,7 @@ fn an_image_of_another_version_is_refused_and_settings_are_told_lost() {
         store.ring.append(&mut flash, &bytes).unwrap();
         let loaded = found(&mut flash);
         assert!(loaded.settings_lost, "version {version}");
-        assert_eq!(*loaded.settings.raw(), RawSettings::DEFAULT);
+        assert_eq!(*loaded.settings.raw(), defaults::UNIT);
         // What is stored from then on is this firmware's own.
         store.save(&mut flash, &kept(3)).unwrap();
         assert_is(&found(&mut flash), &kept(3));
@@ -107,14 +108,14 @@ fn an_image_of_another_version_is_refused_and_settings_are_told_lost() {
 fn the_table_of_this_version_is_known() {
     let names: std::vec::Vec<_> = Field::all().iter().map(|f| f.name).collect();
     let sum = checksum(names.join(" ").as_bytes());
-    assert_eq!((VERSION, names.len(), sum), (2, 44, 22_723));
+    assert_eq!((VERSION, names.len(), sum), (3, 44, 22_723));
 }
 
 #[test]
 fn nothing_stored_is_defaults_in_winter_and_said_so() {
     let loaded = found(&mut flash());
     assert!(loaded.settings_lost);
-    assert_eq!(*loaded.settings.raw(), RawSettings::DEFAULT);
+    assert_eq!(*loaded.settings.raw(), defaults::UNIT);
     assert_eq!(loaded.settings.mode, Mode::Winter);
     assert_eq!(loaded.bindings, Bindings::default());
 }
@@ -128,7 +129,7 @@ fn stored_settings_that_break_a_rule_are_not_adopted() {
     store.save(&mut flash, &bad).unwrap();
     let loaded = found(&mut flash);
     assert!(loaded.settings_lost);
-    assert_eq!(*loaded.settings.raw(), RawSettings::DEFAULT);
+    assert_eq!(*loaded.settings.raw(), defaults::UNIT);
     assert_eq!(loaded.bindings, bad.bindings, "the rest is kept");
 }
 
@@ -155,7 +156,7 @@ fn damage_uncovers_an_older_image_or_gives_defaults_never_anything_else() {
         let (mut store, loaded) = Store::open(&mut flash, &RANGE);
         if loaded.settings_lost {
             lost += 1;
-            assert_eq!(*loaded.settings.raw(), RawSettings::DEFAULT);
+            assert_eq!(*loaded.settings.raw(), defaults::UNIT);
         } else {
             let which = (0..3)
                 .rev()

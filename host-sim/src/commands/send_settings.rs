@@ -97,6 +97,9 @@ pub(super) fn run(args: &SendSettings) -> anyhow::Result<Outcome> {
         output::print(&table(&sent, &changes))?;
     }
     sent.result = if changes.is_empty() {
+        if !args.dry_run {
+            settings::confirm(&mut conversation)?;
+        }
         Ending::Equal
     } else if args.dry_run {
         Ending::DryRun

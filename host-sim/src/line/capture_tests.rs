@@ -120,7 +120,7 @@ fn times_that_go_back_at_a_boot_are_moved_on_by_whole_seconds() {
         &[
             "row 1000.5,3,",
             "row 1010.5,3,",
-            "row 700.25,3,boot power_on boots=1 locked=0",
+            "row 700.25,3,boot power_on boots=1 post_run=0",
             "row 710.25,3,",
         ],
     );
@@ -129,7 +129,7 @@ fn times_that_go_back_at_a_boot_are_moved_on_by_whole_seconds() {
         [
             Step::Moved(311),
             Step::Boot("power_on".to_owned()),
-            Step::Row("1011.250,3,boot power_on boots=1 locked=0".to_owned()),
+            Step::Row("1011.250,3,boot power_on boots=1 post_run=0".to_owned()),
             Step::Row("1021.250,3,".to_owned()),
         ]
     );

@@ -119,6 +119,18 @@ fn setting_line(field: &Field, bits: i32) -> String {
     )
 }
 
+/// Tells a unit that the settings it has are meant: one whose settings were never stored rings until then.
+///
+/// # Errors
+/// [`LineError`]
+pub fn confirm(conversation: &mut Conversation<'_>) -> Result<(), LineError> {
+    let stored = |last: &str| last.starts_with("stored");
+    // A unit whose settings were stored before refuses, and that is well.
+    conversation
+        .ask("apply defaults", Ask::Again, &stored, &mut |_| {})
+        .map(drop)
+}
+
 /// Brings the unit from `now` to `after` in one step and sees that it is there.
 ///
 /// # Errors

@@ -18,7 +18,7 @@ use super::history;
 use super::listen::{ListenError, News, listen};
 use super::log_file::LogFile;
 use super::port::{Line, Port};
-use super::settings::{SendError, read, send};
+use super::settings::{SendError, confirm, read, send};
 use crate::log::{LogReader, ReaderOptions};
 use crate::output::Cancel;
 use crate::replay::{Logged, Sink, reader_options, replay};

@@ -5,15 +5,17 @@ use std::convert::Infallible;
 use std::rc::Rc;
 
 use controller_core::restart::RestartCause;
+use controller_core::settings::{Field, RawSettings};
 use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin, StatefulOutputPin};
 use embedded_storage::nor_flash::{
     ErrorType as FlashErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
+use firmware_app::defaults;
 use firmware_app::duty::Healthy;
 use firmware_app::line::checksum;
 use firmware_app::relay::{Contact, Drive, Wiring};
-use firmware_app::{App, Board, Hardware, Layout, ReadShare, Watchdog};
+use firmware_app::{App, Board, Hardware, Layout, ReadShare, Resets, Retained, Watchdog};
 
 const SECTOR: usize = 4_096;
 
@@ -61,7 +63,8 @@ impl ReadShare for Thermistors {
     type Error = Infallible;
     fn read_share(&mut self, channel: u8) -> Result<u16, Infallible> {
         self.0 += 1;
-        let swing = u16::try_from((self.0 / 4) % 200).unwrap_or(0);
+        // Four inputs, sixteen conversions each.
+        let swing = u16::try_from((self.0 / 64) % 200).unwrap_or(0);
         let share = [44_900, 46_300, 48_000, 52_600]
             .get(usize::from(channel))
             .copied()
@@ -115,16 +118,33 @@ impl Watchdog for Dog {
     }
 }
 
+/// Words that outlive a reset.
+#[derive(Clone, Default)]
+pub(crate) struct Scratch(Rc<Cell<[u32; 4]>>);
+impl Retained for Scratch {
+    fn load(&mut self) -> [u32; 4] {
+        self.0.get()
+    }
+    fn store(&mut self, place: usize, word: u32) {
+        let mut words = self.0.get();
+        words[place] = word;
+        self.0.set(words);
+    }
+}
+
 pub(crate) struct Bench;
 impl Board for Bench {
+    const NAME: &'static str = "bench";
     type Bus = Pin;
     type Delay = NoWait;
     type Analog = Thermistors;
     type Relay = Pin;
     type Lamp = Pin;
     type Feedback = Pin;
+    type Button = Pin;
     type Flash = Flash;
     type Watchdog = Dog;
+    type Retained = Scratch;
 }
 
 /// The unit.
@@ -132,15 +152,34 @@ pub(crate) struct Unit {
     app: Option<App<Bench>>,
     uptime_ms: u64,
     fed: Rc<Cell<u64>>,
+    scratch: Scratch,
 }
 
 impl Unit {
-    /// One with its sensors named and nothing waiting to be sent.
+    /// One with its sensors named, the demonstration site's settings stored and nothing waiting to be sent.
     pub(crate) fn new() -> Self {
+        let mut unit = Self::unset();
+        for field in Field::all() {
+            let bits = RawSettings::DEFAULT.bits(field.key);
+            if bits != defaults::UNIT.bits(field.key) {
+                unit.hear(&sealed(&format!("set {} raw {bits}", field.name)));
+                unit.poll();
+            }
+        }
+        unit.hear(&sealed("apply"));
+        unit.poll();
+        unit.reboot(RestartCause::PowerOn);
+        drop(unit.said());
+        unit
+    }
+
+    /// One with its sensors named and settings that nobody has stored.
+    pub(crate) fn unset() -> Self {
         let mut unit = Self {
             app: None,
             uptime_ms: 0,
             fed: Rc::default(),
+            scratch: Scratch::default(),
         };
         unit.boot(Flash(vec![0xFF; 12 * SECTOR]), RestartCause::PowerOn);
         for (n, sensor) in ["supply", "return", "slab", "outdoor"].iter().enumerate() {
@@ -167,6 +206,7 @@ impl Unit {
                 delay: NoWait,
                 analog: Thermistors(0),
                 feedback: None,
+                button: None,
                 flash,
                 watchdog: Dog(self.fed.clone()),
                 layout: Layout {
@@ -175,7 +215,7 @@ impl Unit {
                 },
                 unit: 7,
             },
-            cause,
+            Resets::begin(self.scratch.clone(), cause),
         ));
     }
 

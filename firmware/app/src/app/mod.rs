@@ -1,10 +1,11 @@
 //! The loop: sense, decide, write the outputs, feed the watchdog, keep, talk.
 
 mod guided;
+mod person;
 mod show;
 mod talk;
 
-use controller_core::restart::{Restart, RestartCause};
+use controller_core::restart::Restart;
 use controller_core::sensor::{BySensor, ReadFault, Sample, Sensor, ntc};
 use controller_core::settings::{RawSettings, Settings};
 use controller_core::time::{Duration, Instant};
@@ -16,9 +17,9 @@ use heapless::Deque;
 use crate::bindings::{Bindings, Source};
 use crate::board::{Board, Hardware, ReadShare, Watchdog};
 use crate::bus_quality::BusQuality;
+use crate::button::{Button, Silence};
 use crate::duty::{Controlled, Healthy, Sensed, Written};
 use crate::history::{self, History};
-use crate::lamp::{self, Pattern};
 use crate::line::{Input, Output};
 use crate::log;
 use crate::note::Note;
@@ -26,6 +27,7 @@ use crate::one_wire::{OneWire, Rom};
 use crate::record::{KEEP_EVERY_S, Record};
 use crate::relay::Panel;
 use crate::request::{Refusal, Request};
+use crate::resets::{Activity, Resets};
 use crate::store::{Kept, Store};
 use crate::thermometer::{self, CONVERSION};
 use guided::Guided;
@@ -33,6 +35,8 @@ use show::Listing;
 
 /// Longest time between two polls that is asked for: lamp and watchdog live by it.
 const POLL: Duration = Duration::from_millis(250);
+/// Conversions that make one reading of a thermistor: a fourth of one conversion's noise. Status: judgement.
+const CONVERSIONS: u32 = 16;
 /// A step this much overdue is no decision any more.
 const OVERDUE: Duration = Duration::from_secs(5);
 
@@ -72,6 +76,11 @@ pub struct App<B: Board> {
     bus: OneWire<B::Bus, B::Delay>,
     analog: B::Analog,
     feedback: Option<B::Feedback>,
+    contact: Option<B::Button>,
+    button: Button,
+    silence: Silence,
+    /// An answer by blinks: when it began, and how many.
+    answer: Option<(Instant, u8)>,
     bus_quality: BusQuality,
     panel: Panel<B::Relay>,
     lamp: B::Lamp,
@@ -94,8 +103,12 @@ pub struct App<B: Board> {
     stepped: bool,
     logged: Option<(Instant, Outputs)>,
     outputs: Outputs,
-    /// Outputs stay in the hardware fail state until a person comes.
-    held: bool,
+    /// Known before anything was started; also whether the coils stay at rest until a person comes.
+    resets: Resets<B::Retained>,
+    /// This boot stands in the flash, or could not be written there.
+    boot_stored: bool,
+    /// A person's settings are in force or about to be; else a unit's defaults.
+    chosen: bool,
 
     input: Input,
     output: Output,
@@ -109,31 +122,45 @@ pub struct App<B: Board> {
 }
 
 impl<B: Board> App<B> {
-    /// Writes the outputs' safe state first of all, then reads what was stored.
-    pub fn new(hardware: Hardware<B>, cause: RestartCause) -> Self {
+    /// Leaves the coils at rest and reads what was stored. `resets` were begun before the parts were.
+    ///
+    /// Never inlined, and nothing touches the value it gives before it is in its place: it is large.
+    #[inline(never)]
+    pub fn new(hardware: Hardware<B>, mut resets: Resets<B::Retained>) -> Self {
         let panel = Panel::new(hardware.circulator, hardware.boiler_call, hardware.alarm);
+        resets.doing(Activity::Loading);
         let mut flash = hardware.flash;
         let layout = hardware.layout;
         let (store, loaded) = Store::open(&mut flash, &layout.store);
         let history = History::open(&mut flash, &layout.history);
         let mut record = loaded.record;
         record.powered_s = record.powered_s.max(history.last_s());
-        let boot = record.boot(cause, loaded.settings_lost, hardware.unit);
+        let restart = record.boot(
+            resets.cause(),
+            resets.ended(),
+            loaded.settings_lost,
+            hardware.unit,
+        );
         let base_ms = u64::from(record.powered_s).saturating_mul(1_000);
         let now = Instant::from_millis(base_ms);
-        let mut app = Self {
+        log::info!("boot {}, outputs held {}", restart, resets.held());
+        Self {
             bus: OneWire::new(hardware.bus, hardware.delay),
             analog: hardware.analog,
             feedback: hardware.feedback,
+            contact: hardware.button,
+            button: Button::default(),
+            silence: Silence::default(),
+            answer: None,
             bus_quality: BusQuality::default(),
             panel,
             lamp: hardware.lamp,
             flash,
             watchdog: hardware.watchdog,
-            restart: boot.restart,
+            restart,
             base_ms,
             now,
-            controller: Controller::boot(loaded.settings, now, boot.restart),
+            controller: Controller::boot(loaded.settings, now, restart),
             record,
             store,
             bindings: loaded.bindings,
@@ -146,36 +173,45 @@ impl<B: Board> App<B> {
                 alarm: true,
                 ..Outputs::default()
             },
-            held: boot.held,
+            resets,
+            boot_stored: false,
+            chosen: !loaded.settings_lost,
             input: Input::default(),
             output: Output::default(),
             requests: Deque::new(),
             wanted: Deque::new(),
             draft: None,
             adoption: None,
-            listing: Listing::Nothing,
+            listing: Listing::Greeting,
             guided: Guided::Nothing,
             counters: Counters::default(),
-        };
-        log::info!("boot {}, outputs held {}", boot.restart, boot.held);
-        app.save();
-        app.greet();
-        app
+        }
     }
 
     /// One turn at `uptime_ms`, milliseconds since the reset. Gives the uptime at which the next one
     /// is wanted; earlier is harmless.
     pub fn poll(&mut self, uptime_ms: u64) -> u64 {
         self.now = Instant::from_millis(self.base_ms.saturating_add(uptime_ms));
+        self.resets.alive(uptime_ms);
+        self.resets.doing(Activity::Sensing);
         let (sensed, samples) = self.sense();
+        let decides = samples.is_some();
+        self.resets.doing(Activity::Deciding);
         let controlled = self.control(samples);
+        self.resets.doing(Activity::Writing);
+        self.look_at_button();
         let written = self.write_outputs();
         if let (Some(controlled), Some(written)) = (controlled, written) {
             self.watchdog
                 .feed(Healthy::new(sensed, controlled, written));
         }
+        if decides && self.stepped {
+            self.log();
+        }
         self.keep();
+        self.resets.doing(Activity::Talking);
         self.talk();
+        self.resets.doing(Activity::Waiting);
         self.next_poll().as_millis().saturating_sub(self.base_ms)
     }
 
@@ -201,6 +237,12 @@ impl<B: Board> App<B> {
     #[must_use]
     pub const fn settings(&self) -> &Settings {
         self.controller.settings()
+    }
+
+    /// Do a unit's defaults rule, which nobody stored?
+    #[must_use]
+    pub const fn is_unset(&self) -> bool {
+        !self.chosen
     }
 
     /// Gives the flash back, as a power cut would.
@@ -232,11 +274,21 @@ impl<B: Board> App<B> {
         BySensor::from_fn(|sensor| match bindings.get(sensor) {
             Source::Unbound => Sample::Failed(ReadFault::Absent),
             Source::Chip(rom) => self.read_chip(rom),
-            Source::Thermistor(channel) => match self.analog.read_share(*channel) {
-                Ok(share) => ntc::from_share(share),
-                Err(_) => Sample::Failed(ReadFault::Missing),
+            Source::Thermistor(channel) => match self.mean_share(*channel) {
+                Some(share) => ntc::from_share(share),
+                None => Sample::Failed(ReadFault::Missing),
             },
         })
+    }
+
+    /// The mean of several conversions; none if one of them fails.
+    fn mean_share(&mut self, channel: u8) -> Option<u16> {
+        let mut sum = 0_u32;
+        for _ in 0..CONVERSIONS {
+            let share = self.analog.read_share(channel).ok()?;
+            sum = sum.saturating_add(u32::from(share));
+        }
+        u16::try_from(sum / CONVERSIONS).ok()
     }
 
     fn read_chip(&mut self, rom: &Rom) -> Sample {
@@ -247,11 +299,11 @@ impl<B: Board> App<B> {
         read.sample
     }
 
-    /// Steps the controller if there are samples for it.
+    /// Steps the controller if there are samples for it. Before the first step nothing is controlled yet.
     fn control(&mut self, samples: Option<BySensor<Sample>>) -> Option<Controlled> {
         let Some(samples) = samples else {
             let overdue = self.now.since(self.controller.next()) > OVERDUE;
-            return (!overdue).then_some(Controlled(()));
+            return (self.stepped && !overdue).then_some(Controlled(()));
         };
         if !self.stepped {
             // A replay knows the first row's time only: the controller starts there, with the first
@@ -294,7 +346,6 @@ impl<B: Board> App<B> {
             log::info!("{} because of {}", row.outputs, row.reason);
         }
         self.outputs = row.outputs;
-        self.log();
         self.guide();
         Some(Controlled(()))
     }
@@ -310,13 +361,14 @@ impl<B: Board> App<B> {
                     self.refuse(Refusal::NotStored);
                 }
             }
-            Command::Acknowledge => {
-                self.held = false;
-                self.record.forgive();
-                self.save();
-            }
+            Command::Acknowledge => self.resets.forgive(),
             Command::Pump(_) | Command::Boiler(_) => {}
         }
+    }
+
+    /// Do the coils stay at rest until a person comes?
+    const fn held(&self) -> bool {
+        self.resets.held()
     }
 
     fn pump_feedback(&mut self) -> Option<bool> {
@@ -325,27 +377,19 @@ impl<B: Board> App<B> {
     }
 
     fn write_outputs(&mut self) -> Option<Written> {
-        let written = if self.held {
+        let written = if self.held() || !self.stepped {
             self.panel.release()
         } else {
             let tested = self.guided.rings(self.now);
+            let silent = self.silence.covers(self.report.row.alarms, self.now);
             self.panel.write(Outputs {
-                alarm: self.outputs.alarm || tested,
+                alarm: self.outputs.alarm && !silent || tested,
                 ..self.outputs
             })
         };
-        let pattern = match self.outputs {
-            _ if self.held => Pattern::Held,
-            Outputs { alarm: true, .. } => Pattern::Alarm,
-            Outputs {
-                circulator: true, ..
-            } => Pattern::Running,
-            Outputs { .. } => Pattern::Well,
-        };
         // A dead lamp is no reason to do anything.
-        let _ = self
-            .lamp
-            .set_state(lamp::is_lit(pattern, self.now.as_millis()).into());
+        let lit = self.is_lamp_lit();
+        let _ = self.lamp.set_state(lit.into());
         if written.is_err() {
             log::warning!("an output does not follow");
             Counters::count(&mut self.counters.output_faults);
@@ -369,6 +413,7 @@ impl<B: Board> App<B> {
             reason: row.reason,
             started: self.logged.is_none(),
         };
+        self.resets.doing(Activity::Storing);
         if self.history.append(&mut self.flash, short).is_err() {
             log::warning!("a row was not stored");
             Counters::count(&mut self.counters.flash_faults);
@@ -387,7 +432,9 @@ impl<B: Board> App<B> {
             row.status.boiler || row.status.boiler_off_for < self.controller.settings().post_run
         });
         let age = self.powered_s().saturating_sub(self.record.powered_s);
-        if age < KEEP_EVERY_S && (!self.stepped || owed == self.record.post_run_owed) {
+        let boot = self.stepped && !self.boot_stored;
+        let changed = self.stepped && owed != self.record.post_run_owed;
+        if age < KEEP_EVERY_S && !boot && !changed {
             return;
         }
         if self.stepped {
@@ -404,9 +451,12 @@ impl<B: Board> App<B> {
 
     /// Stores other settings or names in place of those in force.
     fn save_as(&mut self, settings: RawSettings, bindings: Bindings) -> bool {
+        self.resets.doing(Activity::Storing);
         self.record.powered_s = self.powered_s();
+        self.boot_stored = true;
         let kept = Kept {
             settings,
+            chosen: self.chosen,
             bindings,
             record: self.record,
         };

@@ -13,6 +13,7 @@ use crate::bus_quality::REMEDY;
 use crate::history;
 use crate::log;
 use crate::one_wire::{BusFault, Search};
+use crate::record::Fault;
 use crate::request::HELP;
 use crate::thermometer;
 use crate::value;
@@ -22,6 +23,8 @@ use crate::value;
 pub(super) enum Listing {
     /// Nothing.
     Nothing,
+    /// What is said after a boot.
+    Greeting,
     /// Requests from this one on.
     Help(usize),
     /// Settings from this one on.
@@ -57,11 +60,35 @@ impl Listing {
     }
 }
 
+/// What is being run, for the line.
+struct Image<B>(core::marker::PhantomData<B>);
+
+impl<B> Image<B> {
+    const NEW: Self = Self(core::marker::PhantomData);
+}
+
+impl<B: Board> core::fmt::Display for Image<B> {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let build = option_env!("FIRMWARE_BUILD").unwrap_or("unknown");
+        write!(
+            f,
+            "version={} board={} build={build}",
+            env!("CARGO_PKG_VERSION"),
+            B::NAME
+        )
+    }
+}
+
 impl<B: Board> App<B> {
-    pub(super) fn greet(&mut self) {
-        let held = self.held;
-        self.output
-            .line(|line| line.write_str("hello; say help for the requests"));
+    fn greet(&mut self) {
+        let held = self.held();
+        self.output.line(|line| {
+            write!(
+                line,
+                "hello; {}; say help for the requests",
+                Image::<B>::NEW
+            )
+        });
         if held {
             self.output.line(|line| {
                 line.write_str("held outputs rest after repeated watchdog resets; acknowledge or cut the power")
@@ -77,16 +104,17 @@ impl<B: Board> App<B> {
 
     pub(super) fn status(&mut self) {
         let time_s = self.powered_s();
-        let (held, outputs, counters) = (self.held, self.outputs, self.counters);
+        let (held, outputs, counters) = (self.held(), self.outputs, self.counters);
         let mode = self.controller.settings().mode.name();
         self.output.line(|line| {
             write!(
                 line,
-                "status time_s={time_s} mode={mode} circulator={} boiler_call={} alarm={} held={}",
+                "status time_s={time_s} mode={mode} circulator={} boiler_call={} alarm={} held={} {}",
                 u8::from(outputs.circulator),
                 u8::from(outputs.boiler_call),
                 u8::from(outputs.alarm),
                 u8::from(held),
+                Image::<B>::NEW,
             )
         });
         if self.stepped {
@@ -139,6 +167,24 @@ impl<B: Board> App<B> {
         });
     }
 
+    /// The last resets, newest first.
+    pub(super) fn show_resets(&mut self) {
+        for fault in self.record.faults.into_iter().rev().flatten() {
+            let Fault { powered_s, ended } = fault;
+            self.output.line(|line| {
+                write!(
+                    line,
+                    "reset {} time_s={powered_s} uptime_s={} during={} place={:x}",
+                    ended.cause.name(),
+                    ended.uptime_s,
+                    ended.activity.name(),
+                    ended.place,
+                )
+            });
+        }
+        self.agree("end");
+    }
+
     /// Says whether the sensor bus is noisy, and what to do then.
     pub(super) fn advise_on_bus(&mut self) {
         let (noisy, share) = (self.bus_quality.is_noisy(), self.bus_quality.last());
@@ -181,6 +227,10 @@ impl<B: Board> App<B> {
         while self.output.has_room() {
             self.listing = match self.listing {
                 Listing::Nothing => return,
+                Listing::Greeting => {
+                    self.greet();
+                    Listing::Nothing
+                }
                 Listing::Help(n) => match HELP.get(n) {
                     Some(text) => {
                         self.output.line(|line| write!(line, "help {text}"));

@@ -2,6 +2,7 @@
 
 use core::fmt::Write;
 
+use controller_core::Command;
 use controller_core::settings::{Problem, RawSettings, Settings};
 
 use super::guided::Guided;
@@ -86,6 +87,10 @@ impl<B: Board> App<B> {
                 self.columns();
                 Ok(())
             }
+            Request::Resets => {
+                self.show_resets();
+                Ok(())
+            }
             Request::Show(key) => {
                 self.show_setting(key.field());
                 Ok(())
@@ -107,6 +112,14 @@ impl<B: Board> App<B> {
                 Ok(())
             }
             Request::Apply => self.apply(),
+            Request::ApplyDefaults => {
+                // A word of its own: a draft that a boot took away must not become the defaults.
+                if self.chosen || self.draft.is_some() {
+                    return Err(Refusal::NotUnset);
+                }
+                self.draft = Some(self.newest_settings());
+                self.apply()
+            }
             Request::Discard => {
                 self.draft = None;
                 self.agree("draft dropped");
@@ -114,6 +127,9 @@ impl<B: Board> App<B> {
             }
             Request::Command(command) => {
                 self.wanted.push_back(command).map_err(|_| Refusal::Busy)?;
+                if command == Command::Acknowledge {
+                    self.silence();
+                }
                 self.agree("taken at the next step");
                 Ok(())
             }
@@ -192,11 +208,17 @@ impl<B: Board> App<B> {
         let settings = self.checked_draft()?;
         let before = self.controller.settings().raw();
         let note = note::changes(before, settings.raw()).ok_or(Refusal::TooMuch)?;
+        let chosen = core::mem::replace(&mut self.chosen, true);
         if !self.save_as(*settings.raw(), self.bindings) {
+            self.chosen = chosen;
             return Err(Refusal::NotStored);
         }
-        self.adoption = Some(Adoption { settings, note });
         self.draft = None;
+        if note.is_empty() {
+            self.agree("stored; already in force");
+            return Ok(());
+        }
+        self.adoption = Some(Adoption { settings, note });
         self.agree("stored; in force from the next step");
         Ok(())
     }

@@ -1,21 +1,26 @@
 use super::*;
-use crate::board::{Layout, NoAnalog};
+use crate::board::Layout;
+use crate::defaults;
 use crate::duty::Healthy;
-use crate::fakes::{Chip, Flash, Pin, PinWorld, Wire, WireDelay, WirePin};
+use crate::fakes::{Chip, Flash, Pin, PinWorld, Scratch, Wire, WireDelay, WirePin};
 use crate::line::checksum;
 use crate::relay::{Contact, Drive, Wiring};
+use controller_core::restart::RestartCause;
 use controller_core::sensor::ds18b20::crc;
-use controller_core::settings::Mode;
+use controller_core::settings::{Field, Mode};
 use proptest::prelude::*;
 use std::cell::Cell;
+use std::collections::VecDeque;
 use std::format;
 use std::rc::Rc;
 use std::string::{String, ToString};
 use std::vec;
 use std::vec::Vec;
 
+mod button;
 mod damage;
 mod guided;
+mod start;
 mod talk;
 mod waiting;
 
@@ -25,6 +30,7 @@ struct Bench {
     app: App<TestBoard>,
     wire: Wire,
     pins: PinWorld,
+    scratch: Scratch,
     fed: Rc<Cell<u64>>,
     uptime: u64,
     unread: String,
@@ -42,21 +48,36 @@ impl Watchdog for Dog {
     }
 }
 
+/// Conversions to come, whatever the input; then none.
+#[derive(Default)]
+struct Analog(VecDeque<Result<u16, ()>>);
+
+impl ReadShare for Analog {
+    type Error = ();
+    fn read_share(&mut self, _: u8) -> Result<u16, ()> {
+        self.0.pop_front().unwrap_or(Err(()))
+    }
+}
+
 impl Board for TestBoard {
+    const NAME: &'static str = "bench";
     type Bus = WirePin;
     type Delay = WireDelay;
-    type Analog = NoAnalog;
+    type Analog = Analog;
     type Relay = Pin;
     type Lamp = Pin;
     type Feedback = Pin;
+    type Button = Pin;
     type Flash = Nor;
     type Watchdog = Dog;
+    type Retained = Scratch;
 }
 
 const CIRCULATOR: usize = 0;
 const CALL: usize = 1;
 const ALARM: usize = 2;
 const LAMP: usize = 3;
+const BUTTON: usize = 4;
 
 /// Supply 8 °C, return 6 °C, slab 3.5 °C, outdoor -4 °C.
 const SIXTEENTHS: [i16; 4] = [128, 96, 56, -64];
@@ -75,7 +96,12 @@ fn blank() -> Nor {
 
 impl Bench {
     fn boot(flash: Nor, wire: Wire, cause: RestartCause) -> Self {
-        let pins = PinWorld::new(4);
+        Self::boot_with(flash, wire, cause, Scratch::default())
+    }
+
+    fn boot_with(flash: Nor, wire: Wire, cause: RestartCause, scratch: Scratch) -> Self {
+        let pins = PinWorld::new(5);
+        pins.pin(BUTTON).set_high().unwrap();
         let fed = Rc::new(Cell::new(0));
         let (bus, delay) = wire.parts();
         let wired = |contact| Wiring {
@@ -90,8 +116,9 @@ impl Bench {
                 lamp: pins.pin(LAMP),
                 bus,
                 delay,
-                analog: NoAnalog,
+                analog: Analog::default(),
                 feedback: None,
+                button: Some(pins.pin(BUTTON)),
                 flash,
                 watchdog: Dog(fed.clone()),
                 layout: Layout {
@@ -100,12 +127,13 @@ impl Bench {
                 },
                 unit: 7,
             },
-            cause,
+            Resets::begin(scratch.clone(), cause),
         );
         Self {
             app,
             wire,
             pins,
+            scratch,
             fed,
             uptime: 0,
             unread: String::new(),
@@ -113,8 +141,22 @@ impl Bench {
         }
     }
 
-    /// A unit whose chips are named and whose house is in an ordinary winter night.
+    /// A unit whose chips are named, in the demonstration site on an ordinary winter night.
     fn named() -> Self {
+        let mut bench = Self::unset();
+        for field in Field::all() {
+            let bits = RawSettings::DEFAULT.bits(field.key);
+            if bits != defaults::UNIT.bits(field.key) {
+                bench.ask(&format!("set {} raw {bits}", field.name));
+            }
+        }
+        let stored = bench.ask("apply");
+        assert!(stored[0].starts_with("ok stored"), "{stored:?}");
+        bench.reboot(RestartCause::PowerOn)
+    }
+
+    /// A unit whose chips are named and whose settings nobody has stored.
+    fn unset() -> Self {
         let mut bench = Self::boot(blank(), Wire::new(chips()), RestartCause::PowerOn);
         for (n, sensor) in Sensor::ALL.into_iter().enumerate() {
             let rom = bench.wire.chip(n, |chip| chip.rom);
@@ -125,7 +167,7 @@ impl Bench {
     }
 
     fn reboot(self, cause: RestartCause) -> Self {
-        Self::boot(self.app.into_flash(), self.wire, cause)
+        Self::boot_with(self.app.into_flash(), self.wire, cause, self.scratch)
     }
 
     fn poll(&mut self) {
@@ -215,7 +257,7 @@ fn outputs_are_safe_before_anything_else_and_with_everything_broken() {
     let mut flash = blank();
     flash.refuses = true;
     let mut bench = Bench::boot(flash, wire, RestartCause::PowerOn);
-    assert_eq!(bench.pins.levels()[..3], [true, false, false]);
+    assert_eq!(bench.pins.levels()[..3], [false; 3], "coils at rest");
     let lines = bench.run(30);
     assert!(rows(&lines).len() >= 3);
     assert!(
@@ -373,8 +415,9 @@ fn restarts_are_counted_in_powered_time() {
     }
     let lines = bench.run(3);
     let event = rows(&lines)[0][column("event")].to_string();
-    assert!(event.starts_with("boot power_on boots=5 "), "{event}");
-    assert!(event.contains(" dark=1 "), "{event}");
+    // One more for the boot after its settings were stored.
+    assert!(event.starts_with("boot power_on boots=6 "), "{event}");
+    assert!(event.contains(" settings_lost="), "{event}");
     // Time goes on over a cut, so that the log stays in order.
     let time: f64 = rows(&lines)[0][0].parse().unwrap();
     assert!(time >= 0.7, "{time}");

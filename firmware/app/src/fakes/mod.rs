@@ -2,8 +2,10 @@
 
 mod flash;
 mod pins;
+mod scratch;
 mod wire;
 
 pub(crate) use flash::{Flash, Random};
 pub(crate) use pins::{Pin, PinWorld};
+pub(crate) use scratch::Scratch;
 pub(crate) use wire::{Chip, Wire, WireDelay, WirePin};

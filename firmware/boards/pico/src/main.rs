@@ -9,31 +9,43 @@ mod parts;
 mod pins;
 #[cfg(feature = "rtt")]
 mod rtt;
+mod start;
 
-use controller_core::restart::RestartCause;
 use embassy_executor::Spawner;
-use embassy_rp::adc::{self, Adc};
 use embassy_rp::bind_interrupts;
 use embassy_rp::clocks::RoscRng;
 use embassy_rp::flash::Flash;
 use embassy_rp::gpio::{Input, Level, Output, Pull};
 use embassy_rp::peripherals::UART0;
 use embassy_rp::uart::{self, BufferedInterruptHandler, BufferedUart};
-use embassy_rp::watchdog::{self, ResetReason};
 use embassy_time::Delay;
+use firmware_app::resets::note_place;
 use firmware_app::{App, Hardware};
 use firmware_serve::serve;
 use parts::{Dog, OpenDrain, Pico, ReadBack, Thermistors, thermistor};
+use start::Scratch;
 use static_cell::StaticCell;
 
 bind_interrupts!(struct Irqs {
     UART0_IRQ => BufferedInterruptHandler<UART0>;
 });
 
-/// Stands still; the watchdog then resets into the safe state.
+/// Stands still, so that the watchdog resets into the safe state; leaves the line for the next boot to tell.
 #[panic_handler]
-fn panic(_: &core::panic::PanicInfo<'_>) -> ! {
+fn panic(info: &core::panic::PanicInfo<'_>) -> ! {
+    let line = info.location().map_or(0, core::panic::Location::line);
+    stand_still(line)
+}
+
+/// As [`panic`], with the address.
+#[cortex_m_rt::exception]
+unsafe fn HardFault(frame: &cortex_m_rt::ExceptionFrame) -> ! {
+    stand_still(frame.pc())
+}
+
+fn stand_still(place: u32) -> ! {
     cortex_m::interrupt::disable();
+    note_place(&mut Scratch, place);
     loop {
         cortex_m::asm::nop();
     }
@@ -41,42 +53,45 @@ fn panic(_: &core::panic::PanicInfo<'_>) -> ! {
 
 #[embassy_executor::main]
 async fn main(_spawner: Spawner) {
+    let (app, serial) = start();
+    let (tx, rx) = serial.split();
+    serve(app, tx, rx).await
+}
+
+/// Starts everything. A function of its own, so that the loop does not carry what it leaves on the stack.
+#[inline(never)]
+fn start() -> (&'static mut App<Pico>, BufferedUart) {
+    // The watchdog before the clocks: a crystal that never starts is a reset, not a standstill.
+    let resets = start::first();
     let parts = pins::assign(embassy_rp::init(embassy_rp::config::Config::default()));
-
-    // Relays first.
-    let circulator = ReadBack::new(parts.circulator, pins::CIRCULATOR);
-    let boiler_call = ReadBack::new(parts.boiler_call, pins::BOILER_CALL);
-    let alarm = ReadBack::new(parts.alarm, pins::ALARM);
-
-    let watchdog = watchdog::Watchdog::new(parts.watchdog);
-    let cause = match watchdog.reset_reason() {
-        Some(ResetReason::TimedOut) => RestartCause::Watchdog,
-        Some(ResetReason::Forced) => RestartCause::Requested,
-        // This chip does not tell a sagging supply from a new one.
-        None => RestartCause::PowerOn,
-    };
+    // With the crystal's time from here to the first decision.
+    start::reload();
 
     let (one, two, three) = parts.thermistors;
-    let app = App::<Pico>::new(
-        Hardware {
-            circulator: (circulator, pins::CIRCULATOR),
-            boiler_call: (boiler_call, pins::BOILER_CALL),
-            alarm: (alarm, pins::ALARM),
-            lamp: Output::new(parts.lamp, Level::Low),
-            bus: OpenDrain::new(parts.bus),
-            delay: Delay,
-            analog: Thermistors {
-                adc: Adc::new_blocking(parts.adc, adc::Config::default()),
-                channels: [thermistor(one), thermistor(two), thermistor(three)],
+    static APP: StaticCell<App<Pico>> = StaticCell::new();
+    let app = APP.init_with(|| {
+        App::new(
+            Hardware {
+                circulator: (ReadBack::new(parts.circulator), pins::CIRCULATOR),
+                boiler_call: (ReadBack::new(parts.boiler_call), pins::BOILER_CALL),
+                alarm: (ReadBack::new(parts.alarm), pins::ALARM),
+                lamp: Output::new(parts.lamp, Level::Low),
+                bus: OpenDrain::new(parts.bus),
+                delay: Delay,
+                analog: Thermistors::new(
+                    parts.adc,
+                    [thermistor(one), thermistor(two), thermistor(three)],
+                ),
+                feedback: pins::FEEDBACK.then(|| Input::new(parts.feedback, Pull::Up)),
+                button: Some(Input::new(parts.button, Pull::Up)),
+                flash: Flash::new_blocking(parts.flash),
+                watchdog: Dog::running(parts.watchdog),
+                layout: pins::LAYOUT,
+                unit: RoscRng.next_u32(),
             },
-            feedback: pins::FEEDBACK.then(|| Input::new(parts.feedback, Pull::Up)),
-            flash: Flash::new_blocking(parts.flash),
-            watchdog: Dog::start(watchdog),
-            layout: pins::LAYOUT,
-            unit: RoscRng.next_u32(),
-        },
-        cause,
-    );
+            resets,
+        )
+    });
 
     static SENT: StaticCell<[u8; 256]> = StaticCell::new();
     static RECEIVED: StaticCell<[u8; 256]> = StaticCell::new();
@@ -89,6 +104,6 @@ async fn main(_spawner: Spawner) {
         RECEIVED.init([0; 256]),
         uart::Config::default(),
     );
-    let (tx, rx) = serial.split();
-    serve(app, tx, rx).await
+    parts::pull_up(pins::UART_RX);
+    (app, serial)
 }

@@ -2,33 +2,32 @@
 
 use core::convert::Infallible;
 
-use embassy_rp::adc::{self, Adc, Channel};
-use embassy_rp::gpio::{AnyPin, Flex, Input, Level, Output, Pull};
-use embassy_rp::peripherals::FLASH;
-use embassy_rp::{Peri, flash, watchdog};
-use embassy_time::Duration;
+use embassy_rp::adc::{self, Channel};
+use embassy_rp::gpio::{AnyPin, Flex, Input, Output, Pull};
+use embassy_rp::peripherals::{ADC, FLASH, WATCHDOG};
+use embassy_rp::{Peri, flash, pac};
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin, StatefulOutputPin};
 use firmware_app::duty::Healthy;
-use firmware_app::relay::Wiring;
 use firmware_app::{Board, ReadShare, Watchdog};
 
 use crate::pins::FLASH_SIZE;
-
-/// Reset unless fed for this long.
-const WATCHDOG: Duration = Duration::from_secs(4);
+use crate::start::{self, Scratch};
 
 /// This board.
 pub struct Pico;
 
 impl Board for Pico {
+    const NAME: &'static str = "pico";
     type Bus = OpenDrain;
     type Delay = embassy_time::Delay;
     type Analog = Thermistors;
     type Relay = ReadBack;
     type Lamp = Output<'static>;
     type Feedback = Input<'static>;
+    type Button = Input<'static>;
     type Flash = flash::Flash<'static, FLASH, flash::Blocking, FLASH_SIZE>;
     type Watchdog = Dog;
+    type Retained = Scratch;
 }
 
 /// A pin that pulls low or lets go.
@@ -71,12 +70,9 @@ impl InputPin for OpenDrain {
 pub struct ReadBack(Flex<'static>);
 
 impl ReadBack {
-    /// Drives the pin at once so that the load is off.
-    pub fn new(pin: Peri<'static, AnyPin>, wiring: Wiring) -> Self {
-        let mut pin = Flex::new(pin);
-        pin.set_level(Level::from(wiring.pin_is_high(false)));
-        pin.set_as_output();
-        Self(pin)
+    /// Takes the pin and drives it only once somebody writes it.
+    pub fn new(pin: Peri<'static, AnyPin>) -> Self {
+        Self(Flex::new(pin))
     }
 }
 
@@ -87,10 +83,12 @@ impl ErrorType for ReadBack {
 impl OutputPin for ReadBack {
     fn set_low(&mut self) -> Result<(), Infallible> {
         self.0.set_low();
+        self.0.set_as_output();
         Ok(())
     }
     fn set_high(&mut self) -> Result<(), Infallible> {
         self.0.set_high();
+        self.0.set_as_output();
         Ok(())
     }
 }
@@ -106,19 +104,52 @@ impl StatefulOutputPin for ReadBack {
     }
 }
 
-/// The three thermistor inputs.
+/// The three thermistor inputs. A converter that does not answer is missing readings, never a standstill:
+/// the chip's driver would wait for it without end, so its registers are used here.
 pub struct Thermistors {
-    pub adc: Adc<'static, adc::Blocking>,
-    pub channels: [Channel<'static>; 3],
+    _adc: Peri<'static, ADC>,
+    /// Set up as analog inputs; in the converter's own order.
+    _channels: [Channel<'static>; 3],
+}
+
+/// Looks at a converter that takes some 2 µs; each takes several cycles of 8 ns.
+const LOOKS: u32 = 1_000;
+
+impl Thermistors {
+    pub fn new(adc: Peri<'static, ADC>, channels: [Channel<'static>; 3]) -> Self {
+        pac::RESETS.reset().modify(|held| held.set_adc(false));
+        if soon(|| pac::RESETS.reset_done().read().adc()) {
+            pac::ADC.cs().write(|cs| cs.set_en(true));
+        }
+        Self {
+            _adc: adc,
+            _channels: channels,
+        }
+    }
+}
+
+/// Does it become true within [`LOOKS`]?
+fn soon(is: impl Fn() -> bool) -> bool {
+    (0..LOOKS).any(|_| is())
 }
 
 impl ReadShare for Thermistors {
     type Error = ();
 
     fn read_share(&mut self, channel: u8) -> Result<u16, ()> {
-        let channel = self.channels.get_mut(usize::from(channel)).ok_or(())?;
-        let code = self.adc.blocking_read(channel).map_err(|_| ())?;
-        Ok(code << 4)
+        let is_ready = || pac::ADC.cs().read().ready();
+        if channel >= 3 || !soon(is_ready) {
+            return Err(());
+        }
+        pac::ADC.cs().modify(|cs| {
+            cs.set_ainsel(channel);
+            cs.set_start_once(true);
+            cs.set_err(true);
+        });
+        if !soon(is_ready) || pac::ADC.cs().read().err() {
+            return Err(());
+        }
+        Ok(pac::ADC.result().read().result() << 4)
     }
 }
 
@@ -127,19 +158,26 @@ pub fn thermistor(pin: Peri<'static, impl adc::AdcPin + 'static>) -> Channel<'st
     Channel::new_pin(pin, Pull::None)
 }
 
+/// Pulls an input up that another driver set up.
+pub fn pull_up(pin: usize) {
+    pac::PADS_BANK0.gpio(pin).modify(|pad| {
+        pad.set_pue(true);
+        pad.set_pde(false);
+    });
+}
+
 /// The chip's watchdog.
-pub struct Dog(watchdog::Watchdog);
+pub struct Dog(Peri<'static, WATCHDOG>);
 
 impl Dog {
-    pub fn start(mut dog: watchdog::Watchdog) -> Self {
-        dog.pause_on_debug(true);
-        dog.start(WATCHDOG);
-        Self(dog)
+    /// It runs since the program's first line; this only keeps others from stopping it.
+    pub const fn running(watchdog: Peri<'static, WATCHDOG>) -> Self {
+        Self(watchdog)
     }
 }
 
 impl Watchdog for Dog {
     fn feed(&mut self, _: Healthy) {
-        self.0.feed(WATCHDOG);
+        start::reload();
     }
 }

@@ -3,7 +3,8 @@
 //! | pin  | direction | what                                                            |
 //! |------|-----------|-----------------------------------------------------------------|
 //! | GP0  | out       | serial line to the PC, 115200 baud, 8 bits, no parity            |
-//! | GP1  | in        | serial line from the PC                                          |
+//! | GP1  | in        | serial line from the PC, pulled up                               |
+//! | GP14 | in        | button to ground, pulled up; may be left out                     |
 //! | GP15 | open      | sensor bus, with 4.7 kΩ to 3.3 V                                 |
 //! | GP16 | out       | circulator relay; high energises; load on the normally closed contact |
 //! | GP17 | out       | boiler call relay; high energises; load on the normally open contact  |
@@ -40,6 +41,9 @@ pub const ALARM: Wiring = Wiring {
     drive: Drive::ActiveHigh,
 };
 
+/// Number of the serial line's input, which floats with nothing plugged in.
+pub const UART_RX: usize = 1;
+
 /// Size of the flash.
 pub const FLASH_SIZE: usize = 2 * 1024 * 1024;
 const TOP: u32 = FLASH_SIZE as u32;
@@ -54,6 +58,7 @@ pub struct Parts {
     pub uart: Peri<'static, UART0>,
     pub uart_tx: Peri<'static, PIN_0>,
     pub uart_rx: Peri<'static, PIN_1>,
+    pub button: Peri<'static, AnyPin>,
     pub bus: Peri<'static, AnyPin>,
     pub circulator: Peri<'static, AnyPin>,
     pub boiler_call: Peri<'static, AnyPin>,
@@ -76,6 +81,7 @@ pub fn assign(p: Peripherals) -> Parts {
         uart: p.UART0,
         uart_tx: p.PIN_0,
         uart_rx: p.PIN_1,
+        button: p.PIN_14.into(),
         bus: p.PIN_15.into(),
         circulator: p.PIN_16.into(),
         boiler_call: p.PIN_17.into(),

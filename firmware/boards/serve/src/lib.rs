@@ -12,7 +12,7 @@ use firmware_app::{App, Board};
 const CHUNK: usize = 32;
 
 /// Runs for ever.
-pub async fn serve<B: Board>(mut app: App<B>, mut tx: impl Write, mut rx: impl Read) -> ! {
+pub async fn serve<B: Board>(app: &mut App<B>, mut tx: impl Write, mut rx: impl Read) -> ! {
     let mut waiting = [0; CHUNK];
     let mut filled = 0_usize;
     loop {

@@ -38,6 +38,22 @@ fn settings_are_sent_checked_and_read_back() {
 }
 
 #[test]
+fn a_unit_that_has_the_files_settings_by_default_is_told_that_they_are_meant() {
+    let bench = Bench::new(Unit::unset());
+    assert_eq!(bench.settings(), firmware_app::defaults::UNIT);
+    let lost = |bench: &Bench| {
+        bench.0.borrow_mut().unit.reboot(RestartCause::PowerOn);
+        bench.0.borrow_mut().unit.app().is_unset()
+    };
+    assert!(lost(&bench), "and stays so until somebody says so");
+    for _ in 0..2 {
+        let mut port = bench.clone();
+        confirm(&mut Conversation::open(&mut port).unwrap()).unwrap();
+    }
+    assert!(!lost(&bench));
+}
+
+#[test]
 fn more_than_a_row_can_tell_goes_in_steps() {
     let mut wanted = RawSettings::DEFAULT;
     for field in controller_core::settings::Field::all() {

@@ -7,7 +7,7 @@ fn held_dear(bench: &Bench) -> (RawSettings, Bindings, bool) {
     (
         *bench.app.settings().raw(),
         bench.app.bindings,
-        bench.app.held,
+        bench.app.held(),
     )
 }
 

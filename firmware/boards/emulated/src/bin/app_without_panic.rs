@@ -17,7 +17,7 @@ use embedded_storage::nor_flash::{
 };
 use firmware_app::duty::Healthy;
 use firmware_app::relay::{Contact, Drive, Wiring};
-use firmware_app::{App, Board, Hardware, Layout, ReadShare, Watchdog};
+use firmware_app::{App, Board, Hardware, Layout, ReadShare, Resets, Retained, Watchdog};
 
 #[cfg(not(feature = "locate"))]
 unsafe extern "C" {
@@ -93,6 +93,14 @@ impl Watchdog for Unknown {
         black_box(&healthy);
     }
 }
+impl Retained for Unknown {
+    fn load(&mut self) -> [u32; 4] {
+        any([0; 4])
+    }
+    fn store(&mut self, place: usize, word: u32) {
+        black_box((place, word));
+    }
+}
 impl FlashErrorType for Unknown {
     type Error = NorFlashErrorKind;
 }
@@ -120,14 +128,17 @@ impl NorFlash for Unknown {
     }
 }
 impl Board for Unknown {
+    const NAME: &'static str = "unknown";
     type Bus = Self;
     type Delay = Self;
     type Analog = Self;
     type Relay = Self;
     type Lamp = Self;
     type Feedback = Self;
+    type Button = Self;
     type Flash = Self;
     type Watchdog = Self;
+    type Retained = Self;
 }
 
 #[cortex_m_rt::entry]
@@ -146,6 +157,7 @@ fn main() -> ! {
             delay: Unknown,
             analog: Unknown,
             feedback: any(true).then_some(Unknown),
+            button: any(true).then_some(Unknown),
             flash: Unknown,
             watchdog: Unknown,
             layout: Layout {
@@ -154,7 +166,7 @@ fn main() -> ! {
             },
             unit: any(0),
         },
-        any(RestartCause::PowerOn),
+        Resets::begin(Unknown, any(RestartCause::PowerOn)),
     );
     loop {
         black_box(app.poll(any(0)));

@@ -1,0 +1,169 @@
+// From the first instruction to the first decision: what the relays' pads carry, whatever the cause of the
+// boot and whatever is broken. BOOTS boots with a fault drawn by seed (some hundreds by hand).
+import assert from 'node:assert/strict';
+import { execFileSync } from 'node:child_process';
+import test from 'node:test';
+import { GPIOPinState } from 'rp2040js';
+import { Board } from '../board.mjs';
+import { Bus, Ds18b20 } from '../onewire.mjs';
+import { Serial } from '../serial.mjs';
+
+const IMAGE = process.env.PICO_IMAGE
+  ?? new URL('../../boards/pico/target/thumbv6m-none-eabi/release/firmware-pico', import.meta.url).pathname;
+const CIRCULATOR = 16, CALL = 17, ALARM = 18, RX = 1, BUTTON = 14, BUS = 15;
+const RELAYS = [CIRCULATOR, CALL, ALARM];
+
+const symbol = execFileSync('arm-none-eabi-nm', ['-C', IMAGE], { encoding: 'utf8' }).split('\n')
+  .find((line) => /firmware_app::app::decide$/.test(line));
+assert.ok(symbol, 'the decision has a symbol of its own in this image');
+const DECIDE = parseInt(symbol.split(' ')[0], 16) & ~1;
+
+/** Every relay here is driven active high: its coil rests while the pad is low, or driven by nobody. */
+const rests = (pin) => pin.value !== GPIOPinState.High && pin.value !== GPIOPinState.InputPullUp;
+
+/** A board whose pads are watched from its first instruction on. */
+function boot({ shorted = false, ...kept } = {}) {
+  const board = new Board(IMAGE, kept), bus = new Bus(board, BUS), serial = new Serial(board);
+  [8, 6, 3.5, -4].forEach((celsius, n) => bus.add(new Ds18b20(0x1200 + n * 37, celsius)));
+  board.mcu.gpio[BUTTON].setInputValue(true); // pulled up
+  if (shorted) { bus.shorted = true; bus.update(); }
+  const h = { board, bus, serial, decidedAt: null, fedEarly: 0, driven: [] };
+  const look = () => RELAYS.forEach((n) => {
+    if (!rests(board.mcu.gpio[n])) h.driven.push({ pin: n, ms: board.ms, early: h.decidedAt === null });
+  });
+  board.onPad = (n) => { if (RELAYS.includes(n)) look(); };
+  look();
+  const { core } = board.mcu, step = core.executeInstruction;
+  let back = null;
+  core.executeInstruction = () => {
+    if (core.PC === DECIDE) back = core.LR & ~1;
+    else if (core.PC === back) { h.decidedAt = board.ms; core.executeInstruction = step; }
+    return step.call(core);
+  };
+  const dog = board.mcu.peripherals[0x40058], write = dog.writeUint32.bind(dog);
+  h.loads = [];
+  dog.writeUint32 = (offset, value) => { if (offset === 4) h.loads.push(board.ms); write(offset, value); };
+  return h;
+}
+
+/** The boot after the watchdog bit. */
+const bitten = (h, more = {}) => boot({ flash: h.board.mcu.flash.slice(), scratch: h.board.scratch, reason: 1, ...more });
+
+function runs(h, ms = 2e3) {
+  h.board.run(ms);
+  assert.deepEqual(h.driven.filter((drive) => drive.early), [], 'a coil moved before the first decision');
+  return h;
+}
+
+const event = (h) => {
+  const row = h.serial.take().find((line) => line.startsWith('row '));
+  return row?.match(/,(boot [^,]*)/)?.[1] ?? null;
+};
+const held = (h) => h.serial.lines.some((line) => line.startsWith('held '));
+
+test('in every cause of a boot the coils rest until the first decision, which comes within two seconds', () => {
+  const first = runs(boot());
+  const kept = { flash: first.board.mcu.flash.slice(), scratch: first.board.scratch };
+  const causes = {
+    'boot power_on': boot({ flash: kept.flash }),
+    'boot watchdog': boot({ ...kept, reason: 1 }),
+    'boot requested': boot({ ...kept, reason: 2 }),
+  };
+  for (const [word, h] of Object.entries(causes)) {
+    runs(h);
+    assert.ok(h.decidedAt !== null && h.decidedAt < 2e3, `${word}: ${h.decidedAt} ms`);
+    // Then the circulator's coil holds it off, no call, and the bell rings: no settings were stored.
+    assert.deepEqual(RELAYS.map((n) => h.board.level(n)), [true, false, false]);
+    assert.ok(h.driven.every((drive) => drive.pin === CIRCULATOR && drive.ms - h.decidedAt < 5));
+    // Started at the first line, started anew with the crystal's time, then fed only by whole cycles.
+    assert.ok(h.loads[0] < 3 && h.loads.filter((ms) => ms < h.decidedAt).length === 2, String(h.loads));
+    assert.ok(event(h).startsWith(word));
+    assert.ok(h.board.mcu.gpio[RX].pullupEnabled, 'the line without an adapter is at rest');
+  }
+  console.log(`first decision ${causes['boot power_on'].decidedAt.toFixed(0)} ms after the reset`);
+});
+
+test('new firmware is started by the boot ROM\'s watchdog, which is no crash, however often', () => {
+  let flash;
+  for (let n = 0; n < 5; n++) {
+    const h = runs(boot({ flash, reason: 1 }), 3e3);
+    assert.match(event(h), /^boot power_on .*dark=1/);
+    assert.equal(held(h), false);
+    assert.equal(h.board.level(CIRCULATOR), true, 'it decides');
+    flash = h.board.mcu.flash.slice();
+  }
+});
+
+test('a crystal or a PLL that never gets ready ends in the watchdog with every coil at rest, again and again', () => {
+  for (const part of ['crystal', 'pll']) {
+    let h = boot({ broken: [part] });
+    for (let n = 0; n < 5; n++) {
+      runs(h, 20e3);
+      assert.equal(h.board.stopped, 'watchdog');
+      assert.deepEqual([h.driven, h.decidedAt], [[], null]);
+      h = bitten(h, { broken: [part] });
+    }
+    // Repaired: the resets were counted, no flash was needed for that.
+    h = runs(bitten(h), 12e3);
+    assert.deepEqual(h.driven, []);
+    assert.ok(held(h));
+    h.serial.take();
+    h.serial.say('resets');
+    h.board.run(600);
+    const told = h.serial.take('reset ');
+    assert.match(told[0], /^watchdog .* during=starting /);
+  }
+});
+
+test('a converter that never gets ready or never ends costs its readings and nothing else', () => {
+  for (const part of ['adc', 'conversion']) {
+    const h = runs(boot({ broken: [part] }));
+    h.serial.say('bind slab input 0');
+    h.board.run(12e3);
+    assert.equal(h.board.stopped, null);
+    assert.equal(h.board.level(CIRCULATOR), true, 'it decides');
+    const rows = h.serial.take('row ');
+    assert.ok(rows.length >= 1 && rows.at(-1).includes('missing'), rows.at(-1));
+  }
+  const h = runs(boot());
+  h.board.mcu.peripherals[0x4004c].channelValues[0] = 2048;
+  h.serial.say('bind slab input 0');
+  h.board.run(12e3);
+  assert.match(h.serial.take('row ').at(-1), /,25\.\d+,/);
+});
+
+test('a flash that never ends or takes nothing leaves the first decision alone and ends held', () => {
+  let h = boot({ broken: ['flash'] });
+  const ends = [];
+  for (let n = 0; n < 4; n++) {
+    runs(h, 20e3);
+    assert.ok(h.decidedAt !== null);
+    ends.push([h.board.stopped, held(h)]);
+    h = bitten(h, { broken: ['flash'] });
+  }
+  assert.deepEqual(ends, [['watchdog', false], ['watchdog', false], ['watchdog', false], ['watchdog', true]]);
+  assert.equal(runs(h, 3e3).driven.length, 0, 'held: no coil moves');
+  h = runs(boot({ broken: ['dead flash'] }), 15e3);
+  assert.equal(h.board.stopped, null);
+  assert.equal(h.board.level(CIRCULATOR), true, 'it decides without its flash');
+});
+
+test('boots with a fault drawn by seed: no coil ever moves before a decision, none is called', () => {
+  const boots = Number(process.env.BOOTS ?? 24);
+  const faults = [[], ['crystal'], ['pll'], ['adc'], ['conversion'], ['flash'], ['dead flash']];
+  let seed = 7, kept = {}, decided = 0, bites = 0;
+  const draw = (n) => { seed = (seed * 1103515245 + 12345) & 0x7fffffff; return (seed >> 8) % n; };
+  for (let n = 0; n < boots; n++) {
+    const broken = faults[draw(faults.length)], shorted = draw(3) === 0, stuck = draw(3) === 0;
+    const h = boot({ ...kept, reason: kept.reason ?? draw(3), broken, shorted });
+    if (stuck) h.serial.send(new Array(400).fill(0));
+    runs(h, 1e3 + draw(9e3));
+    assert.ok(h.driven.every((drive) => drive.pin !== CALL), `boot ${n}: a call`);
+    if (h.decidedAt !== null) decided++;
+    if (h.board.stopped) { assert.equal(h.board.stopped, 'watchdog'); bites++; }
+    const flash = h.board.mcu.flash.slice();
+    kept = h.board.stopped ? { flash, scratch: h.board.scratch, reason: 1 } : { flash };
+  }
+  console.log(`${boots} boots with faults: ${decided} decided, ${bites} ended by the watchdog, no coil moved before a decision`);
+  assert.ok(decided > boots / 4 && bites > 0);
+});
