@@ -11,7 +11,7 @@ use super::house::Ending;
 use super::run::{Outcome, Step};
 use super::values::Span;
 use crate::quantity::Units;
-use crate::report::cause_text;
+use crate::report::{WIDTH, cause_text, remedy};
 use crate::report::show::{Show, counted};
 
 /// Every drill's name, situation and what happens.
@@ -114,6 +114,7 @@ pub struct Timeline {
     lines: Vec<String>,
     left_out: usize,
     last: Option<(Outputs, Reason, AlarmSet, u8)>,
+    told: AlarmSet,
 }
 
 impl Timeline {
@@ -137,6 +138,7 @@ impl Timeline {
             return;
         }
         self.last = Some(state);
+        self.told = row.alarms.iter().fold(self.told, |told, alarm| told.with(alarm, true));
         let on = |bit| if bit { "on" } else { "off" };
         let mut text = format!(
             "{:>14}  circulator {:<3}  boiler {:<3}  {}",
@@ -187,6 +189,17 @@ impl Timeline {
             );
         }
         text.push('\n');
+        if !self.told.is_empty() {
+            text.push_str("\nAlarms, and what to do:\n");
+        }
+        for alarm in self.told.iter() {
+            let name = alarm.name().replace('_', " ");
+            let kind = if alarm.is_advice() { "advice" } else { "alarm" };
+            let _ = writeln!(text, "  {name}, {kind}: {}", alarm.meaning());
+            for line in remedy(alarm, WIDTH) {
+                let _ = writeln!(text, "{line}");
+            }
+        }
         text
     }
 }

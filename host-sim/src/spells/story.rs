@@ -94,7 +94,7 @@ impl<'a> Trace<'a> {
     }
 }
 
-fn faults(spell: &Spell) -> String {
+pub(super) fn faults(spell: &Spell) -> String {
     if spell.faults.is_empty() {
         return "nothing wrong".to_owned();
     }
@@ -206,6 +206,13 @@ pub fn text(spell: &Spell) -> String {
     text
 }
 
+/// Those with avoidable harm, the coldest first.
+pub(super) fn avoidable(spells: &[Spell]) -> Vec<&Spell> {
+    let mut worst: Vec<&Spell> = spells.iter().filter(|spell| spell.is_avoidable()).collect();
+    worst.sort_by(|a, b| a.ours.slab_min_c.total_cmp(&b.ours.slab_min_c));
+    worst
+}
+
 /// Many spells as text; those of a house with a known hazard apart.
 #[must_use]
 pub fn tables(table: &Table, hazards: &Table, spells: &[Spell]) -> String {
@@ -220,8 +227,7 @@ pub fn tables(table: &Table, hazards: &Table, spells: &[Spell]) -> String {
             hazards.text()
         );
     }
-    let mut worst: Vec<&Spell> = spells.iter().filter(|spell| spell.is_avoidable()).collect();
-    worst.sort_by(|a, b| a.ours.slab_min_c.total_cmp(&b.ours.slab_min_c));
+    let worst = avoidable(spells);
     if !worst.is_empty() {
         let _ = writeln!(
             text,

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::Spell;
+use crate::report::page;
 
 /// Sums over some spells.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -119,6 +120,27 @@ impl Table {
         }
     }
 
+    /// The tables of a page, with their headings.
+    #[must_use]
+    pub fn pages(&self) -> [(&'static str, page::Table); 2] {
+        let table = |first: &str, lines: &mut dyn Iterator<Item = &Line>| {
+            let mut head = vec![first.to_owned()];
+            head.extend(COLUMNS.map(|column| column.2.to_owned()));
+            page::Table {
+                numbers: head.len() - 1,
+                head,
+                rows: lines
+                    .map(|line| std::iter::once(line.name.clone()).chain(cells(line)).collect())
+                    .collect(),
+            }
+        };
+        let mut houses = self.houses.iter().chain(std::iter::once(&self.all));
+        [
+            ("House by house", table("house", &mut houses)),
+            ("Fault by fault", table("fault", &mut self.faults.iter())),
+        ]
+    }
+
     /// The tables as text.
     #[must_use]
     pub fn text(&self) -> String {
@@ -132,11 +154,7 @@ impl Table {
         for line in &self.faults {
             text.push_str(&row(line));
         }
-        text.push_str(
-            "\nBelow 0: a slab zone below 0 °C. Avoidable with one fault and with two: a reference held by more than half a\n\
-             kelvin, and so did the controller with nothing wrong; any: whatever it does then. Solid: a tube frozen solid, and\n\
-             of those avoidable. Silent: below 0 °C and no bell. Told: below 0 °C, a bell in time. Means a spell at the right.\n",
-        );
+        text.push_str(&format!("\n{READ}\n"));
         text
     }
 }
@@ -148,42 +166,56 @@ fn named(name: &str) -> Line {
     }
 }
 
+/// How to read the columns.
+pub const READ: &str = "Below 0: a slab zone below 0 °C. Avoidable with one fault and with two: a reference held by more than half a\n\
+    kelvin, and so did the controller with nothing wrong; any: whatever it does then. Solid: a tube frozen solid, and\n\
+    of those avoidable. Silent: below 0 °C and no bell. Told: below 0 °C, a bell in time. Means a spell at the right.";
+
+/// Columns after the first: both lines of the screen's heading with the width, and the page's.
+const COLUMNS: [((&str, &str), usize, &str); 12] = [
+    (("spells", ""), 7, "spells"),
+    (("below", "0 °C"), 7, "below 0 °C"),
+    (("avoid", "1"), 6, "avoidable, one fault"),
+    (("able", "2"), 5, "avoidable, two"),
+    (("any", ""), 5, "avoidable in any case"),
+    (("solid", ""), 7, "solid"),
+    (("avoid.", ""), 7, "solid, avoidable"),
+    (("silent", ""), 7, "silent"),
+    (("told", ""), 6, "told"),
+    (("wood", "kg"), 8, "wood, kg"),
+    (("boiler", "kWh"), 8, "boiler, kWh"),
+    (("pump", "kWh"), 8, "pump, kWh"),
+];
+
 fn head(first: &str) -> String {
-    format!(
-        "{first:<26}{:>7}{:>7}{:>6}{:>5}{:>5}{:>7}{:>7}{:>7}{:>6}{:>8}{:>8}{:>8}\n",
-        "spells",
-        "below",
-        "avoid",
-        "able",
-        "any",
-        "solid",
-        "avoid.",
-        "silent",
-        "told",
-        "wood",
-        "boiler",
-        "pump"
-    ) + &format!(
-        "{:<26}{:>7}{:>7}{:>6}{:>5}{:>5}{:>7}{:>7}{:>7}{:>6}{:>8}{:>8}{:>8}\n",
-        "", "", "0 °C", "1", "2", "", "", "", "", "", "kg", "kWh", "kWh"
-    )
+    let line = |name: &str, of: fn((&'static str, &'static str)) -> &'static str| {
+        COLUMNS.into_iter().fold(format!("{name:<26}"), |line, (words, width, _)| {
+            format!("{line}{:>width$}", of(words))
+        }) + "\n"
+    };
+    line(first, |words| words.0) + &line("", |words| words.1)
+}
+
+fn cells(line: &Line) -> [String; 12] {
+    [
+        line.spells.to_string(),
+        line.below_0.to_string(),
+        line.avoidable_single.to_string(),
+        line.avoidable_two.to_string(),
+        line.avoidable_in_any_case.to_string(),
+        line.damaged.to_string(),
+        line.avoidable_damage.to_string(),
+        line.silent.to_string(),
+        line.told.to_string(),
+        format!("{:.0}", line.wood_kg),
+        format!("{:.0}", line.boiler_kwh),
+        format!("{:.2}", line.pump_kwh),
+    ]
 }
 
 fn row(line: &Line) -> String {
-    format!(
-        "{:<26}{:>7}{:>7}{:>6}{:>5}{:>5}{:>7}{:>7}{:>7}{:>6}{:>8.0}{:>8.0}{:>8.2}\n",
-        line.name,
-        line.spells,
-        line.below_0,
-        line.avoidable_single,
-        line.avoidable_two,
-        line.avoidable_in_any_case,
-        line.damaged,
-        line.avoidable_damage,
-        line.silent,
-        line.told,
-        line.wood_kg,
-        line.boiler_kwh,
-        line.pump_kwh
-    )
+    let columns = cells(line).into_iter().zip(COLUMNS);
+    columns.fold(format!("{:<26}", line.name), |text, (cell, (_, width, _))| {
+        format!("{text}{cell:>width$}")
+    }) + "\n"
 }
