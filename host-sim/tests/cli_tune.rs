@@ -82,14 +82,17 @@ fn a_search_writes_its_files_and_goes_on_from_what_it_knows() {
         "A cold night, before and after",
         "Bargains",
         "What matters",
-        "plot1",
+        "<figure>",
     ] {
         assert!(page.contains(part), "{part:?} is not in the report");
     }
     assert!(page.matches("<figure>").count() >= 4);
     assert!(page.len() < 700_000, "{}", page.len());
     for nonsense in ["NaN", "inf ", "null"] {
-        assert!(!page.contains(nonsense), "every point is a number: {nonsense}");
+        assert!(
+            !page.contains(nonsense),
+            "every point is a number: {nonsense}"
+        );
     }
 
     // Again, on one core, from what is known: the same numbers, and nothing simulated but the check of the file.

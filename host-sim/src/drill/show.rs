@@ -11,8 +11,8 @@ use super::house::Ending;
 use super::run::{Outcome, Step};
 use super::values::Span;
 use crate::quantity::Units;
-use crate::report::{WIDTH, cause_text, remedy};
 use crate::report::show::{Show, counted};
+use crate::report::{WIDTH, cause_text, remedy};
 
 /// Every drill's name, situation and what happens.
 #[must_use]
@@ -138,7 +138,10 @@ impl Timeline {
             return;
         }
         self.last = Some(state);
-        self.told = row.alarms.iter().fold(self.told, |told, alarm| told.with(alarm, true));
+        self.told = row
+            .alarms
+            .iter()
+            .fold(self.told, |told, alarm| told.with(alarm, true));
         let on = |bit| if bit { "on" } else { "off" };
         let mut text = format!(
             "{:>14}  circulator {:<3}  boiler {:<3}  {}",

@@ -218,7 +218,10 @@ fn rests_on(report: &Report<'_>) -> Section {
         notes => {
             let (first, rest) = notes.split_at(MANY_NOTES);
             blocks.push(Block::List(first.to_vec()));
-            blocks.push(Block::Folded(format!("{} more remarks", rest.len()), rest.to_vec()));
+            blocks.push(Block::Folded(
+                format!("{} more remarks", rest.len()),
+                rest.to_vec(),
+            ));
         }
     }
     if !rows.is_empty() {

@@ -28,7 +28,8 @@ impl Drawing {
 
     /// A filled rectangle.
     pub(crate) fn rectangle(&mut self, fill: Fill, [x, y]: [f64; 2], [width, height]: [f64; 2]) {
-        let place = format!("x=\"{x:.1}\" y=\"{y:.1}\" width=\"{width:.1}\" height=\"{height:.1}\"");
+        let place =
+            format!("x=\"{x:.1}\" y=\"{y:.1}\" width=\"{width:.1}\" height=\"{height:.1}\"");
         let _ = write!(
             self.body,
             "<rect class=\"{}\" fill=\"currentColor\" {place}/>",
@@ -59,7 +60,14 @@ impl Drawing {
         };
         let mut d = format!("M{x1:.1} {y1:.1}L{x2:.1} {y2:.1}");
         for (x, y) in [(x1, y1), (x2, y2)] {
-            let _ = write!(d, "M{:.1} {:.1}l{:.1} {:.1}", x - dx, y - dy, 2.0 * dx, 2.0 * dy);
+            let _ = write!(
+                d,
+                "M{:.1} {:.1}l{:.1} {:.1}",
+                x - dx,
+                y - dy,
+                2.0 * dx,
+                2.0 * dy
+            );
         }
         let _ = write!(
             self.body,

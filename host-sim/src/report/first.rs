@@ -51,7 +51,10 @@ fn table(runs: &[(&str, &SummaryNumbers)], context: &Context) -> Table {
         ),
         (
             "Degree-hours below target",
-            Box::new(|n| n.slab_degree_hours_below_target.map(|kh| show.degree_hours(kh))),
+            Box::new(|n| {
+                n.slab_degree_hours_below_target
+                    .map(|kh| show.degree_hours(kh))
+            }),
         ),
         (
             "Slab below freezing",
@@ -63,7 +66,10 @@ fn table(runs: &[(&str, &SummaryNumbers)], context: &Context) -> Table {
             Box::new(|n| n.air_hours_below_zero.map(hours)),
         ),
         ("Coldest store", Box::new(|n| temperature(n.store_min_c))),
-        ("Wood burnt", Box::new(|n| n.wood_kg.map(|kg| show.mass(kg)))),
+        (
+            "Wood burnt",
+            Box::new(|n| n.wood_kg.map(|kg| show.mass(kg))),
+        ),
         (
             "Circulator electricity",
             Box::new(|n| Some(electricity(n.pump_kwh))),
@@ -92,7 +98,9 @@ fn table(runs: &[(&str, &SummaryNumbers)], context: &Context) -> Table {
             let values: Vec<Option<String>> = runs.iter().map(|(_, n)| of(n)).collect();
             values.iter().any(Option::is_some).then(|| {
                 let unknown = || "not known".to_owned();
-                let cells = values.into_iter().map(|value| value.unwrap_or_else(unknown));
+                let cells = values
+                    .into_iter()
+                    .map(|value| value.unwrap_or_else(unknown));
                 std::iter::once((*name).to_owned()).chain(cells).collect()
             })
         })

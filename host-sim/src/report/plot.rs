@@ -1,10 +1,11 @@
 //! A chart for a page as data: panels one below the other on one x axis, drawn as SVG when the page is written.
 //!
 //! It is drawn twice, for a wide and for a narrow screen, and needs no script. What has more points than there are pixels is
-//! thinned to the least and greatest of every pixel, so that no peak is lost.
+//! thinned to the least and greatest of every pixel or two, so that no peak is lost.
 
 mod axis;
 mod draw;
+mod marks;
 mod paths;
 #[cfg(test)]
 mod tests;
@@ -81,7 +82,11 @@ pub(crate) enum Mark {
         points: Vec<(f64, f64, String)>,
     },
     /// A straight line across.
-    Level { name: String, stroke: Stroke, y: f64 },
+    Level {
+        name: String,
+        stroke: Stroke,
+        y: f64,
+    },
     /// A straight line upwards with its text.
     Upright {
         text: String,
@@ -238,7 +243,7 @@ impl Mark {
         }
     }
 
-    /// Least and greatest x and y of what it draws; `None` for what spans the whole panel.
+    /// Every x it draws; none of what spans the whole panel.
     fn xs(&self) -> Box<dyn Iterator<Item = f64> + '_> {
         match self {
             Self::Line { points, .. } => Box::new(points.iter().map(|p| p.0)),
@@ -251,6 +256,7 @@ impl Mark {
         }
     }
 
+    /// Every y it draws.
     fn ys(&self) -> Box<dyn Iterator<Item = f64> + '_> {
         match self {
             Self::Line { points, .. } => Box::new(points.iter().filter_map(|p| p.1)),

@@ -1,7 +1,7 @@
 //! A season at a glance: what every day was at its lowest and highest, since hours are finer than the picture.
 
 use super::Report;
-use super::palette::{Hatch, Ink, fill};
+use super::palette::{Dash, Hatch, Ink, fill, stroke};
 use super::plot::{FREEZING, Mark, Panel, Plot, TARGET};
 use super::show::Show;
 use super::timeline::{coldest, cut_off, slab_range};
@@ -65,6 +65,15 @@ pub(super) fn season(report: &Report<'_>) -> Plot {
         if points.iter().all(|(_, band)| band.is_none()) {
             continue;
         }
+        // Where the top is cut off the lows alone tell.
+        let lows = points
+            .iter()
+            .map(|(x, band)| (*x, band.map(|(low, _)| low)));
+        let lows = Mark::Line {
+            name: format!("{words}, lowest of the day"),
+            stroke: stroke(ink, Dash::Solid, 1.6),
+            points: lows.collect(),
+        };
         let band = Mark::Band {
             name: format!("{words}, low to high"),
             ink,
@@ -73,6 +82,7 @@ pub(super) fn season(report: &Report<'_>) -> Plot {
         let mut panel = Panel::new(format!("{words}, {unit}"), height).with(band);
         if name == CurveName::Slab {
             panel.range = slab_range(report, &[name], 0, u64::MAX);
+            panel = panel.with(lows);
         }
         plot = plot.with(match name {
             CurveName::Slab => with_coldest(report, panel.with(target.clone())),
@@ -89,8 +99,18 @@ pub(super) fn season(report: &Report<'_>) -> Plot {
         .collect::<Vec<_>>()
     };
     let on = [
-        ("circulator, h a day", Ink::Green, Hatch::None, hours(|day| day.pump_ms)),
-        ("boiler called, h a day", Ink::Vermillion, Hatch::None, hours(|day| day.boiler_ms)),
+        (
+            "circulator, h a day",
+            Ink::Green,
+            Hatch::None,
+            hours(|day| day.pump_ms),
+        ),
+        (
+            "boiler called, h a day",
+            Ink::Vermillion,
+            Hatch::None,
+            hours(|day| day.boiler_ms),
+        ),
     ];
     for (name, ink, hatch, boxes) in on {
         plot = plot.with(Panel::new(name, 70.0).with(Mark::Boxes {

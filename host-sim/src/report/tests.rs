@@ -135,7 +135,8 @@ fn the_page_loads_and_runs_nothing_and_escapes_what_people_wrote() {
     // What people wrote reads "img src=" still, as text behind an escaped bracket.
     let own = page.replace("lt;img src=x", "").replace("url(#", "");
     for foreign in [
-        "http:", "https:", "src=", "href=", "url(", "@import", "<img", "<link", "<iframe", "<script", "xmlns",
+        "http:", "https:", "src=", "href=", "url(", "@import", "<img", "<link", "<iframe",
+        "<script", "xmlns",
     ] {
         assert!(!own.contains(foreign), "{foreign}");
     }
@@ -195,7 +196,10 @@ fn every_plot_is_there_and_its_numbers_are_numbers() {
 
 /// The y that a page's drawing gives the lowest point of a curve, back in degrees by its panel's range.
 fn lowest(points: &[(f64, Option<f64>)]) -> f64 {
-    points.iter().filter_map(|p| p.1).fold(f64::INFINITY, f64::min)
+    points
+        .iter()
+        .filter_map(|p| p.1)
+        .fold(f64::INFINITY, f64::min)
 }
 
 #[test]
@@ -246,11 +250,20 @@ fn hot_water_has_a_panel_of_its_own() {
     let titles: Vec<&str> = plot.panels.iter().map(|p| p.title.as_str()).collect();
     assert_eq!(
         titles,
-        ["slab and store, °C", "air, °C", "water in the pipes, °C", ""]
+        [
+            "slab and store, °C",
+            "air, °C",
+            "water in the pipes, °C",
+            ""
+        ]
     );
     assert!(plot.panels[0].height > plot.panels[2].height);
     let names = |panel: usize| -> Vec<&str> {
-        plot.panels[panel].marks.iter().map(plot::Mark::name).collect()
+        plot.panels[panel]
+            .marks
+            .iter()
+            .map(plot::Mark::name)
+            .collect()
     };
     assert!(names(2).contains(&"supply") && !names(0).contains(&"supply"));
 }
@@ -274,9 +287,16 @@ fn the_first_table_answers_first() {
     ] {
         let row = format!("<td>{row}</td>");
         // What only a model knows has no row here.
-        assert_eq!(first.contains(&row), row != "<td>Water frozen solid</td>", "{row}");
+        assert_eq!(
+            first.contains(&row),
+            row != "<td>Water frozen solid</td>",
+            "{row}"
+        );
     }
-    assert!(first.contains("without boiler"), "the same winter otherwise");
+    assert!(
+        first.contains("without boiler"),
+        "the same winter otherwise"
+    );
 }
 
 #[test]
@@ -379,7 +399,9 @@ fn the_screen_fits_whatever_happened() {
         assert!(screen.chars().all(|c| c == '\n' || !c.is_control()));
         assert!(screen.ends_with('\n'));
         // What is not an alarm fits on a screen of 24 lines, and every alarm is there.
-        let before = screen.lines().take_while(|line| !line.contains("pieces of advice"));
+        let before = screen
+            .lines()
+            .take_while(|line| !line.contains("pieces of advice"));
         assert!(before.count() < 24, "{screen}");
         let words = screen.split_whitespace().collect::<Vec<_>>().join(" ");
         for alarm in controller_core::alarm::Alarm::ALL {

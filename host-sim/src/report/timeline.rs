@@ -80,7 +80,9 @@ pub(super) fn slab_range(
     let low = low.min(target_c);
     let high = high.max(target_c).min(target_c + ABOVE_TARGET_K);
     let margin = (0.06 * (high - low)).max(0.2);
-    let top = (high + margin).min(target_c + ABOVE_TARGET_K).max(low + 1.0);
+    let top = (high + margin)
+        .min(target_c + ABOVE_TARGET_K)
+        .max(low + 1.0);
     Some([show.degrees(low - margin), show.degrees(top)])
 }
 
@@ -174,7 +176,12 @@ fn water(report: &Report<'_>) -> Panel {
 fn ribbon(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
     let series = report.series;
     let relays = [
-        ("circulator", "circulator on", Ink::Green, &series.circulator),
+        (
+            "circulator",
+            "circulator on",
+            Ink::Green,
+            &series.circulator,
+        ),
         ("boiler", "boiler called", Ink::Vermillion, &series.boiler),
         (
             "circulator, log",
@@ -230,7 +237,13 @@ fn ribbon(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
             .list()
             .iter()
             .filter(|span| span.kind && within(span.start_ms, span.end_ms))
-            .map(|span| bar(f64::from(row), span, format!("{name}, {}", length(span.length_ms()))))
+            .map(|span| {
+                bar(
+                    f64::from(row),
+                    span,
+                    format!("{name}, {}", length(span.length_ms())),
+                )
+            })
             .collect();
         panel = panel.with(Mark::Bars {
             name: String::new(),

@@ -84,9 +84,7 @@ pub(super) fn heat_by_day(report: &Report<'_>) -> Plot {
     type Of = fn(&DayHeat) -> f64;
     let parts: [(&str, Ink, Hatch, Of); 3] = [
         ("earth", Ink::Green, Hatch::None, |d| d.earth_kwh),
-        ("boiler", Ink::Vermillion, Hatch::Diagonal, |d| {
-            d.boiler_kwh
-        }),
+        ("boiler", Ink::Vermillion, Hatch::Diagonal, |d| d.boiler_kwh),
         ("circulator electricity", Ink::Black, Hatch::None, |d| {
             d.pump_kwh
         }),
@@ -134,16 +132,17 @@ fn signature(report: &Report<'_>, extras: &WinterExtras) -> Vec<Block> {
         .iter()
         .filter_map(|d| d.outdoor_mean_c.map(|t| (t, d.earth_kwh + d.boiler_kwh)))
         .collect();
-    let mut panel = Panel::new(format!("heat, {} a day", show.heat_unit()), 280.0).with(Mark::Dots {
-        name: "a day".to_owned(),
-        ink: Ink::Blue,
-        shape: Shape::Ring,
-        size: 7.0,
-        points: points
-            .iter()
-            .map(|p| (show.degrees(p.0), show.heat_value(p.1), String::new()))
-            .collect(),
-    });
+    let mut panel =
+        Panel::new(format!("heat, {} a day", show.heat_unit()), 280.0).with(Mark::Dots {
+            name: "a day".to_owned(),
+            ink: Ink::Blue,
+            shape: Shape::Ring,
+            size: 7.0,
+            points: points
+                .iter()
+                .map(|p| (show.degrees(p.0), show.heat_value(p.1), String::new()))
+                .collect(),
+        });
     let mut blocks = Vec::new();
     if let Some(knee) = fit(&points) {
         let coldest = points.iter().map(|p| p.0).fold(f64::INFINITY, f64::min);

@@ -69,15 +69,20 @@ pub fn page(shown: &Shown<'_>, plant: &PlantConfig) -> Page {
 }
 
 fn headline(shown: &Shown<'_>) -> Headline {
-    let points = Verdict::RAISED
-        .into_iter()
-        .flat_map(|verdict| {
-            let lines = shown
-                .points
-                .iter()
-                .filter(move |line| line.verdict == verdict);
-            lines.map(move |line| format!("{}: {}, {}", capital(verdict.words()), line.what, line.shown))
-        });
+    let points = Verdict::RAISED.into_iter().flat_map(|verdict| {
+        let lines = shown
+            .points
+            .iter()
+            .filter(move |line| line.verdict == verdict);
+        lines.map(move |line| {
+            format!(
+                "{}: {}, {}",
+                capital(verdict.words()),
+                line.what,
+                line.shown
+            )
+        })
+    });
     let details = std::iter::once(shown.plainly.clone())
         .chain(points)
         .collect();
@@ -241,7 +246,10 @@ fn cliff_plot(shown: &Shown<'_>, plant: &PlantConfig) -> Plot {
 
 /// A curve with its points marked.
 fn marked(panel: Panel, name: &str, line: (Ink, Dash), points: Vec<(f64, f64)>) -> Panel {
-    let dots = points.iter().map(|(x, y)| (*x, *y, String::new())).collect();
+    let dots = points
+        .iter()
+        .map(|(x, y)| (*x, *y, String::new()))
+        .collect();
     panel
         .with(Mark::line(name, stroke(line.0, line.1, 2.0), points))
         .with(Mark::Dots {
@@ -266,17 +274,21 @@ fn tiring_plot(shown: &Shown<'_>) -> Plot {
         ("holds the slab down to", (Ink::Blue, Dash::Solid), |row| {
             row.outdoor_c
         }),
-        ("store floor, earth alone", (Ink::Green, Dash::Dotted), |row| {
-            row.earth_alone_c
-        }),
-        ("holds down to, earth alone", (Ink::Blue, Dash::Dotted), |row| {
-            row.earth_alone_outdoor_c
-        }),
+        (
+            "store floor, earth alone",
+            (Ink::Green, Dash::Dotted),
+            |row| row.earth_alone_c,
+        ),
+        (
+            "holds down to, earth alone",
+            (Ink::Blue, Dash::Dotted),
+            |row| row.earth_alone_outdoor_c,
+        ),
     ];
     let panel = Panel::new(of("temperature", Dimension::Temperature, units), 240.0);
-    let panel = curves
-        .into_iter()
-        .fold(panel, |panel, (name, line, of)| marked(panel, name, line, points(of)));
+    let panel = curves.into_iter().fold(panel, |panel, (name, line, of)| {
+        marked(panel, name, line, points(of))
+    });
     Plot::over(
         "days without pause",
         "The store under a circulator that never rests: its floor, and the outdoor temperature that still holds the slab.",
@@ -316,9 +328,15 @@ fn sweep_plot(sweep: &Sweep, units: Units) -> Plot {
     let mut holds = Panel::new(of("holds down to", temperature, units), 220.0);
     type Of = fn(&super::SweepPoint) -> f64;
     let curves: [(&str, (Ink, Dash), Of); 3] = [
-        ("slab, fresh store", (Ink::Black, Dash::Solid), |p| p.slab_outdoor_c),
-        ("slab, after a week", (Ink::Black, Dash::Dashed), |p| p.tired_outdoor_c),
-        ("air, fresh store", (Ink::Green, Dash::Solid), |p| p.air_outdoor_c),
+        ("slab, fresh store", (Ink::Black, Dash::Solid), |p| {
+            p.slab_outdoor_c
+        }),
+        ("slab, after a week", (Ink::Black, Dash::Dashed), |p| {
+            p.tired_outdoor_c
+        }),
+        ("air, fresh store", (Ink::Green, Dash::Solid), |p| {
+            p.air_outdoor_c
+        }),
     ];
     for (name, line, value) in curves {
         holds = marked(holds, name, line, curve(value, temperature));
@@ -333,7 +351,9 @@ fn sweep_plot(sweep: &Sweep, units: Units) -> Plot {
         "What {} does: outdoor temperatures the store alone holds in (lower is better), and the loop's heat per kelvin.",
         sweep.key
     );
-    let mut plot = Plot::over(String::new(), caption).with(holds).with(conductance);
+    let mut plot = Plot::over(String::new(), caption)
+        .with(holds)
+        .with(conductance);
     plot.x = X::Number { title, names };
     plot
 }

@@ -48,7 +48,15 @@ pub(super) fn section(plant: &PlantConfig, units: Units) -> Drawing {
         WIDTH,
         height,
     );
-    let mut y = floor(&mut drawing, "House slab", &plant.floor, 0.0, scale, Ink::Vermillion, units);
+    let mut y = floor(
+        &mut drawing,
+        "House slab",
+        &plant.floor,
+        0.0,
+        scale,
+        Ink::Vermillion,
+        units,
+    );
     let underside = plant.floor.underside_w_m2k;
     if underside == 0.0 {
         let insulation = fill(Ink::Orange, Hatch::Diagonal);
@@ -69,7 +77,15 @@ pub(super) fn section(plant: &PlantConfig, units: Units) -> Drawing {
     );
     drawing.text([LEFT + 4.0, y + 18.0 + LINE], "start", &room);
     y += ROOM;
-    y = floor(&mut drawing, "Store floor", &store.floor, y - RISE, scale, Ink::Blue, units);
+    y = floor(
+        &mut drawing,
+        "Store floor",
+        &store.floor,
+        y - RISE,
+        scale,
+        Ink::Blue,
+        units,
+    );
     drawing.rectangle(fill(Ink::Light, Hatch::Diagonal), [LEFT, y], [CUT, EARTH]);
     let earth = format!(
         "earth, {} over the year at its surface",
@@ -92,10 +108,7 @@ fn floor(
     let thick = (floor.thickness_m * scale).clamp(THICK.0, THICK.1);
     // Depth to the scale of the thickness as drawn.
     let deep = floor.tube_depth_m / floor.thickness_m * thick;
-    let words = format!(
-        "{name}: {} of concrete",
-        small(floor.thickness_m, units)
-    );
+    let words = format!("{name}: {} of concrete", small(floor.thickness_m, units));
     let tube = format!(
         "tube {} every {}, its axis {} deep",
         floor.tube.name,
@@ -119,7 +132,11 @@ fn floor(
     if second < LEFT + CUT {
         drawing.measure([first, surface - 8.0], [second, surface - 8.0]);
         let middle = f64::midpoint(first, second);
-        drawing.text([middle, surface - 13.0], "middle", &small(floor.spacing_m, units));
+        drawing.text(
+            [middle, surface - 13.0],
+            "middle",
+            &small(floor.spacing_m, units),
+        );
     }
     let beside = LEFT + CUT + 10.0;
     drawing.measure([beside, surface], [beside, surface + thick]);

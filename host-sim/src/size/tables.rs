@@ -241,7 +241,11 @@ pub(super) fn sweep(sweep: &Sweep, units: Units) -> Headed {
         .map(|point| {
             let verdict = match point.verdict {
                 Verdict::Look | Verdict::Caution => {
-                    format!("{}, {}", point.verdict.words(), counted(point.look_at as u64, "point"))
+                    format!(
+                        "{}, {}",
+                        point.verdict.words(),
+                        counted(point.look_at as u64, "point")
+                    )
                 }
                 verdict => verdict.words().to_owned(),
             };

@@ -30,7 +30,10 @@ pub fn page(house: &str, table: &Table, hazards: &Table, spells: &[Spell]) -> Pa
     }
     let worst = avoidable(spells);
     if !worst.is_empty() {
-        sections.push(Section::new("Avoidable, coldest first", vec![listed(&worst)]));
+        sections.push(Section::new(
+            "Avoidable, coldest first",
+            vec![listed(&worst)],
+        ));
     }
     let broken: Vec<String> = spells
         .iter()

@@ -130,7 +130,11 @@ impl Table {
                 numbers: head.len() - 1,
                 head,
                 rows: lines
-                    .map(|line| std::iter::once(line.name.clone()).chain(cells(line)).collect())
+                    .map(|line| {
+                        std::iter::once(line.name.clone())
+                            .chain(cells(line))
+                            .collect()
+                    })
                     .collect(),
             }
         };
@@ -189,9 +193,12 @@ const COLUMNS: [((&str, &str), usize, &str); 12] = [
 
 fn head(first: &str) -> String {
     let line = |name: &str, of: fn((&'static str, &'static str)) -> &'static str| {
-        COLUMNS.into_iter().fold(format!("{name:<26}"), |line, (words, width, _)| {
-            format!("{line}{:>width$}", of(words))
-        }) + "\n"
+        COLUMNS
+            .into_iter()
+            .fold(format!("{name:<26}"), |line, (words, width, _)| {
+                format!("{line}{:>width$}", of(words))
+            })
+            + "\n"
     };
     line(first, |words| words.0) + &line("", |words| words.1)
 }
@@ -215,7 +222,8 @@ fn cells(line: &Line) -> [String; 12] {
 
 fn row(line: &Line) -> String {
     let columns = cells(line).into_iter().zip(COLUMNS);
-    columns.fold(format!("{:<26}", line.name), |text, (cell, (_, width, _))| {
-        format!("{text}{cell:>width$}")
-    }) + "\n"
+    columns.fold(
+        format!("{:<26}", line.name),
+        |text, (cell, (_, width, _))| format!("{text}{cell:>width$}"),
+    ) + "\n"
 }

@@ -96,7 +96,11 @@ fn fan(shown: &Shown<'_>) -> Plot {
     );
     let times = |ranges: &[Range]| -> Vec<(f64, Range)> {
         let at = |k: usize| (k as u64 * SAMPLE_S * 1_000) as f64;
-        ranges.iter().enumerate().map(|(k, r)| (at(k), *r)).collect()
+        ranges
+            .iter()
+            .enumerate()
+            .map(|(k, r)| (at(k), *r))
+            .collect()
     };
     let marks = |panel: Panel, name: &str, ink: Ink, dash: Dash, ranges: &[Range]| {
         let points = times(ranges);
@@ -122,7 +126,10 @@ fn fan(shown: &Shown<'_>) -> Plot {
         let name = "slab with the fire";
         slab = marks(slab, name, Ink::Orange, Dash::Long, &fire.fan_c);
     }
-    for (name, stroke, celsius) in [("target", TARGET, answer.target_c), ("freezing", FREEZING, 0.0)] {
+    for (name, stroke, celsius) in [
+        ("target", TARGET, answer.target_c),
+        ("freezing", FREEZING, 0.0),
+    ] {
         let shown = convert(celsius, Dimension::Temperature, shown.units).0;
         let name = format!("{name} {shown:.1} {unit}");
         slab = slab.with(Mark::level(name, stroke, shown));
@@ -150,7 +157,10 @@ fn fan(shown: &Shown<'_>) -> Plot {
 }
 
 /// Times worth a line: when to light the fire, and sunrise.
-fn moments(answer: &Answer, shown: &Shown<'_>) -> Vec<(String, u64, crate::report::palette::Stroke)> {
+fn moments(
+    answer: &Answer,
+    shown: &Shown<'_>,
+) -> Vec<(String, u64, crate::report::palette::Stroke)> {
     let clock = |second: u64| shown.at(second as f64).strftime("%H:%M").to_string();
     let mut moments = Vec::new();
     if let Some(fire) = &answer.fire {
@@ -162,6 +172,10 @@ fn moments(answer: &Answer, shown: &Shown<'_>) -> Vec<(String, u64, crate::repor
         }
     }
     let line = stroke(Ink::Grey, Dash::Dotted, 1.2);
-    moments.push((format!("sunrise {}", clock(answer.axis.sunrise_s)), answer.axis.sunrise_s, line));
+    moments.push((
+        format!("sunrise {}", clock(answer.axis.sunrise_s)),
+        answer.axis.sunrise_s,
+        line,
+    ));
     moments
 }

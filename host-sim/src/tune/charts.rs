@@ -111,10 +111,7 @@ pub(super) fn tried(tuned: &Tuned, words: &Words) -> Plot {
         tuned.screened.len()
     );
     // Those that let the slab go far would leave the others no room: a degree-hour scale by powers of ten.
-    let mut panel = Panel::new(
-        format!("{} + 0.1", words.number(Aim::Hold, 0.0).1),
-        POINTS,
-    );
+    let mut panel = Panel::new(format!("{} + 0.1", words.number(Aim::Hold, 0.0).1), POINTS);
     panel.log = true;
     let parts = [
         ("first third", Ink::Sky),
@@ -154,11 +151,18 @@ pub(super) fn sensitivity(tuned: &Tuned, words: &Words, aim: Aim, units: Units) 
         let (with, _) = words.number(aim, reference.mean(aim));
         words.number(aim, score.mean(aim)).0 - with
     };
-    let rows = tuned.swept.iter().map(|s| s.parameter.key.field().name.to_owned());
+    let rows = tuned
+        .swept
+        .iter()
+        .map(|s| s.parameter.key.field().name.to_owned());
     let mut panel = Panel::of_rows(rows.collect(), ROW);
     let groups = [
         ("to a lower value", fill(Ink::Sky, Hatch::None), true),
-        ("to a higher value", fill(Ink::Orange, Hatch::Diagonal), false),
+        (
+            "to a higher value",
+            fill(Ink::Orange, Hatch::Diagonal),
+            false,
+        ),
     ];
     let mut is_level = true;
     for (name, fill, lower) in groups {
@@ -174,7 +178,12 @@ pub(super) fn sensitivity(tuned: &Tuned, words: &Words, aim: Aim, units: Units) 
                     row: f64::from(row) + if lower { -0.19 } else { 0.19 },
                     from: 0.0,
                     to,
-                    text: format!("{}: {} to {}: {to:.2}", key.field().name, values[0], values[1]),
+                    text: format!(
+                        "{}: {} to {}: {to:.2}",
+                        key.field().name,
+                        values[0],
+                        values[1]
+                    ),
                 });
             }
         }
@@ -214,8 +223,20 @@ pub(super) fn night(night: &Night, target_c: f64, units: Units) -> Plot {
         Mark::line(name, stroke(ink, dash, 2.0), points)
     };
     let mut slab = Panel::new(format!("slab, {unit}"), 220.0)
-        .with(line("slab, before", &night.before, |p| p.slab_c, Ink::Black, Dash::Dotted))
-        .with(line("slab, found", &night.after, |p| p.slab_c, Ink::Orange, Dash::Solid))
+        .with(line(
+            "slab, before",
+            &night.before,
+            |p| p.slab_c,
+            Ink::Black,
+            Dash::Dotted,
+        ))
+        .with(line(
+            "slab, found",
+            &night.after,
+            |p| p.slab_c,
+            Ink::Orange,
+            Dash::Solid,
+        ))
         .with(Mark::level(
             format!("target {:.1} {unit}", degrees(target_c)),
             TARGET,
@@ -232,9 +253,19 @@ pub(super) fn night(night: &Night, target_c: f64, units: Units) -> Plot {
     type On = fn(&Piece) -> bool;
     let relays: [(&str, &[Piece], On, Ink); 4] = [
         ("boiler, before", &night.before, |p| p.boiler, Ink::Black),
-        ("circulator, before", &night.before, |p| p.circulator, Ink::Grey),
+        (
+            "circulator, before",
+            &night.before,
+            |p| p.circulator,
+            Ink::Grey,
+        ),
         ("boiler, found", &night.after, |p| p.boiler, Ink::Vermillion),
-        ("circulator, found", &night.after, |p| p.circulator, Ink::Green),
+        (
+            "circulator, found",
+            &night.after,
+            |p| p.circulator,
+            Ink::Green,
+        ),
     ];
     let names = relays.iter().map(|(name, ..)| (*name).to_owned());
     let mut rows = Panel::of_rows(names.collect(), 22.0);
@@ -286,10 +317,10 @@ pub(super) fn errors(rows: &[(String, Score, Score)], words: &Words, aim: Aim) -
     ];
     let mut panel = Panel::of_rows(rows.iter().map(|row| row.0.clone()).collect(), ROW);
     let mut is_empty = true;
-    for ((name, beside, of), fill) in groups
-        .into_iter()
-        .zip([fill(Ink::Grey, Hatch::None), fill(Ink::Vermillion, Hatch::Diagonal)])
-    {
+    for ((name, beside, of), fill) in groups.into_iter().zip([
+        fill(Ink::Grey, Hatch::None),
+        fill(Ink::Vermillion, Hatch::Diagonal),
+    ]) {
         let bars = (0..).zip(rows).map(|(place, row)| {
             let to = number(of(row));
             Bar {

@@ -91,7 +91,10 @@ pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units)
     let mut sections = vec![Section::new(
         "All winters together",
         vec![
-            Block::Table(table(lines(worth).map(|l| (l.name.as_str(), &l.total)), units)),
+            Block::Table(table(
+                lines(worth).map(|l| (l.name.as_str(), &l.total)),
+                units,
+            )),
             Block::Note(READ.replace('\n', " ")),
             Block::Plot(Box::new(chart(worth, units))),
         ],
@@ -126,7 +129,10 @@ pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units)
         headline: Some(Headline {
             word: "Beside plain controls".to_owned(),
             tone: Tone::Neutral,
-            sentence: answer(worth, Show(units)).replace('\n', " ").trim().to_owned(),
+            sentence: answer(worth, Show(units))
+                .replace('\n', " ")
+                .trim()
+                .to_owned(),
             details: Vec::new(),
         }),
         sections,
@@ -171,14 +177,16 @@ fn chart(worth: &Worth, units: Units) -> Plot {
     });
     let [_, (_, unit, _), ..] = columns(units);
     let bars = bars.collect();
-    Plot::over(format!("wood, {unit}"), "Wood burnt in all winters together.").with(
-        Panel::of_rows(names, 22.0).with(Mark::Bars {
-            name: String::new(),
-            fill: fill(Ink::Vermillion, Hatch::Diagonal),
-            thick: 0.65,
-            bars,
-        }),
+    Plot::over(
+        format!("wood, {unit}"),
+        "Wood burnt in all winters together.",
     )
+    .with(Panel::of_rows(names, 22.0).with(Mark::Bars {
+        name: String::new(),
+        fill: fill(Ink::Vermillion, Hatch::Diagonal),
+        thick: 0.65,
+        bars,
+    }))
 }
 
 /// Against the plain pair at equal care.

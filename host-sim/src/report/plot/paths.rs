@@ -5,18 +5,22 @@ use std::fmt::Write as _;
 /// Points of a curve in pixels, from left to right; `None` breaks it.
 pub(super) type Points = Vec<(f64, Option<f64>)>;
 
-/// The least and the greatest of every pixel, in the order they come; a curve with few points stays as it is.
+/// Width of what keeps its least and greatest, px.
+const COLUMN: f64 = 1.5;
+
+/// The least and the greatest of every column of the screen, in the order they come; a curve with few points stays as it is.
 pub(super) fn thinned(points: Points, pixels: f64) -> Points {
-    if points.len() as f64 <= 2.0 * pixels {
+    let most = 2.0 * pixels / COLUMN;
+    if points.len() as f64 <= most {
         return points;
     }
-    let mut thin: Points = Vec::with_capacity(2 * pixels as usize);
+    let mut thin: Points = Vec::with_capacity(most as usize);
     let mut rest = points.iter().peekable();
     while let Some(&(x, y)) = rest.next() {
-        let column = x.floor();
+        let column = (x / COLUMN).floor();
         let (mut low, mut high) = (y.map(|y| (x, y)), y.map(|y| (x, y)));
         while let Some(&&(x, y)) = rest.peek() {
-            if x.floor() != column {
+            if (x / COLUMN).floor() != column {
                 break;
             }
             rest.next();
@@ -39,7 +43,7 @@ pub(super) fn thinned(points: Points, pixels: f64) -> Points {
                 thin.push((first.0, Some(first.1)));
                 thin.push((last.0, Some(last.1)));
             }
-            _ => thin.push((column, None)),
+            _ => thin.push((x, None)),
         }
     }
     thin
@@ -55,7 +59,10 @@ pub(super) fn path(points: &Points) -> String {
             .collect();
         for (n, place) in places.iter().enumerate() {
             // The middle of three at one height says nothing.
-            let neighbours = n.checked_sub(1).and_then(|n| places.get(n)).zip(places.get(n + 1));
+            let neighbours = n
+                .checked_sub(1)
+                .and_then(|n| places.get(n))
+                .zip(places.get(n + 1));
             let is_between = neighbours.is_some_and(|(a, b)| a.1 == place.1 && place.1 == b.1);
             match n {
                 0 => pen.move_to(*place),
@@ -76,7 +83,10 @@ pub(super) fn around(points: &[(f64, Option<(f64, f64)>)]) -> String {
     let mut pen = Pen::default();
     for run in points.split(|(_, band)| band.is_none()) {
         let upper = run.iter().filter_map(|(x, band)| Some((*x, (*band)?.1)));
-        let lower = run.iter().rev().filter_map(|(x, band)| Some((*x, (*band)?.0)));
+        let lower = run
+            .iter()
+            .rev()
+            .filter_map(|(x, band)| Some((*x, (*band)?.0)));
         for (n, (x, y)) in upper.chain(lower).enumerate() {
             let place = (tenths(x), tenths(y));
             if n == 0 {

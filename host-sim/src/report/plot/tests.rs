@@ -28,11 +28,14 @@ fn a_peak_of_one_point_in_a_hundred_thousand_stays() {
         })
         .collect();
     let thin = thinned(points.clone(), 800.0);
-    assert!(thin.len() <= 1_602, "{}", thin.len());
+    assert!(thin.len() <= 1_068, "{}", thin.len());
     let ys = || thin.iter().filter_map(|p| p.1);
     assert_eq!(ys().fold(f64::MIN, f64::max), 99.0);
     assert_eq!(ys().fold(f64::MAX, f64::min), -99.0);
-    assert!(thin.windows(2).all(|pair| pair[0].0 <= pair[1].0), "in order");
+    assert!(
+        thin.windows(2).all(|pair| pair[0].0 <= pair[1].0),
+        "in order"
+    );
     // What fits is left as it is.
     assert_eq!(thinned(points[..100].to_vec(), 800.0), points[..100]);
 }
@@ -74,8 +77,16 @@ fn ticks_are_round_and_within() {
     let texts: Vec<String> = ticks.into_iter().map(|t| t.1).collect();
     assert_eq!(texts, ["0.1", "1", "10", "100"]);
     // Nothing, and one value alone.
-    assert!(!Scale::new([f64::INFINITY, f64::NEG_INFINITY], [0.0, 1.0], false).ticks(3.0).is_empty());
-    assert!(Scale::new([3.0, 3.0], [0.0, 1.0], false).at(3.0).is_finite());
+    assert!(
+        !Scale::new([f64::INFINITY, f64::NEG_INFINITY], [0.0, 1.0], false)
+            .ticks(3.0)
+            .is_empty()
+    );
+    assert!(
+        Scale::new([3.0, 3.0], [0.0, 1.0], false)
+            .at(3.0)
+            .is_finite()
+    );
 }
 
 #[test]
@@ -88,7 +99,10 @@ fn times_stand_on_the_clock() {
         ticks.into_iter().map(|t| t.1).collect()
     };
     assert_eq!(texts(day / 2.0), ["18:00", "21:00", "5 Feb", "03:00"]);
-    assert_eq!(texts(5.0 * day), ["5 Feb", "6 Feb", "7 Feb", "8 Feb", "9 Feb"]);
+    assert_eq!(
+        texts(5.0 * day),
+        ["5 Feb", "6 Feb", "7 Feb", "8 Feb", "9 Feb"]
+    );
     assert_eq!(texts(120.0 * day), ["Mar", "Apr", "May", "Jun"]);
     let bare: Vec<String> = time_ticks(None, 0.0, day, 5.0)
         .into_iter()
@@ -131,12 +145,14 @@ fn few_bars_have_texts_and_many_are_joined() {
             to: f64::from(2 * n + 1),
             text: format!("bar {n}"),
         });
-        Plot::over("h", "bars").with(Panel::of_rows(vec!["on".to_owned()], 20.0).with(Mark::Bars {
-            name: String::new(),
-            fill: fill(Ink::Green, Hatch::Diagonal),
-            thick: 0.8,
-            bars: bars.collect(),
-        }))
+        Plot::over("h", "bars").with(
+            Panel::of_rows(vec!["on".to_owned()], 20.0).with(Mark::Bars {
+                name: String::new(),
+                fill: fill(Ink::Green, Hatch::Diagonal),
+                thick: 0.8,
+                bars: bars.collect(),
+            }),
+        )
     };
     let few = drawn(&bars(10));
     assert_eq!(few.matches("<title>").count(), 10);
