@@ -26,8 +26,8 @@ pub(super) fn timeline(report: &Report<'_>, from_ms: u64, until_ms: u64, when: &
     let plot = Plot::over_time(report.context.start, from_ms, until_ms, caption);
     [
         slab(report, from_ms, until_ms),
-        air(report),
-        water(report),
+        air(report, from_ms, until_ms),
+        water(report, from_ms, until_ms),
         ribbon(report, from_ms, until_ms),
     ]
     .into_iter()
@@ -35,20 +35,24 @@ pub(super) fn timeline(report: &Report<'_>, from_ms: u64, until_ms: u64, when: &
     .fold(plot, Plot::with)
 }
 
-fn curves(report: &Report<'_>, names: &[CurveName], panel: Panel) -> Panel {
+/// Curves between two times.
+fn curves(report: &Report<'_>, names: &[CurveName], times_ms: [u64; 2], panel: Panel) -> Panel {
     let show = Show(report.context.units);
     names
         .iter()
         .filter_map(|name| report.series.curve(*name))
-        .fold(panel, |panel, curve| panel.with(line(curve, show)))
+        .fold(panel, |panel, curve| {
+            panel.with(line(curve, times_ms, show))
+        })
 }
 
-fn line(curve: &Curve, show: Show) -> Mark {
+fn line(curve: &Curve, [from_ms, until_ms]: [u64; 2], show: Show) -> Mark {
     Mark::Line {
         name: curve.name.label().to_owned(),
         stroke: palette::curve(curve.name),
         points: curve
             .timed_c()
+            .filter(|(ms, _)| (from_ms..=until_ms).contains(ms))
             .map(|(ms, c)| (ms as f64, c.map(|c| show.degrees(c))))
             .collect(),
     }
@@ -59,7 +63,7 @@ pub(super) fn cut_off(report: &Report<'_>) -> String {
     let top_c = report.context.limits.target_c + ABOVE_TARGET_K;
     let show = Show(report.context.units);
     format!(
-        "The first picture ends at {}, so that cold nights are seen.",
+        "The first picture reaches to {} at most, so that cold nights are seen.",
         show.temperature(top_c)
     )
 }
@@ -98,7 +102,7 @@ fn slab(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
         from_ms,
         until_ms,
     );
-    let mut panel = curves(report, &names, panel);
+    let mut panel = curves(report, &names, [from_ms, until_ms], panel);
     if panel.marks.is_empty() {
         return panel;
     }
@@ -135,11 +139,16 @@ pub(super) fn coldest(report: &Report<'_>) -> Option<(u64, f64)> {
     Some((numbers.slab_min_time_ms?, numbers.slab_min_c?))
 }
 
-fn air(report: &Report<'_>) -> Panel {
+fn air(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
     let show = Show(report.context.units);
     let title = format!("air, {}", show.degree_unit());
     let names = [CurveName::Outdoor, CurveName::OutdoorMean, CurveName::Air];
-    let panel = curves(report, &names, Panel::new(title, 150.0));
+    let panel = curves(
+        report,
+        &names,
+        [from_ms, until_ms],
+        Panel::new(title, 150.0),
+    );
     if panel.marks.is_empty() {
         return panel;
     }
@@ -151,11 +160,16 @@ fn air(report: &Report<'_>) -> Panel {
     ))
 }
 
-fn water(report: &Report<'_>) -> Panel {
+fn water(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
     let show = Show(report.context.units);
     let title = format!("water in the pipes, {}", show.degree_unit());
     let names = [CurveName::Supply, CurveName::Return];
-    let panel = curves(report, &names, Panel::new(title, 120.0));
+    let panel = curves(
+        report,
+        &names,
+        [from_ms, until_ms],
+        Panel::new(title, 120.0),
+    );
     let limit_c = report.context.limits.supply_soft_c;
     let is_near = report
         .series
