@@ -185,7 +185,13 @@ fn extent(values: impl Iterator<Item = f64>) -> [f64; 2] {
 
 fn y_ticks(panel: &Panel) -> Vec<(f64, String)> {
     let scale = Scale::new(y_range(panel), [0.0, 1.0], panel.log);
-    scale.ticks(panel.height / Y_TICK)
+    let most = panel.height / Y_TICK;
+    // One number alone is no scale.
+    let ticks = scale.ticks(most);
+    if ticks.len() < 2 {
+        return scale.ticks(2.0 * most);
+    }
+    ticks
 }
 
 /// Room for the longest label at the left.

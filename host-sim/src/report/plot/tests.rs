@@ -137,6 +137,15 @@ fn it_is_drawn_for_both_screens_with_one_legend() {
 }
 
 #[test]
+fn a_low_panel_has_more_than_one_tick() {
+    let panel = Panel::new("loop", 130.0).with(Mark::line("", LINE, [(0.0, 109.0), (1.0, 175.0)]));
+    let svg = drawn(&Plot::over("", "").with(panel));
+    for tick in [">120<", ">140<", ">160<"] {
+        assert_eq!(svg.matches(tick).count(), 2, "{tick} on both screens");
+    }
+}
+
+#[test]
 fn few_bars_have_texts_and_many_are_joined() {
     let bars = |count: u32| {
         let bars = (0..count).map(|n| Bar {
