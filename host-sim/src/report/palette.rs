@@ -44,7 +44,7 @@ pub(crate) enum Dash {
     Solid,
     Dashed,
     Dotted,
-    DashDot,
+    Chain,
     Long,
 }
 
@@ -55,7 +55,7 @@ impl Dash {
             Self::Solid => None,
             Self::Dashed => Some("6 4"),
             Self::Dotted => Some("2 3"),
-            Self::DashDot => Some("7 3 2 3"),
+            Self::Chain => Some("7 3 2 3"),
             Self::Long => Some("12 4"),
         }
     }

@@ -111,7 +111,7 @@ fn slab(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
         (
             "frost protection",
             limits.frost_on_c,
-            stroke(Ink::Blue, Dash::DashDot, 1.0),
+            stroke(Ink::Blue, Dash::Chain, 1.0),
         ),
     ];
     if limits.backup_slab_c != limits.frost_on_c {
@@ -181,7 +181,7 @@ fn water(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
     }
     panel.with(Mark::level(
         format!("supply limit {}", show.temperature(limit_c)),
-        stroke(Ink::Orange, Dash::DashDot, 1.0),
+        stroke(Ink::Orange, Dash::Chain, 1.0),
         show.degrees(limit_c),
     ))
 }

@@ -163,13 +163,11 @@ fn moments(
 ) -> Vec<(String, u64, crate::report::palette::Stroke)> {
     let clock = |second: u64| shown.at(second as f64).strftime("%H:%M").to_string();
     let mut moments = Vec::new();
-    if let Some(fire) = &answer.fire {
-        if let Some(light_s) = fire.light_by_s {
-            // To ten minutes, as the sentence says it.
-            let light_s = (light_s + 300) / 600 * 600;
-            let line = stroke(Ink::Vermillion, Dash::Solid, 2.0);
-            moments.push((format!("light by {}", clock(light_s)), light_s, line));
-        }
+    if let Some(light_s) = answer.fire.as_ref().and_then(|fire| fire.light_by_s) {
+        // To ten minutes, as the sentence says it.
+        let light_s = (light_s + 300) / 600 * 600;
+        let line = stroke(Ink::Vermillion, Dash::Solid, 2.0);
+        moments.push((format!("light by {}", clock(light_s)), light_s, line));
     }
     let line = stroke(Ink::Grey, Dash::Dotted, 1.2);
     moments.push((
