@@ -235,6 +235,9 @@ pub struct Worth {
     /// Seed of sensor scatter and noise, and of the cold snap.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+    /// Write a report to open in a browser.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
     /// Print one JSON object instead of text.
     #[arg(long)]
     pub json: bool,

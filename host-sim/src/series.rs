@@ -40,13 +40,13 @@ pub struct RecorderOptions {
 }
 
 impl RecorderOptions {
-    /// As the settings have it. The bounds keep a report under 6 MB, plotting script included.
+    /// As the settings have it. The bounds keep the coldest week of a winter in quarters of an hour; a page thins what it draws.
     #[must_use]
     pub fn from_settings(settings: &Settings, start: Option<DateTime>) -> Self {
         Self {
             start,
-            bins: 4_000,
-            spans: 4_000,
+            bins: 16_000,
+            spans: 16_000,
             expected_ms: None,
             pump_w: settings.pump_power.to_fixed().to_num(),
             target: settings.target,

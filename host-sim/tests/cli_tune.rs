@@ -78,19 +78,16 @@ fn a_search_writes_its_files_and_goes_on_from_what_it_knows() {
     let winter: serde_json::Value =
         serde_json::from_slice(&settings.stdout).expect("one JSON object");
     let page = std::fs::read_to_string(&report).expect("written");
-    for part in [
-        "A cold night, before and after",
-        "Bargains",
-        "What matters",
-        "plot1",
-    ] {
+    for part in ["A cold night, before and after", "Bargains", "What matters"] {
         assert!(page.contains(part), "{part:?} is not in the report");
     }
-    let plots = page
-        .lines()
-        .filter(|line| line.starts_with("<script>Plotly.newPlot(\"plot"));
-    for plot in plots {
-        assert!(!plot.contains("null"), "every point is a number: {plot}");
+    assert!(page.matches("<figure>").count() >= 4);
+    assert!(page.len() < 700_000, "{}", page.len());
+    for nonsense in ["NaN", "inf ", "null"] {
+        assert!(
+            !page.contains(nonsense),
+            "every point is a number: {nonsense}"
+        );
     }
 
     // Again, on one core, from what is known: the same numbers, and nothing simulated but the check of the file.

@@ -56,6 +56,9 @@ pub struct Spells {
     /// Keep every result in a file as it comes, one JSON object a line, and go on from it.
     #[arg(long, value_name = "FILE.jsonl")]
     pub out: Option<PathBuf>,
+    /// Write the tables as a report to open in a browser.
+    #[arg(long, value_name = "FILE.html", conflicts_with_all = ["seed", "fault_free"])]
+    pub report: Option<PathBuf>,
     /// Print one JSON object instead of text.
     #[arg(long)]
     pub json: bool,

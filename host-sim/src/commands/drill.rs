@@ -13,7 +13,7 @@ use crate::input;
 use crate::output::{self, Cancel, OutputFile, OutputSet};
 use crate::quantity::{self, Units};
 use crate::report::page::{Headline, Tone};
-use crate::report::{Context, Report};
+use crate::report::{self, Context, Report};
 use crate::sinks::{RunSinks, TraceWriter};
 
 pub(super) fn run(args: &Args) -> anyhow::Result<Ended> {
@@ -126,6 +126,7 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
             args.shown.units,
         );
         context.simulated = true;
+        context.house = report::house(args.file.as_deref());
         context.used = vec![("Drills".to_owned(), from.to_owned())];
         context.notes = vec![quantity::told(&drill.situation, args.shown.units)];
         let mut page = Report {

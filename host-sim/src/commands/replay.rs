@@ -62,6 +62,7 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
         &settings,
         args.results.shown.units,
     );
+    context.house = report::house(Some(&args.log));
     context.start = start;
     context.period = Some(format!(
         "{} to {}",

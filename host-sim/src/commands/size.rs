@@ -11,6 +11,7 @@ use crate::message::plain;
 use crate::output::{self, Cancel, OutputSet};
 use crate::plant::config::PlantConfig;
 use crate::quantity::{self, Dimension};
+use crate::report::house;
 use crate::report::show::Show;
 use crate::settings_file;
 use crate::site::{Site, settings_in};
@@ -59,6 +60,7 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
         |path| path.display().to_string(),
     );
     let mut shown = Shown::new(&check, sweep.as_ref(), args.shown.units);
+    shown.house = house(args.site.as_deref());
     shown.used = vec![
         ("Site".to_owned(), site_name.clone()),
         ("Held".to_owned(), show.temperature(question.hold_c)),
@@ -98,7 +100,7 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
         output::print(&size::text(&shown))?;
     }
     Ok(match shown.verdict {
-        Verdict::Fine | Verdict::Look => Outcome::Done,
+        Verdict::Fine | Verdict::Look | Verdict::Caution => Outcome::Done,
         Verdict::WillNotWork => Outcome::DoesNotHold,
     })
 }

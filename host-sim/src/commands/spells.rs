@@ -11,13 +11,14 @@ use super::{Outcome, progress_bar};
 use crate::cli::Spells;
 use crate::output::{self, Cancel, OutputError, OutputFile, OutputSet};
 use crate::quantity::{self, Dimension};
+use crate::report::house;
 use crate::settings_file;
 use crate::site::Site;
 use crate::spells::houses::House;
 use crate::spells::results::{Numbered, Results};
 use crate::spells::table::Table;
 use crate::spells::winters::{self, Winters};
-use crate::spells::{FaultCount, Question, Spell, Windows, batch, story};
+use crate::spells::{FaultCount, Question, Spell, Windows, batch, page, story};
 
 /// Length of a spell unless said otherwise, d.
 const DAYS: u32 = 14;
@@ -117,6 +118,11 @@ struct All<'a> {
 }
 
 fn many(args: &Spells, question: &Question) -> anyhow::Result<Outcome> {
+    let report = args
+        .report
+        .as_deref()
+        .map(|path| OutputFile::create(path, &inputs(args)))
+        .transpose()?;
     let cancel = Cancel::on_ctrl_c()?;
     let file = open(args, &question.arguments(), &question.fingerprint())?;
     let seeds = args.seeds.clone().unwrap_or(SEEDS);
@@ -126,6 +132,17 @@ fn many(args: &Spells, question: &Question) -> anyhow::Result<Outcome> {
     let apart = |spell: &&Spell| question.is_known_hazard(spell);
     let table = Table::of(spells.iter().filter(|spell| !apart(spell)));
     let hazards = Table::of(spells.iter().filter(apart));
+    let mut outputs = OutputSet::new();
+    if let Some(mut file) = report {
+        let house = match (&args.site, args.house.as_slice()) {
+            (None, []) => "the built-in houses".to_owned(),
+            (None, names) => names.join(", "),
+            (site, _) => house(site.as_deref()),
+        };
+        page::page(&house, &table, &hazards, &spells, args.shown.units).write(&mut file)?;
+        outputs.add(file)?;
+    }
+    outputs.persist(&cancel)?;
     let text = if args.json {
         let all = All {
             table: &table,

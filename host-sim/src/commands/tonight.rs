@@ -10,6 +10,7 @@ use crate::cli::Tonight;
 use crate::log::{LogReader, ReaderOptions};
 use crate::output::{self, Cancel, OutputSet};
 use crate::quantity::{self, Dimension, Units};
+use crate::report::house;
 use crate::site::Site;
 use crate::tonight::axis::Axis;
 use crate::tonight::ensemble::Size;
@@ -99,6 +100,7 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     notes.extend(site.lints_in(units).iter().map(ToString::to_string));
     let shown = Shown {
         answer: &answer,
+        house: house(args.site.as_deref()),
         forecast: forecast_name,
         used: vec![
             (

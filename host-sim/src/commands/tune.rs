@@ -11,6 +11,7 @@ use super::{Inputs, Outcome};
 use crate::cli::Tune;
 use crate::output::{self, Cancel, OutputSet};
 use crate::quantity::{self, Dimension, Units};
+use crate::report::house;
 use crate::site::Site;
 use crate::tune::resume::Memory;
 use crate::tune::screen::{Season, Winter};
@@ -97,7 +98,8 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
         outputs.add(file)?;
     }
     if let Some(mut file) = report {
-        tune::page(&task, &stages, &tuned, &settings_name, units).write(&mut file)?;
+        let house = house(args.site.as_deref());
+        tune::page(&task, &stages, &tuned, [&house, &settings_name], units).write(&mut file)?;
         outputs.add(file)?;
     }
     // Ctrl-C asked for the best so far: it is written.

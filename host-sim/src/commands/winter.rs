@@ -68,6 +68,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
 
     let mut context = Context::new("A winter of the plant house", &settings, units);
     context.simulated = true;
+    context.house = report::house(args.site.as_deref());
     context.start = Some(start);
     context.period = Some(format!("{days} days from {from}"));
     context.used = vec![

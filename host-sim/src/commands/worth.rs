@@ -7,10 +7,11 @@ use controller_core::settings::Mode;
 
 use super::{Chosen, Inputs, Outcome, progress_bar};
 use crate::cli::Worth;
-use crate::output::{self, Cancel};
+use crate::output::{self, Cancel, OutputSet};
 use crate::quantity;
+use crate::report::house;
 use crate::weather::{ColdSnap, Series, SnapStart, WeatherYear};
-use crate::worth::{Comparison, Winter, text};
+use crate::worth::{Comparison, Winter, page, text};
 
 /// Laid over the first winter if no other is given: a spell that decides. Status: judgement.
 const SNAP_DEPTH_K: f64 = 6.0;
@@ -66,6 +67,8 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
             })
         })
         .collect::<anyhow::Result<Vec<_>>>()?;
+    inputs.add(&args.weather);
+    let report = inputs.output(args.report.as_ref())?;
     let comparison = Comparison {
         plant: &site.config.plant,
         settings: &settings,
@@ -76,6 +79,18 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
     let bar = progress_bar(Some(comparison.runs()), false);
     let worth = comparison.run(&cancel, &|| bar.inc(1))?;
     bar.finish_and_clear();
+    let mut outputs = OutputSet::new();
+    if let Some(mut file) = report {
+        let used = [
+            ("Site".to_owned(), site_name(args)),
+            ("Settings".to_owned(), name),
+        ];
+        let notes = notes.iter().map(|note| ("Note".to_owned(), note.clone()));
+        let used: Vec<(String, String)> = used.into_iter().chain(notes).collect();
+        page(&worth, &house(args.site.as_deref()), &used, units).write(&mut file)?;
+        outputs.add(file)?;
+    }
+    outputs.persist(&cancel)?;
     if args.json {
         output::print(&(serde_json::to_string_pretty(&worth)? + "\n"))?;
     } else {
@@ -83,4 +98,11 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         output::print(&(text(&worth, units) + &notes))?;
     }
     Ok(Outcome::Done)
+}
+
+fn site_name(args: &Worth) -> String {
+    args.site.as_ref().map_or_else(
+        || "the demo site, as no file was given".to_owned(),
+        |path| path.display().to_string(),
+    )
 }

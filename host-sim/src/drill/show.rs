@@ -11,8 +11,8 @@ use super::house::Ending;
 use super::run::{Outcome, Step};
 use super::values::Span;
 use crate::quantity::{Units, told};
-use crate::report::cause_text;
 use crate::report::show::{Show, counted};
+use crate::report::{WIDTH, cause_text, remedy};
 
 /// Every drill's name, situation and what happens.
 #[must_use]
@@ -116,6 +116,7 @@ pub struct Timeline {
     lines: Vec<String>,
     left_out: usize,
     last: Option<(Outputs, Reason, AlarmSet, u8)>,
+    told: AlarmSet,
 }
 
 impl Timeline {
@@ -140,6 +141,10 @@ impl Timeline {
             return;
         }
         self.last = Some(state);
+        self.told = row
+            .alarms
+            .iter()
+            .fold(self.told, |told, alarm| told.with(alarm, true));
         let on = |bit| if bit { "on" } else { "off" };
         let mut text = format!(
             "{:>14}  circulator {:<3}  boiler {:<3}  {}",
@@ -190,6 +195,17 @@ impl Timeline {
             );
         }
         text.push('\n');
+        if !self.told.is_empty() {
+            text.push_str("\nAlarms, and what to do:\n");
+        }
+        for alarm in self.told.iter() {
+            let name = alarm.name().replace('_', " ");
+            let kind = if alarm.is_advice() { "advice" } else { "alarm" };
+            let _ = writeln!(text, "  {name}, {kind}: {}", alarm.meaning());
+            for line in remedy(alarm, WIDTH) {
+                let _ = writeln!(text, "{line}");
+            }
+        }
         text
     }
 }

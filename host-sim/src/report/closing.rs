@@ -6,6 +6,9 @@ use super::show::{fixed, hours, length};
 use super::words::{self, reason_label, reason_meaning};
 use crate::metrics::{Agreement, RelayAgreement, SummaryNumbers};
 
+/// So many remarks are shown as they are.
+const MANY_NOTES: usize = 8;
+
 /// These sections, as far as there is anything to say.
 pub(super) fn sections(report: &Report<'_>) -> Vec<Section> {
     let mut sections = vec![alarms(report.numbers)];
@@ -209,8 +212,17 @@ fn rests_on(report: &Report<'_>) -> Section {
         }
     }
     let mut blocks = Vec::new();
-    if !report.context.notes.is_empty() {
-        blocks.push(Block::List(report.context.notes.clone()));
+    match report.context.notes.as_slice() {
+        [] => {}
+        notes if notes.len() <= MANY_NOTES => blocks.push(Block::List(notes.to_vec())),
+        notes => {
+            let (first, rest) = notes.split_at(MANY_NOTES);
+            blocks.push(Block::List(first.to_vec()));
+            blocks.push(Block::Folded(
+                format!("{} more remarks", rest.len()),
+                rest.to_vec(),
+            ));
+        }
     }
     if !rows.is_empty() {
         blocks.push(Block::Table(Table {

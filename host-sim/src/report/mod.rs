@@ -2,17 +2,20 @@
 //!
 //! Takes finished numbers and series and only words and draws them; it decides nothing and computes
 //! nothing a summary does not hold, but for the fits it says it made. The page is one file that
-//! opens without a network: its script is inside, and its own policy forbids it to load anything.
+//! opens without a network: its pictures are SVG inside, and its own policy forbids it to load or run anything.
 //!
-//! [`page`] and [`plot`] know nothing of the controller: other commands build their pages from them.
+//! [`page`], [`plot`] and [`drawing`] know nothing of the controller: other commands build their pages from them.
 
 mod balance;
 mod cautions;
 mod closing;
+pub(crate) mod drawing;
+mod first;
 pub mod page;
 pub(crate) mod palette;
-pub mod plot;
+pub(crate) mod plot;
 mod run;
+mod season;
 pub(crate) mod show;
 mod terminal;
 mod tiles;
@@ -21,6 +24,7 @@ mod winter;
 mod words;
 
 use std::io::{self, Write};
+use std::path::Path;
 
 use controller_core::settings::Settings;
 use controller_core::units::Celsius;
@@ -33,7 +37,7 @@ use page::Page;
 
 pub use cautions::CAUTIONS;
 pub use terminal::terminal;
-pub(crate) use terminal::wrap_at;
+pub(crate) use terminal::{WIDTH, remedy, wrap_at};
 pub use winter::{DayHeat, Variant, WinterExtras};
 pub(crate) use words::cause_text;
 pub use words::held;
@@ -43,6 +47,8 @@ pub use words::held;
 pub struct Context {
     /// What was run.
     pub title: String,
+    /// The house or log it is about: a file's name, or the demo's.
+    pub house: String,
     /// A model's slab, not a measured one.
     pub simulated: bool,
     /// From when to when, as text.
@@ -67,6 +73,7 @@ impl Context {
     pub fn new(title: impl Into<String>, settings: &Settings, units: Units) -> Self {
         Self {
             title: title.into(),
+            house: String::new(),
             simulated: false,
             period: None,
             used: Vec::new(),
@@ -104,6 +111,26 @@ impl Limits {
             supply_soft_c: number(settings.soft_limit()),
         }
     }
+}
+
+/// The name a page goes by: that of the file it is about, or the demo's.
+#[must_use]
+pub fn house(path: Option<&Path>) -> String {
+    path.map_or_else(
+        || "the demo house".to_owned(),
+        |path| {
+            let name = path.file_stem().unwrap_or(path.as_os_str());
+            name.to_string_lossy().into_owned()
+        },
+    )
+}
+
+/// The cautions as a page's foot has them.
+pub(crate) fn cautions() -> Vec<(String, String)> {
+    CAUTIONS
+        .iter()
+        .map(|(title, text)| ((*title).to_owned(), (*text).to_owned()))
+        .collect()
 }
 
 /// A run's page.

@@ -1,17 +1,20 @@
-//! A page as data: sections of paragraphs, tiles, tables and plots, written as one HTML file.
+//! A page as data: sections of paragraphs, tiles, tables and pictures, written as one HTML file.
 //!
-//! Every text is escaped here and nowhere else. The file carries a policy that lets it load nothing.
+//! Every text is escaped here and nowhere else. The file carries a policy that lets it load nothing and run nothing.
 
 use std::fmt::Write as _;
 use std::io::{self, Write};
 
-use super::plot::{Plot, script};
+use super::drawing::Drawing;
+use super::plot::{self, Plot};
 
 /// A whole page.
 #[derive(Clone, Debug, Default)]
 pub struct Page {
     /// Title, in the window and at the top.
     pub title: String,
+    /// The house, site or log it is about.
+    pub house: String,
     /// A line under it.
     pub subtitle: Option<String>,
     /// The answer: a word and its sentences.
@@ -75,12 +78,16 @@ pub enum Block {
     Note(String),
     /// Points.
     List(Vec<String>),
+    /// Points that are seen when the line above them is opened.
+    Folded(String, Vec<String>),
     /// Key numbers.
     Tiles(Vec<Tile>),
     /// A table.
     Table(Table),
     /// A plot.
     Plot(Box<Plot>),
+    /// A drawing.
+    Drawing(Drawing),
 }
 
 /// One key number.
@@ -105,43 +112,27 @@ pub struct Table {
     pub numbers: usize,
 }
 
-const STYLE: &str = "
-:root{color-scheme:light}
-body{margin:0;background:#f6f6f3;color:#1b1b1b;font:16px/1.5 system-ui,sans-serif}
-main{max-width:1180px;margin:0 auto;padding:1.5rem 1.25rem 3rem}
-h1{font-size:1.7rem;margin:0}
-.sub{margin:.15rem 0 1.2rem;color:#555}
-.answer{background:#fff;border:1px solid #ccc;border-left:10px solid #666;padding:.9rem 1.2rem;margin-bottom:1.4rem}
-.answer.good{border-left-color:#009E73}
-.answer.bad{border-left:10px double #D55E00}
-.answer b{display:inline-block;font-size:1.05rem;border:2px solid currentColor;padding:0 .5rem;margin-right:.6rem}
-.answer .sentence{font-size:1.2rem;font-weight:600;margin:0}
-.answer ul{margin:.5rem 0 0;padding-left:1.2rem}
-section{background:#fff;border:1px solid #ddd;padding:.9rem 1.2rem 1.1rem;margin:0 0 1.2rem}
-h2{font-size:1.15rem;margin:0 0 .6rem}
-p{margin:.4rem 0}
-.note{border-left:4px solid #0072B2;padding:.1rem .7rem;color:#333;font-size:.95rem}
-.tiles{display:grid;margin-bottom:.6rem;grid-template-columns:repeat(auto-fill,minmax(172px,1fr));gap:.7rem}
-.tile{border:1px solid #ddd;padding:.5rem .7rem}
-.tile .label{color:#555;font-size:.85rem}
-.tile .value{font-size:1.22rem;font-weight:600}
-.tile .remark{color:#555;font-size:.8rem;line-height:1.3}
-.scroll{overflow-x:auto;margin:.2rem 0 .6rem}
-table{border-collapse:collapse;font-size:.93rem;width:100%}
-th,td{text-align:left;vertical-align:top;padding:.3rem .8rem .3rem 0;border-bottom:1px solid #e4e4e4}
-th{border-bottom:2px solid #888}
-.number{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}
-figure{margin:.4rem 0 1rem}
-figcaption{color:#444;font-size:.9rem}
-footer{font-size:.85rem;color:#333}
-footer dt{font-weight:600;float:left;clear:left;margin-right:.5rem}
-footer dd{margin:0 0 .3rem}
-@media print{body{background:#fff}section,.answer{break-inside:avoid}}
-";
+const STYLE: &str = include_str!("page/style.css");
 
-/// Nothing may be loaded; only what is inside runs.
-const POLICY: &str = "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; \
-                      img-src data: blob:; form-action 'none'; base-uri 'none'";
+/// Nothing may be loaded and nothing runs.
+const POLICY: &str =
+    "default-src 'none'; style-src 'unsafe-inline'; form-action 'none'; base-uri 'none'";
+
+/// A table of more columns than this is shown row by row on a narrow screen.
+const NARROW_COLUMNS: usize = 4;
+
+/// When a page is made, in words: now, or the time that the environment gives so that a page can be made again byte for byte
+/// (`SOURCE_DATE_EPOCH`, reproducible-builds.org).
+fn made_at(environment: Option<&str>) -> String {
+    let given = environment
+        .and_then(|text| text.trim().parse().ok())
+        .and_then(|seconds| jiff::Timestamp::from_second(seconds).ok());
+    let time = given.map_or_else(
+        || jiff::ZonedDateTime::now().datetime(),
+        |at| jiff::tz::Offset::UTC.to_datetime(at),
+    );
+    time.strftime("%Y-%m-%d %H:%M").to_string()
+}
 
 impl Page {
     /// Writes the file.
@@ -149,29 +140,50 @@ impl Page {
     /// # Errors
     /// Only the writer's.
     pub fn write(&self, out: &mut impl Write) -> io::Result<()> {
+        let made = made_at(std::env::var("SOURCE_DATE_EPOCH").ok().as_deref());
+        self.write_made(out, &made)
+    }
+
+    pub(super) fn write_made(&self, out: &mut impl Write, made: &str) -> io::Result<()> {
         let title = escape(&self.title);
+        let house = escape(&self.house);
+        let window = if house.is_empty() {
+            title.clone()
+        } else {
+            format!("{title} · {house}")
+        };
         write!(
             out,
             "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
              <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\
              <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-             <title>{title}</title>\n<style>{STYLE}</style>\n"
+             <title>{window}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n"
         )?;
-        if self.has_plots() {
-            writeln!(out, "{}", script())?;
+        if self.has_pictures() {
+            writeln!(out, "{}", plot::hatchings())?;
         }
-        write!(out, "</head>\n<body>\n<main>\n<h1>{title}</h1>\n")?;
-        if let Some(subtitle) = &self.subtitle {
-            writeln!(out, "<p class=\"sub\">{}</p>", escape(subtitle))?;
-        }
+        write!(out, "<main>\n<h1>{title}</h1>\n")?;
+        let under: Vec<String> = [Some(&self.house), self.subtitle.as_ref()]
+            .into_iter()
+            .flatten()
+            .filter(|text| !text.is_empty())
+            .map(|text| escape(text))
+            .collect();
+        writeln!(out, "<p class=\"sub\">{}</p>", under.join(" · "))?;
+        writeln!(
+            out,
+            "<p class=\"made\">Made {} by host-sim {}</p>",
+            escape(made),
+            env!("CARGO_PKG_VERSION")
+        )?;
         if let Some(headline) = &self.headline {
             headline.write(out)?;
         }
-        let mut plots = 0;
+        let mut pictures = 0;
         for section in &self.sections {
             writeln!(out, "<section>\n<h2>{}</h2>", escape(&section.heading))?;
             for block in &section.blocks {
-                block.write(out, &mut plots)?;
+                block.write(out, &mut pictures)?;
             }
             writeln!(out, "</section>")?;
         }
@@ -179,11 +191,11 @@ impl Page {
         write!(out, "</main>\n</body>\n</html>\n")
     }
 
-    fn has_plots(&self) -> bool {
+    fn has_pictures(&self) -> bool {
         self.sections
             .iter()
             .flat_map(|section| &section.blocks)
-            .any(|block| matches!(block, Block::Plot(_)))
+            .any(|block| matches!(block, Block::Plot(_) | Block::Drawing(_)))
     }
 
     fn write_foot(&self, out: &mut impl Write) -> io::Result<()> {
@@ -217,11 +229,16 @@ impl Headline {
 }
 
 impl Block {
-    fn write(&self, out: &mut impl Write, plots: &mut usize) -> io::Result<()> {
+    fn write(&self, out: &mut impl Write, pictures: &mut usize) -> io::Result<()> {
         match self {
             Self::Paragraph(text) => writeln!(out, "<p>{}</p>", escape(text)),
             Self::Note(text) => writeln!(out, "<p class=\"note\">{}</p>", escape(text)),
             Self::List(points) => write_list(out, points),
+            Self::Folded(line, points) => {
+                writeln!(out, "<details>\n<summary>{}</summary>", escape(line))?;
+                write_list(out, points)?;
+                writeln!(out, "</details>")
+            }
             Self::Tiles(tiles) => {
                 writeln!(out, "<div class=\"tiles\">")?;
                 for tile in tiles {
@@ -238,9 +255,10 @@ impl Block {
             }
             Self::Table(table) => table.write(out),
             Self::Plot(plot) => {
-                *plots += 1;
-                plot.write(out, *plots)
+                *pictures += 1;
+                plot::write(plot, out, *pictures)
             }
+            Self::Drawing(drawing) => drawing.write(out),
         }
     }
 }
@@ -254,18 +272,33 @@ impl Table {
                 ""
             }
         };
-        let line = |out: &mut dyn Write, tag: &str, cells: &[String]| {
-            write!(out, "<tr>")?;
-            for (column, cell) in cells.iter().enumerate() {
-                write!(out, "<{tag}{}>{}</{tag}>", class(column), escape(cell))?;
-            }
-            writeln!(out, "</tr>")
+        let is_cards = self.head.len() > NARROW_COLUMNS;
+        let kind = match self.head.len() {
+            0..=2 => " class=\"pair\"",
+            _ if is_cards => " class=\"cards\"",
+            _ => "",
         };
-        writeln!(out, "<div class=\"scroll\"><table>\n<thead>")?;
-        line(out, "th", &self.head)?;
-        writeln!(out, "</thead>\n<tbody>")?;
+        writeln!(out, "<div class=\"scroll\"><table{kind}>")?;
+        if self.head.iter().any(|cell| !cell.is_empty()) {
+            write!(out, "<thead>\n<tr>")?;
+            for (column, cell) in self.head.iter().enumerate() {
+                write!(out, "<th{}>{}</th>", class(column), escape(cell))?;
+            }
+            writeln!(out, "</tr>\n</thead>")?;
+        }
+        writeln!(out, "<tbody>")?;
         for row in &self.rows {
-            line(out, "td", row)?;
+            write!(out, "<tr>")?;
+            for (column, cell) in row.iter().enumerate() {
+                let head = match self.head.get(column) {
+                    Some(head) if is_cards && column > 0 => {
+                        format!(" data-head=\"{}\"", escape(head))
+                    }
+                    _ => String::new(),
+                };
+                write!(out, "<td{}{head}>{}</td>", class(column), escape(cell))?;
+            }
+            writeln!(out, "</tr>")?;
         }
         writeln!(out, "</tbody>\n</table></div>")
     }
@@ -282,7 +315,7 @@ fn write_list(out: &mut impl Write, points: &[String]) -> io::Result<()> {
     writeln!(out, "</ul>")
 }
 
-/// Text for HTML, inside elements and quoted attributes.
+/// Text for HTML and SVG, inside elements and quoted attributes.
 pub(super) fn escape(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
@@ -300,4 +333,18 @@ pub(super) fn escape(text: &str) -> String {
         }
     }
     safe
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_date_made_can_be_given() {
+        assert_eq!(made_at(Some("1700000000")), "2023-11-14 22:13");
+        // Without one it is today's.
+        let year = jiff::ZonedDateTime::now().year().to_string();
+        assert!(made_at(None).starts_with(&year));
+        assert!(made_at(Some("yesterday")).starts_with(&year));
+    }
 }

@@ -1,225 +1,280 @@
-//! A chart for a page: traces and layout as data, drawn by the embedded script when the page opens.
+//! A chart for a page as data: panels one below the other on one x axis, drawn as SVG when the page is written.
+//!
+//! It is drawn twice, for a wide and for a narrow screen, and needs no script. What has more points than there are pixels is
+//! thinned to the least and greatest of every pixel or two, so that no peak is lost.
 
-use std::borrow::Cow;
-use std::io::{self, Write};
-use std::sync::LazyLock;
+mod axis;
+mod draw;
+mod marks;
+mod paths;
+#[cfg(test)]
+mod tests;
 
-use plotly::common::{Anchor, Font, Line, Mode, Orientation, Title};
-use plotly::configuration::DisplayModeBar;
-use plotly::layout::{Axis, Legend, Margin};
-use plotly::{Configuration, Layout, Scatter, Trace, Traces};
-use serde::Serialize;
+use jiff::civil::DateTime;
 
-use super::page::escape;
+use super::palette::{Dash, Fill, Ink, Stroke, stroke};
+
+pub(crate) use draw::{hatchings, write};
 
 /// A chart with its caption.
-#[derive(Clone)]
+#[derive(Clone, Debug)]
 pub struct Plot {
     /// What is seen, also for those who cannot see it.
-    pub caption: String,
-    /// Height, px.
-    pub height: u32,
-    traces: Traces,
-    layout: Layout,
+    pub(crate) caption: String,
+    pub(crate) x: X,
+    pub(crate) panels: Vec<Panel>,
 }
 
-impl std::fmt::Debug for Plot {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Plot")
-            .field("caption", &self.caption)
-            .field("traces", &self.traces.len())
-            .finish_non_exhaustive()
-    }
+/// What runs to the right.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum X {
+    /// A number, or named places.
+    Number {
+        title: String,
+        /// Names instead of numbers.
+        names: Vec<(f64, String)>,
+    },
+    /// Time, ms since the first row; with dates where the wall clock is known.
+    Time {
+        start: Option<DateTime>,
+        from_ms: f64,
+        until_ms: f64,
+    },
+}
+
+/// One picture of a chart.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Panel {
+    /// What runs upwards, with its unit.
+    pub(crate) title: String,
+    /// Height, px.
+    pub(crate) height: f64,
+    /// Least and greatest shown; without it all there is.
+    pub(crate) range: Option<[f64; 2]>,
+    /// By powers of ten.
+    pub(crate) log: bool,
+    /// Names of rows from above, in place of numbers: row 0 is the first.
+    pub(crate) rows: Vec<String>,
+    pub(crate) marks: Vec<Mark>,
+}
+
+/// What is drawn; a name stands in the legend, none if it is empty.
+#[derive(Clone, Debug)]
+pub(crate) enum Mark {
+    /// A curve; `None` breaks it.
+    Line {
+        name: String,
+        stroke: Stroke,
+        points: Vec<(f64, Option<f64>)>,
+    },
+    /// From a low to a high value.
+    Band {
+        name: String,
+        ink: Ink,
+        points: Vec<(f64, Option<(f64, f64)>)>,
+    },
+    /// Single points, each with a text beside it that may be empty.
+    Dots {
+        name: String,
+        ink: Ink,
+        shape: Shape,
+        size: f64,
+        points: Vec<(f64, f64, String)>,
+    },
+    /// A straight line across.
+    Level {
+        name: String,
+        stroke: Stroke,
+        y: f64,
+    },
+    /// A straight line upwards with its text.
+    Upright {
+        text: String,
+        stroke: Stroke,
+        x: f64,
+    },
+    /// Boxes from one x to another and from one height to another.
+    Boxes {
+        name: String,
+        fill: Fill,
+        boxes: Vec<[f64; 4]>,
+    },
+    /// Bars in rows, so many rows high.
+    Bars {
+        name: String,
+        fill: Fill,
+        thick: f64,
+        bars: Vec<Bar>,
+    },
+}
+
+/// A bar in a row from one x to another, with the text that shows when it is pointed at.
+#[derive(Clone, Debug)]
+pub(crate) struct Bar {
+    pub(crate) row: f64,
+    pub(crate) from: f64,
+    pub(crate) to: f64,
+    pub(crate) text: String,
+}
+
+/// Shape of a point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Shape {
+    Disc,
+    Ring,
+    Square,
+    Diamond,
 }
 
 impl Plot {
-    /// A chart without anything in it yet.
-    #[must_use]
-    pub fn new(caption: impl Into<String>, height: u32, layout: Layout) -> Self {
+    /// A chart over a number.
+    pub(crate) fn over(x_title: impl Into<String>, caption: impl Into<String>) -> Self {
         Self {
             caption: caption.into(),
-            height,
-            traces: Traces::new(),
-            layout,
+            x: X::Number {
+                title: x_title.into(),
+                names: Vec::new(),
+            },
+            panels: Vec::new(),
         }
     }
 
-    /// Adds a trace. Its texts must have gone through [`label`] if a person wrote them.
-    pub fn add(&mut self, trace: Box<dyn Trace>) {
-        self.traces.push(trace);
+    /// A chart over time.
+    pub(crate) fn over_time(
+        start: Option<DateTime>,
+        from_ms: u64,
+        until_ms: u64,
+        caption: impl Into<String>,
+    ) -> Self {
+        Self {
+            caption: caption.into(),
+            x: X::Time {
+                start,
+                from_ms: from_ms as f64,
+                until_ms: until_ms.max(from_ms + 1) as f64,
+            },
+            panels: Vec::new(),
+        }
     }
 
-    /// With one more trace.
+    /// With one more panel.
     #[must_use]
-    pub fn with(mut self, trace: Box<dyn Trace>) -> Self {
-        self.add(trace);
+    pub(crate) fn with(mut self, panel: Panel) -> Self {
+        self.panels.push(panel);
         self
     }
 
-    pub(super) fn write(&self, out: &mut impl Write, number: usize) -> io::Result<()> {
-        let data = json(&self.traces)?;
-        let layout = json(&self.layout)?;
-        let configuration = json(
-            &Configuration::new()
-                .responsive(true)
-                .display_logo(false)
-                .display_mode_bar(DisplayModeBar::Hover)
-                .scroll_zoom(true),
-        )?;
-        let caption = escape(&self.caption);
-        writeln!(
-            out,
-            "<figure>\n<div id=\"plot{number}\" style=\"height:{}px\" role=\"img\" aria-label=\"{caption}\"></div>\n\
-             <script>Plotly.newPlot(\"plot{number}\",{data},{layout},{configuration});</script>\n\
-             <figcaption>{caption}</figcaption>\n</figure>",
-            self.height
-        )
+    /// Is there nothing to see?
+    pub(crate) fn is_empty(&self) -> bool {
+        self.panels.iter().all(|panel| panel.marks.is_empty())
     }
 }
 
-/// JSON that cannot end the script element it stands in.
-fn json(value: &impl Serialize) -> io::Result<String> {
-    let text = serde_json::to_string(value).map_err(io::Error::other)?;
-    Ok(text
-        .replace('<', "\\u003c")
-        .replace('\u{2028}', "\\u2028")
-        .replace('\u{2029}', "\\u2029"))
-}
-
-/// The plotting script's element, without the formula setter that comes with it and that no chart
-/// here uses: it would make every page a third larger.
-pub(super) fn script() -> &'static str {
-    static SCRIPT: LazyLock<String> = LazyLock::new(|| {
-        let sources = plotly::Plot::offline_js_sources();
-        let end = sources
-            .find("</script>")
-            .map_or(sources.len(), |place| place + "</script>".len());
-        sources[..end].trim_start().to_owned()
-    });
-    &SCRIPT
-}
-
-/// A text for a legend, axis or hover box: the script reads tags in those.
-#[must_use]
-pub fn label(text: &str) -> String {
-    escape(text)
-}
-
-/// A layout as all charts here have it: no title (the caption says it), legend above.
-#[must_use]
-pub fn layout() -> Layout {
-    Layout::new()
-        .font(Font::new().family("system-ui, sans-serif").size(13))
-        .margin(Margin::new().left(64).right(24).top(28).bottom(44))
-        .paper_background_color("#ffffff")
-        .plot_background_color("#ffffff")
-        .legend(legend().y(1.0).y_anchor(Anchor::Bottom))
-}
-
-/// A legend in lines, from the left.
-pub(crate) fn legend() -> Legend {
-    Legend::new()
-        .orientation(Orientation::Horizontal)
-        .x(0.0)
-        .x_anchor(Anchor::Left)
-}
-
-/// An axis with this title, which is text and not markup.
-#[must_use]
-pub fn axis(title: &str) -> Axis {
-    Axis::new()
-        .title(Title::with_text(label(title)))
-        .grid_color("#e6e6e6")
-        .line_color("#888888")
-        .show_line(true)
-        .zero_line(false)
-}
-
-/// A straight line across the chart, labelled at its right end.
-#[must_use]
-pub fn level(name: &str, x: [f64; 2], y: f64, line: Line) -> Box<dyn Trace> {
-    let text = label(name);
-    Scatter::new(x.to_vec(), vec![y, y])
-        .mode(Mode::Lines)
-        .line(line)
-        .name(text.as_str())
-        .hover_template(format!("{text}<extra></extra>").as_str())
-}
-
-/// To the nearest hundredth: what a chart can show.
-#[must_use]
-pub(super) fn hundredth(value: f64) -> f64 {
-    (value * 100.0).round() / 100.0
-}
-
-/// Bars from one time to another on a line of their own: what the typed bar of the plotting library
-/// has no field for is the beginning (`base`).
-#[derive(Clone, Debug, Serialize)]
-pub struct TimeBars {
-    r#type: &'static str,
-    orientation: &'static str,
-    name: String,
-    base: Vec<f64>,
-    x: Vec<f64>,
-    y: Vec<f64>,
-    width: f64,
-    hovertemplate: &'static str,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    hovertext: Vec<String>,
-    marker: serde_json::Value,
-    xaxis: &'static str,
-    yaxis: &'static str,
-    showlegend: bool,
-}
-
-impl Trace for TimeBars {
-    fn to_json(&self) -> String {
-        serde_json::to_string(self).unwrap_or_default()
+impl Panel {
+    /// An empty one.
+    pub(crate) fn new(title: impl Into<String>, height: f64) -> Self {
+        Self {
+            title: title.into(),
+            height,
+            ..Self::default()
+        }
     }
-}
 
-/// How bars are filled.
-#[derive(Clone, Debug)]
-pub struct BarFill {
-    /// Colour.
-    pub colour: Cow<'static, str>,
-    /// Pattern over it, for those who do not see colours.
-    pub pattern: plotly::common::PatternShape,
-}
+    /// An empty one of named rows, from above.
+    pub(crate) fn of_rows(rows: Vec<String>, row_height: f64) -> Self {
+        Self {
+            height: row_height * rows.len().max(1) as f64,
+            rows,
+            ..Self::default()
+        }
+    }
 
-/// One bar: beginning, length (both in units of the x axis) and hover text.
-#[derive(Clone, Debug)]
-pub struct Bar {
-    /// Beginning.
-    pub base: f64,
-    /// Length.
-    pub length: f64,
-    /// Hover text; escaped here.
-    pub text: String,
-}
-
-impl TimeBars {
-    /// Bars on the line `y` of the second y axis.
+    /// With one more mark.
     #[must_use]
-    pub fn new(name: &str, y: f64, fill: &BarFill, bars: Vec<Bar>, in_legend: bool) -> Box<Self> {
-        Box::new(Self {
-            r#type: "bar",
-            orientation: "h",
-            name: label(name),
-            base: bars.iter().map(|bar| bar.base).collect(),
-            x: bars.iter().map(|bar| bar.length).collect(),
-            y: vec![y; bars.len()],
-            width: 0.8,
-            hovertemplate: "%{hovertext}<extra></extra>",
-            hovertext: bars.iter().map(|bar| label(&bar.text)).collect(),
-            marker: serde_json::json!({
-                "color": fill.colour,
-                "line": { "width": 0 },
-                "pattern": { "shape": fill.pattern, "fgcolor": "#ffffff", "fillmode": "overlay", "size": 6 },
-            }),
-            xaxis: "x",
-            yaxis: "y2",
-            showlegend: in_legend,
-        })
+    pub(crate) fn with(mut self, mark: Mark) -> Self {
+        self.marks.push(mark);
+        self
     }
 }
+
+impl Mark {
+    /// A curve without gaps.
+    pub(crate) fn line(
+        name: impl Into<String>,
+        stroke: Stroke,
+        points: impl IntoIterator<Item = (f64, f64)>,
+    ) -> Self {
+        Self::Line {
+            name: name.into(),
+            stroke,
+            points: points.into_iter().map(|(x, y)| (x, Some(y))).collect(),
+        }
+    }
+
+    /// A limit.
+    pub(crate) fn level(name: impl Into<String>, stroke: Stroke, y: f64) -> Self {
+        Self::Level {
+            name: name.into(),
+            stroke,
+            y,
+        }
+    }
+
+    /// A point with its text, of which no legend speaks.
+    pub(crate) fn note(ink: Ink, x: f64, y: f64, text: impl Into<String>) -> Self {
+        Self::Dots {
+            name: String::new(),
+            ink,
+            shape: Shape::Disc,
+            size: 7.0,
+            points: vec![(x, y, text.into())],
+        }
+    }
+
+    pub(super) fn name(&self) -> &str {
+        match self {
+            Self::Line { name, .. }
+            | Self::Band { name, .. }
+            | Self::Dots { name, .. }
+            | Self::Level { name, .. }
+            | Self::Boxes { name, .. }
+            | Self::Bars { name, .. } => name,
+            Self::Upright { .. } => "",
+        }
+    }
+
+    /// Every x it draws; none of what spans the whole panel.
+    fn xs(&self) -> Box<dyn Iterator<Item = f64> + '_> {
+        match self {
+            Self::Line { points, .. } => Box::new(points.iter().map(|p| p.0)),
+            Self::Band { points, .. } => Box::new(points.iter().map(|p| p.0)),
+            Self::Dots { points, .. } => Box::new(points.iter().map(|p| p.0)),
+            Self::Upright { x, .. } => Box::new(std::iter::once(*x)),
+            Self::Boxes { boxes, .. } => Box::new(boxes.iter().flat_map(|b| [b[0], b[1]])),
+            Self::Bars { bars, .. } => Box::new(bars.iter().flat_map(|b| [b.from, b.to])),
+            Self::Level { .. } => Box::new(std::iter::empty()),
+        }
+    }
+
+    /// Every y it draws.
+    fn ys(&self) -> Box<dyn Iterator<Item = f64> + '_> {
+        match self {
+            Self::Line { points, .. } => Box::new(points.iter().filter_map(|p| p.1)),
+            Self::Band { points, .. } => Box::new(
+                points
+                    .iter()
+                    .filter_map(|p| p.1)
+                    .flat_map(|(low, high)| [low, high]),
+            ),
+            Self::Dots { points, .. } => Box::new(points.iter().map(|p| p.1)),
+            Self::Level { y, .. } => Box::new(std::iter::once(*y)),
+            Self::Boxes { boxes, .. } => Box::new(boxes.iter().flat_map(|b| [b[2], b[3]])),
+            Self::Upright { .. } | Self::Bars { .. } => Box::new(std::iter::empty()),
+        }
+    }
+}
+
+/// The line of a target that must hold.
+pub(crate) const TARGET: Stroke = stroke(Ink::Vermillion, Dash::Dashed, 1.6);
+/// The line of 0 °C.
+pub(crate) const FREEZING: Stroke = stroke(Ink::Blue, Dash::Dotted, 1.4);

@@ -1,17 +1,16 @@
-//! The page of any run up to the pictures: the answer, key numbers, the timeline, why, day by day.
+//! The page of any run: the answer, its first table, the picture, key numbers, why, day by day.
 
 use controller_core::reason::Reason;
-use plotly::Bar as BarTrace;
-use plotly::common::{Marker, Orientation, Pattern, PatternFillMode, PatternShape};
-use plotly::layout::BarMode;
 
 use super::page::{Block, Headline, Page, Section, Table, Tone};
-use super::plot::{self, Plot, hundredth};
-use super::show::{Show, fixed, length};
+use super::palette::{Hatch, Ink, fill};
+use super::plot::{Bar, Mark, Panel, Plot};
+use super::season::{self, season};
+use super::show::{fixed, length};
 use super::tiles::tiles;
-use super::timeline::{TimeAxis, timeline};
+use super::timeline::{coldest, timeline};
 use super::words::{self, reason_label, reason_meaning, verdict};
-use super::{CAUTIONS, Report, palette};
+use super::{Report, first, palette};
 use crate::metrics::DAY_MS;
 
 pub(super) fn page(report: &Report<'_>) -> Page {
@@ -25,8 +24,13 @@ pub(super) fn page(report: &Report<'_>) -> Page {
             report.numbers.rows
         )),
     ];
+    let key_numbers = vec![
+        Block::Tiles(tiles(report.numbers, context)),
+        Block::Note(words::standing(context).to_owned()),
+    ];
     Page {
         title: context.title.clone(),
+        house: context.house.clone(),
         subtitle: Some(
             subtitle
                 .into_iter()
@@ -44,30 +48,41 @@ pub(super) fn page(report: &Report<'_>) -> Page {
             sentence: answer.headline,
             details: [context.questions.clone(), answer.details].concat(),
         }),
-        sections: vec![
-            Section::new(
-                "Key numbers",
-                vec![
-                    Block::Tiles(tiles(report.numbers, Show(context.units))),
-                    Block::Note(words::standing(context).to_owned()),
-                ],
-            ),
+        sections: [
+            first::section(report),
             temperatures(report),
+            Section::new("Key numbers", key_numbers),
             reasons(report),
         ]
         .into_iter()
         .chain((report.numbers.days >= 1.0).then(|| by_day(report)))
         .collect(),
-        foot: CAUTIONS
-            .iter()
-            .map(|(title, text)| ((*title).to_owned(), (*text).to_owned()))
-            .collect(),
+        foot: super::cautions(),
     }
 }
 
+/// The whole run and its coldest stretch: by day and a week of it, or by the row and a day of it.
 fn temperatures(report: &Report<'_>) -> Section {
     let series = report.series;
-    let mut blocks = vec![Block::Plot(Box::new(timeline(report)))];
+    let end = series.end_ms;
+    let is_season = report.numbers.days >= season::FROM_DAYS;
+    let whole = if is_season {
+        season(report)
+    } else {
+        timeline(report, 0, end, "The whole run")
+    };
+    let (half, when) = if is_season {
+        (DAY_MS * 7 / 2, "The week about the coldest slab")
+    } else {
+        (DAY_MS / 2, "The day about the coldest slab")
+    };
+    let mut blocks = vec![Block::Plot(Box::new(whole))];
+    if let Some((ms, _)) = coldest(report).filter(|_| end > 3 * half) {
+        let from = ms.saturating_sub(half).min(end - 2 * half);
+        let closer = timeline(report, from, from + 2 * half, when);
+        blocks.push(Block::Plot(Box::new(closer)));
+    }
+    blocks.retain(|block| !matches!(block, Block::Plot(plot) if plot.is_empty()));
     let merged = [
         ("reasons", series.reasons.merged()),
         ("circulator runs or rests", series.circulator.merged()),
@@ -95,25 +110,22 @@ fn reasons(report: &Report<'_>) -> Section {
         .collect();
     sorted.sort_by(|a, b| b.1.total_cmp(&a.1));
     let total: f64 = sorted.iter().map(|(_, h)| h).sum();
-    let mut chart = Plot::new(
-        "Hours by reason, the longest on top.",
-        40 + 26 * sorted.len().max(2) as u32 + 44,
-        plot::layout()
-            .show_legend(false)
-            .x_axis(plot::axis("hours"))
-            .y_axis(plot::axis("").auto_margin(true).fixed_range(true)),
-    );
-    // The plot's categories go upwards.
-    for (reason, h) in sorted.iter().rev() {
-        let name = reason_label(*reason);
-        chart.add(
-            BarTrace::new(vec![hundredth(*h)], vec![name.clone()])
-                .orientation(Orientation::Horizontal)
-                .marker(reason_marker(*reason))
-                .name(name.as_str())
-                .hover_template("%{y}: %{x} h<extra></extra>"),
-        );
+    let names = sorted.iter().map(|(reason, _)| reason_label(*reason));
+    let mut panel = Panel::of_rows(names.collect(), 26.0);
+    for (row, (reason, h)) in (0..).zip(&sorted) {
+        panel = panel.with(Mark::Bars {
+            name: String::new(),
+            fill: palette::reason(*reason),
+            thick: 0.7,
+            bars: vec![Bar {
+                row: f64::from(row),
+                from: 0.0,
+                to: *h,
+                text: format!("{} {} h", reason_label(*reason), fixed(*h, 1)),
+            }],
+        });
     }
+    let chart = Plot::over("hours", "Hours by reason, the longest on top.").with(panel);
     let rows = sorted
         .iter()
         .map(|(reason, h)| {
@@ -139,81 +151,59 @@ fn reasons(report: &Report<'_>) -> Section {
     )
 }
 
-fn reason_marker(reason: Reason) -> Marker {
-    let fill = palette::reason(reason);
-    marker(fill.colour, fill.pattern)
-}
-
-pub(super) fn marker(colour: &'static str, pattern: PatternShape) -> Marker {
-    Marker::new().color(colour).pattern(
-        Pattern::new()
-            .shape(pattern)
-            .fill_mode(PatternFillMode::Overlay)
-            .foreground_color("#ffffff")
-            .size(6.0),
-    )
-}
-
-/// The middle of each day on the time axis.
-pub(super) fn day_places(report: &Report<'_>, time: TimeAxis) -> Vec<f64> {
-    report
-        .series
-        .days
-        .iter()
-        .map(|day| time.at(day.start_ms + day.length_ms / 2))
-        .collect()
+/// A box for each day with a value, as wide as the day but for a gap.
+pub(super) fn day_box(start_ms: u64, length_ms: u64, low: f64, high: f64) -> [f64; 4] {
+    let gap = 0.05 * DAY_MS as f64;
+    [
+        start_ms as f64 + gap,
+        (start_ms + length_ms) as f64 - gap.min(length_ms as f64 / 3.0),
+        low,
+        high,
+    ]
 }
 
 fn by_day(report: &Report<'_>) -> Section {
     let days = report.series.days();
-    let time = TimeAxis::new(report.context.start);
-    let x = day_places(report, time);
-    let width = time.length(DAY_MS) * 0.9;
-    let mut starts = Plot::new(
-        "Circulator starts a day. Many starts wear it: widen the slab band, or trim the sensor pair.",
-        260,
-        plot::layout()
-            .show_legend(false)
-            .x_axis(time.axis())
-            .y_axis(plot::axis("starts")),
-    );
-    starts.add(
-        BarTrace::new(x.clone(), days.iter().map(|day| day.starts).collect())
-            .width(width)
-            .marker(marker(palette::BLUE, PatternShape::None))
-            .name("starts")
-            .hover_template("%{x}: %{y} starts<extra></extra>"),
-    );
-    let mut stacked = Plot::new(
-        "Hours by reason, day by day.",
-        360,
-        plot::layout()
-            .bar_mode(BarMode::Stack)
-            .x_axis(time.axis())
-            .y_axis(plot::axis("hours")),
-    );
+    let over_days = |caption: &str| {
+        let (start, end) = (report.context.start, report.series.end_ms);
+        Plot::over_time(start, 0, end, caption)
+    };
+    let mut stacked = Panel::new("hours", 220.0);
+    stacked.range = Some([0.0, 25.0]);
+    let mut below = vec![0.0; days.len()];
     for reason in Reason::ALL {
-        let hours: Vec<f64> = days
-            .iter()
-            .map(|day| hundredth(day.reason_ms[reason as usize] as f64 / 3.6e6))
-            .collect();
-        if hours.iter().any(|h| *h > 0.0) {
-            let name = reason_label(reason);
-            stacked.add(
-                BarTrace::new(x.clone(), hours)
-                    .width(width)
-                    .marker(reason_marker(reason))
-                    .name(name.as_str())
-                    .hover_template(format!("{name} %{{y}} h<br>%{{x}}<extra></extra>").as_str()),
-            );
+        let mut boxes = Vec::new();
+        for (day, below) in days.iter().zip(&mut below) {
+            let hours = day.reason_ms[reason as usize] as f64 / 3.6e6;
+            if hours > 0.0 {
+                boxes.push(day_box(day.start_ms, day.length_ms, *below, *below + hours));
+                *below += hours;
+            }
+        }
+        if !boxes.is_empty() {
+            stacked = stacked.with(Mark::Boxes {
+                name: reason_label(reason),
+                fill: palette::reason(reason),
+                boxes,
+            });
         }
     }
+    let starts = Panel::new("starts", 150.0).with(Mark::Boxes {
+        name: String::new(),
+        fill: fill(Ink::Blue, Hatch::None),
+        boxes: days
+            .iter()
+            .map(|day| day_box(day.start_ms, day.length_ms, 0.0, f64::from(day.starts)))
+            .collect(),
+    });
+    let plots = [
+        over_days("Hours by reason, day by day.").with(stacked),
+        over_days("Circulator starts a day. Many starts wear it: widen the slab band, or trim the sensor pair.")
+            .with(starts),
+        super::winter::heat_by_day(report),
+    ];
     Section::new(
         "Day by day",
-        vec![
-            Block::Plot(Box::new(stacked)),
-            Block::Plot(Box::new(starts)),
-            Block::Plot(Box::new(super::winter::heat_by_day(report))),
-        ],
+        plots.map(|plot| Block::Plot(Box::new(plot))).to_vec(),
     )
 }

@@ -1,17 +1,21 @@
-//! The summary on one screen of 80 by 24: plain words first, then numbers, reasons and alarms.
+//! The summary on a screen of 80 columns: plain words first, then numbers, reasons and alarms, each with its remedy.
+
+use controller_core::alarm::Alarm;
 
 use super::Context;
 use super::show::{Show, counted, electricity, fixed, hours};
 use super::words::{self, reason_label, verdict};
 use crate::metrics::SummaryNumbers;
 
-const WIDTH: usize = 80;
+/// Columns of a screen.
+pub(crate) const WIDTH: usize = 80;
+/// Lines of a screen: without alarms the summary is no longer.
 const HEIGHT: usize = 24;
-/// Reasons and alarms shown at most, and bars this long.
+/// Reasons shown at most, and bars this long.
 const REASONS: usize = 5;
 const BAR: usize = 40;
 
-/// At most 24 lines of at most 80 characters, without colour or control codes.
+/// Lines of at most 80 characters, without colour or control codes: at most 24, and those of the alarms, which are never cut.
 #[must_use]
 pub fn terminal(numbers: &SummaryNumbers, context: &Context) -> String {
     let mut lines = Vec::new();
@@ -36,9 +40,8 @@ pub fn terminal(numbers: &SummaryNumbers, context: &Context) -> String {
     if let Some(words) = numbers.agreement.as_ref().and_then(words::about_left_out) {
         lines.extend(wrap(&words));
     }
-    let left = HEIGHT.saturating_sub(lines.len());
-    lines.extend(alarms(numbers, left));
-    lines.truncate(HEIGHT);
+    lines.truncate(HEIGHT - 1);
+    lines.extend(alarms(numbers));
     lines.iter().map(|line| cut(line, WIDTH) + "\n").collect()
 }
 
@@ -123,12 +126,9 @@ fn reasons(numbers: &SummaryNumbers) -> Vec<String> {
     lines
 }
 
-/// One alarm a line under a heading, in the lines that are left.
-fn alarms(numbers: &SummaryNumbers, left: usize) -> Vec<String> {
+/// Every alarm: how long, what it means, and what to do in a line of its own.
+fn alarms(numbers: &SummaryNumbers) -> Vec<String> {
     let all = &numbers.alarms;
-    if left == 0 {
-        return Vec::new();
-    }
     if all.is_empty() {
         return vec!["No alarms.".to_owned()];
     }
@@ -143,26 +143,28 @@ fn alarms(numbers: &SummaryNumbers, left: usize) -> Vec<String> {
             format!("{advice} pieces of advice")
         }
     );
-    let room = left - 1;
-    let shown = if all.len() > room {
-        room.saturating_sub(1)
-    } else {
-        all.len()
-    };
     let mut lines = vec![heading + ":"];
-    lines.extend(all.iter().take(shown).map(|alarm| {
-        let text = words::alarm(&alarm.name).map_or("", |a| a.meaning());
+    for alarm in all {
+        let known = words::alarm(&alarm.name);
         let now = if alarm.standing { "standing" } else { "over" };
-        format!(
-            "  {:<15} {:>8} {now:<8} {text}",
-            alarm.name.replace('_', " "),
-            hours(alarm.hours)
-        )
-    }));
-    if shown < all.len() && lines.len() < left {
-        lines.push(format!("  +{} more in the report", all.len() - shown));
+        let name = alarm.name.replace('_', " ");
+        let text = known.map_or("", |known| known.meaning());
+        let told = format!("{name}, {}, {now}: {text}", hours(alarm.hours));
+        for (n, line) in wrap_at(&told, WIDTH - 4).into_iter().enumerate() {
+            lines.push(format!("{}{line}", if n == 0 { "  " } else { "    " }));
+        }
+        lines.extend(known.into_iter().flat_map(|known| remedy(known, WIDTH)));
     }
     lines
+}
+
+/// What to do about an alarm, in lines of its own.
+pub(crate) fn remedy(alarm: Alarm, width: usize) -> Vec<String> {
+    wrap_at(&format!("> {}", alarm.remedy()), width - 6)
+        .into_iter()
+        .enumerate()
+        .map(|(n, line)| format!("    {}{line}", if n == 0 { "" } else { "  " }))
+        .collect()
 }
 
 fn wrap(text: &str) -> Vec<String> {

@@ -1,5 +1,6 @@
 //! Key numbers as tiles: what is not known has none.
 
+use super::Context;
 use super::page::Tile;
 use super::show::{Show, counted, electricity, fixed, hours};
 use crate::metrics::SummaryNumbers;
@@ -12,7 +13,8 @@ fn tile(label: &str, value: Option<String>, remark: impl Into<String>) -> Option
     })
 }
 
-pub(super) fn tiles(n: &SummaryNumbers, show: Show) -> Vec<Tile> {
+pub(super) fn tiles(n: &SummaryNumbers, context: &Context) -> Vec<Tile> {
+    let show = Show(context.units);
     let temperature = |t: Option<f64>| t.map(|t| show.temperature(t));
     let at = n.slab_min_time.clone().unwrap_or_default();
     let spell = n.slab_longest_hours_below_target.filter(|h| *h > 0.0);
@@ -78,13 +80,21 @@ pub(super) fn tiles(n: &SummaryNumbers, show: Show) -> Vec<Tile> {
         tile(
             "Circulator electricity",
             Some(electricity(n.pump_kwh)),
-            "hours times its power, not metered",
+            if context.simulated {
+                "hours times its power"
+            } else {
+                "hours times its power, not metered"
+            },
         ),
         tile(
             "Heat from the earth",
             n.earth_heat_kwh
                 .map(|kwh| show.heat_within(kwh, n.earth_heat_error_kwh)),
-            "by the water after the purge; the band is what the sensor pair may be off",
+            if n.earth_heat_error_kwh.is_some() {
+                "by the water after the purge; the band is what the sensor pair may be off"
+            } else {
+                "the model's own account, less what was carried back"
+            },
         ),
         tile(
             "Heat per electricity",

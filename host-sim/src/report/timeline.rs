@@ -1,339 +1,279 @@
-//! Temperatures over time with relay bars and the ribbon of reasons under them, on one time axis.
+//! Temperatures over time, what matters apart from what is hot, with relay bars and the ribbon of reasons on one time axis.
 
 use controller_core::reason::Reason;
-use jiff::civil::DateTime;
-use plotly::Scatter;
-use plotly::common::{Anchor, DashType, Line, Mode};
-use plotly::layout::update_menu::{
-    Button, ButtonMethod, UpdateMenu, UpdateMenuDirection, UpdateMenuType,
-};
-use plotly::layout::{Axis, BarMode, HoverMode};
-use serde_json::json;
 
-use super::plot::{self, Bar, BarFill, Plot, TimeBars, hundredth};
+use super::palette::{Dash, Hatch, Ink, fill, stroke};
+use super::plot::{Bar, FREEZING, Mark, Panel, Plot, TARGET};
 use super::show::{Show, length};
 use super::words::{cause_text, reason_label};
-use super::{Context, Report, palette};
-use crate::metrics::DAY_MS;
-use crate::series::{Curve, CurveName, Span, Spans};
+use super::{Report, palette};
+use crate::series::{Curve, CurveName, Span};
 
-/// Time on a plot's axis: dates where the wall clock is known, else hours.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct TimeAxis {
-    start_ms: Option<f64>,
+/// Supply this near its limit shows the limit, K: elsewhere the line would flatten the rest.
+const NEAR_LIMIT_K: f64 = 10.0;
+/// So far above the target the picture of the slab reaches at most, K: a sunny noon would flatten the band that matters.
+pub(super) const ABOVE_TARGET_K: f64 = 12.0;
+/// Height of a row of the ribbon, px.
+const ROW: f64 = 22.0;
+
+/// What a run's picture shows between two times.
+pub(super) fn timeline(report: &Report<'_>, from_ms: u64, until_ms: u64, when: &str) -> Plot {
+    let caption = format!(
+        "{when}: slab and store, air, water in the pipes, relays and the reason for them. {} On a wide screen, point at a bar for its \
+         reason, the reading behind it and the limit, where there are few enough.",
+        cut_off(report)
+    );
+    let plot = Plot::over_time(report.context.start, from_ms, until_ms, caption);
+    [
+        slab(report, from_ms, until_ms),
+        air(report, from_ms, until_ms),
+        water(report, from_ms, until_ms),
+        ribbon(report, from_ms, until_ms),
+    ]
+    .into_iter()
+    .filter(|panel| !panel.marks.is_empty())
+    .fold(plot, Plot::with)
 }
 
-impl TimeAxis {
-    pub(super) fn new(start: Option<DateTime>) -> Self {
-        let epoch = |t: DateTime| {
-            let timestamp = jiff::tz::Offset::UTC.to_timestamp(t).ok()?;
-            Some(timestamp.as_millisecond() as f64)
-        };
-        Self {
-            start_ms: start.and_then(epoch),
-        }
-    }
+/// Curves between two times.
+fn curves(report: &Report<'_>, names: &[CurveName], times_ms: [u64; 2], panel: Panel) -> Panel {
+    let show = Show(report.context.units);
+    names
+        .iter()
+        .filter_map(|name| report.series.curve(*name))
+        .fold(panel, |panel, curve| {
+            panel.with(line(curve, times_ms, show))
+        })
+}
 
-    pub(super) fn at(self, time_ms: u64) -> f64 {
-        match self.start_ms {
-            Some(start) => start + time_ms as f64,
-            None => time_ms as f64 / 3.6e6,
-        }
-    }
-
-    pub(super) fn length(self, ms: u64) -> f64 {
-        match self.start_ms {
-            Some(_) => ms as f64,
-            None => ms as f64 / 3.6e6,
-        }
-    }
-
-    pub(super) fn axis(self) -> Axis {
-        match self.start_ms {
-            Some(_) => plot::axis("").type_(plotly::layout::AxisType::Date),
-            None => plot::axis("hours since the first row"),
-        }
+fn line(curve: &Curve, [from_ms, until_ms]: [u64; 2], show: Show) -> Mark {
+    Mark::Line {
+        name: curve.name.label().to_owned(),
+        stroke: palette::curve(curve.name),
+        points: curve
+            .timed_c()
+            .filter(|(ms, _)| (from_ms..=until_ms).contains(ms))
+            .map(|(ms, c)| (ms as f64, c.map(|c| show.degrees(c))))
+            .collect(),
     }
 }
 
-/// The lines of the ribbon, from below.
-const REASONS: f64 = 0.0;
-const BOILER: f64 = 1.0;
-const CIRCULATOR: f64 = 2.0;
-const LOGGED_BOILER: f64 = 3.0;
-const LOGGED_CIRCULATOR: f64 = 4.0;
+/// What the picture of the slab leaves out at its top, in a sentence.
+pub(super) fn cut_off(report: &Report<'_>) -> String {
+    let top_c = report.context.limits.target_c + ABOVE_TARGET_K;
+    let show = Show(report.context.units);
+    format!(
+        "The first picture reaches to {} at most, so that cold nights are seen.",
+        show.temperature(top_c)
+    )
+}
 
-/// Curves in the order they are drawn: what matters most comes last, on top.
-const DRAWN: [CurveName; 8] = [
-    CurveName::Outdoor,
-    CurveName::Air,
-    CurveName::Supply,
-    CurveName::Return,
-    CurveName::OutdoorMean,
-    CurveName::StoreEstimate,
-    CurveName::Store,
-    CurveName::Slab,
-];
+/// Bottom and top of the picture of the slab between two times, in the shown unit.
+pub(super) fn slab_range(
+    report: &Report<'_>,
+    names: &[CurveName],
+    from_ms: u64,
+    until_ms: u64,
+) -> Option<[f64; 2]> {
+    let show = Show(report.context.units);
+    let target_c = report.context.limits.target_c;
+    let seen = names
+        .iter()
+        .filter_map(|name| report.series.curve(*name)?.extremes_c(from_ms, until_ms));
+    let (low, high) = seen.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))?;
+    let low = low.min(target_c);
+    let high = high.max(target_c).min(target_c + ABOVE_TARGET_K);
+    let margin = (0.06 * (high - low)).max(0.2);
+    let top = (high + margin)
+        .min(target_c + ABOVE_TARGET_K)
+        .max(low + 1.0);
+    Some([show.degrees(low - margin), show.degrees(top)])
+}
 
-pub(super) fn timeline(report: &Report<'_>) -> Plot {
-    let series = report.series;
+/// The band that matters: slab and store, with the limits of the slab.
+fn slab(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
     let context = report.context;
-    let time = TimeAxis::new(context.start);
-    let show = Show(context.units);
-    let ends = [time.at(0), time.at(series.end_ms)];
-    let mut lines = vec![
-        (REASONS, "reason"),
-        (BOILER, "boiler"),
-        (CIRCULATOR, "circulator"),
-    ];
-    if !series.logged_boiler.list().is_empty() {
-        lines.push((LOGGED_BOILER, "boiler, log"));
+    let (show, limits) = (Show(context.units), context.limits);
+    let names = [CurveName::StoreEstimate, CurveName::Store, CurveName::Slab];
+    let mut panel = Panel::new(format!("slab and store, {}", show.degree_unit()), 250.0);
+    panel.range = slab_range(
+        report,
+        &[CurveName::Store, CurveName::Slab],
+        from_ms,
+        until_ms,
+    );
+    let mut panel = curves(report, &names, [from_ms, until_ms], panel);
+    if panel.marks.is_empty() {
+        return panel;
     }
-    if !series.logged_circulator.list().is_empty() {
-        lines.push((LOGGED_CIRCULATOR, "circulator, log"));
-    }
-    let top = lines.iter().map(|(y, _)| *y).fold(0.0, f64::max) + 0.6;
-    let share = 0.05 * (top + 0.6);
-    // Without a clock the axis has a name of its own, above the legend.
-    let below = if report.context.start.is_some() {
-        -0.08
-    } else {
-        -0.13
-    };
-    let layout = plot::layout()
-        .bar_mode(BarMode::Overlay)
-        .hover_mode(HoverMode::Closest)
-        .legend(plot::legend().y(below).y_anchor(Anchor::Top))
-        .x_axis(time.axis().range(ends.to_vec()).anchor("y2"))
-        .y_axis(plot::axis(show.degree_unit()).domain(&[share + 0.04, 1.0]))
-        .y_axis2(
-            plot::axis("")
-                .domain(&[0.0, share])
-                .range(vec![-0.6, top])
-                .fixed_range(true)
-                .auto_margin(true)
-                .show_grid(false)
-                .tick_values(lines.iter().map(|(y, _)| *y).collect())
-                .tick_text(lines.iter().map(|(_, text)| (*text).to_owned()).collect()),
-        )
-        .update_menus(vec![zoom_menu(report, time)]);
-    let caption = "Temperatures, relays and the reason for them. Drag to zoom, double-click for all; \
-                   click a name to hide it; point at a bar for its reason, the reading behind it and the limit.";
-    let mut chart = Plot::new(caption, 760, layout);
-    for name in DRAWN {
-        if let Some(curve) = series.curve(name) {
-            chart.add(curve_trace(curve, time, show));
-        }
-    }
-    for (name, celsius, colour, dash) in levels(context, series.curve(CurveName::Supply)) {
-        let name = format!("{name} {}", show.temperature(celsius));
-        let line = Line::new().color(colour).dash(dash).width(1.0);
-        chart.add(plot::level(
-            &name,
-            ends,
-            hundredth(show.degrees(celsius)),
-            line,
-        ));
-    }
-    for trace in reason_traces(&series.reasons, time, show) {
-        chart.add(trace);
-    }
-    let relays = [
-        (
-            "circulator on",
-            CIRCULATOR,
-            palette::GREEN,
-            &series.circulator,
-        ),
-        ("boiler called", BOILER, palette::VERMILLION, &series.boiler),
-        (
-            "circulator on in the log",
-            LOGGED_CIRCULATOR,
-            palette::GREY,
-            &series.logged_circulator,
-        ),
-        (
-            "boiler called in the log",
-            LOGGED_BOILER,
-            palette::GREY,
-            &series.logged_boiler,
-        ),
-    ];
-    for (name, y, colour, spans) in relays {
-        let on: Vec<Bar> = spans
-            .list()
-            .iter()
-            .filter(|span| span.kind)
-            .map(|span| bar(span, time, format!("{name}, {}", length(span.length_ms()))))
-            .collect();
-        if !on.is_empty() {
-            let fill = BarFill {
-                colour: colour.into(),
-                pattern: plotly::common::PatternShape::None,
-            };
-            chart.add(TimeBars::new(name, y, &fill, on, false));
-        }
-    }
-    chart
-}
-
-/// Limits worth a line. That of the supply only where the supply came near it: it would flatten the rest.
-fn levels(
-    context: &Context,
-    supply: Option<&Curve>,
-) -> Vec<(&'static str, f64, &'static str, DashType)> {
-    let limits = context.limits;
     let mut levels = vec![
-        ("target", limits.target_c, palette::BLACK, DashType::Dash),
+        ("target", limits.target_c, TARGET),
         (
             "frost protection",
             limits.frost_on_c,
-            palette::BLUE,
-            DashType::DashDot,
+            stroke(Ink::Blue, Dash::Chain, 1.0),
         ),
     ];
     if limits.backup_slab_c != limits.frost_on_c {
-        levels.push((
-            "backup",
-            limits.backup_slab_c,
-            palette::VERMILLION,
-            DashType::LongDash,
-        ));
+        let orange = stroke(Ink::Orange, Dash::Long, 1.0);
+        levels.push(("boiler called", limits.backup_slab_c, orange));
     }
-    let hottest = supply
-        .into_iter()
-        .flat_map(Curve::points_c)
-        .flatten()
-        .fold(f64::NEG_INFINITY, f64::max);
-    if hottest >= limits.supply_soft_c - 10.0 {
-        levels.push((
-            "supply limit",
-            limits.supply_soft_c,
-            palette::ORANGE,
-            DashType::LongDashDot,
-        ));
+    for (name, celsius, stroke) in levels {
+        let name = format!("{name} {}", show.temperature(celsius));
+        panel = panel.with(Mark::level(name, stroke, show.degrees(celsius)));
     }
-    levels
+    match coldest(report).filter(|(ms, _)| (from_ms..=until_ms).contains(ms)) {
+        Some((ms, celsius)) => panel.with(Mark::note(
+            Ink::Vermillion,
+            ms as f64,
+            show.degrees(celsius),
+            show.temperature(celsius),
+        )),
+        None => panel,
+    }
 }
 
-/// Equally spaced points need no times of their own.
-fn curve_trace(curve: &Curve, time: TimeAxis, show: Show) -> Box<Scatter<f64, Option<f64>>> {
-    let (colour, dash, width) = palette::curve(curve.name);
-    let points = curve
-        .points_c()
-        .map(|point| point.map(|c| hundredth(show.degrees(c))))
+/// When the slab was coldest, and how cold.
+pub(super) fn coldest(report: &Report<'_>) -> Option<(u64, f64)> {
+    let numbers = report.numbers;
+    Some((numbers.slab_min_time_ms?, numbers.slab_min_c?))
+}
+
+fn air(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
+    let show = Show(report.context.units);
+    let title = format!("air, {}", show.degree_unit());
+    let names = [CurveName::Outdoor, CurveName::OutdoorMean, CurveName::Air];
+    let panel = curves(
+        report,
+        &names,
+        [from_ms, until_ms],
+        Panel::new(title, 150.0),
+    );
+    if panel.marks.is_empty() {
+        return panel;
+    }
+    let name = show.number(0.0, crate::quantity::Dimension::Temperature, 0);
+    panel.with(Mark::level(
+        format!("freezing {name}"),
+        FREEZING,
+        show.degrees(0.0),
+    ))
+}
+
+fn water(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
+    let show = Show(report.context.units);
+    let title = format!("water in the pipes, {}", show.degree_unit());
+    let names = [CurveName::Supply, CurveName::Return];
+    let panel = curves(
+        report,
+        &names,
+        [from_ms, until_ms],
+        Panel::new(title, 120.0),
+    );
+    let limit_c = report.context.limits.supply_soft_c;
+    let is_near = report
+        .series
+        .curve(CurveName::Supply)
+        .and_then(|supply| supply.extremes_c(0, u64::MAX))
+        .is_some_and(|(_, hottest)| hottest >= limit_c - NEAR_LIMIT_K);
+    if !is_near {
+        return panel;
+    }
+    panel.with(Mark::level(
+        format!("supply limit {}", show.temperature(limit_c)),
+        stroke(Ink::Orange, Dash::Chain, 1.0),
+        show.degrees(limit_c),
+    ))
+}
+
+/// Relays and reasons in rows.
+fn ribbon(report: &Report<'_>, from_ms: u64, until_ms: u64) -> Panel {
+    let series = report.series;
+    let relays = [
+        (
+            "circulator",
+            "circulator on",
+            Ink::Green,
+            &series.circulator,
+        ),
+        ("boiler", "boiler called", Ink::Vermillion, &series.boiler),
+        (
+            "circulator, log",
+            "circulator on in the log",
+            Ink::Grey,
+            &series.logged_circulator,
+        ),
+        (
+            "boiler, log",
+            "boiler called in the log",
+            Ink::Grey,
+            &series.logged_boiler,
+        ),
+    ];
+    let known: Vec<_> = relays
+        .into_iter()
+        .filter(|(.., spans)| !spans.list().is_empty())
         .collect();
-    Box::<Scatter<f64, Option<f64>>>::default()
-        .x0(time.at(curve.bin_ms / 4))
-        .dx(time.length(curve.bin_ms) / 2.0)
-        .y(points)
-        .mode(Mode::Lines)
-        .name(curve.name.label())
-        .line(Line::new().color(colour).dash(dash).width(width))
-        .hover_template(
-            format!(
-                "{} %{{y}} {}<br>%{{x}}<extra></extra>",
-                curve.name.label(),
-                show.degree_unit()
-            )
-            .as_str(),
-        )
+    if known.is_empty() {
+        return Panel::default();
+    }
+    let mut rows = vec!["reason".to_owned()];
+    rows.extend(known.iter().map(|(row, ..)| (*row).to_owned()));
+    let mut panel = Panel::of_rows(rows, ROW);
+    let within = |from: u64, until: u64| from < until_ms && until > from_ms;
+    for reason in Reason::ALL.into_iter().rev() {
+        let name = reason_label(reason);
+        let show = Show(report.context.units);
+        let bars: Vec<Bar> = series
+            .reasons
+            .list()
+            .iter()
+            .filter(|span| span.kind.reason == reason)
+            .filter(|span| within(span.start_ms, span.end_ms))
+            .map(|span| {
+                let cause = cause_text(&span.kind.cause, show);
+                let separator = if cause.is_empty() { "" } else { ": " };
+                let text = format!("{name}{separator}{cause}; {}", length(span.length_ms()));
+                bar(0.0, span, text)
+            })
+            .collect();
+        if !bars.is_empty() {
+            panel = panel.with(Mark::Bars {
+                name,
+                fill: palette::reason(reason),
+                thick: 0.8,
+                bars,
+            });
+        }
+    }
+    for (row, (_, name, ink, spans)) in (1..).zip(known) {
+        let bars = spans
+            .list()
+            .iter()
+            .filter(|span| span.kind && within(span.start_ms, span.end_ms))
+            .map(|span| {
+                bar(
+                    f64::from(row),
+                    span,
+                    format!("{name}, {}", length(span.length_ms())),
+                )
+            })
+            .collect();
+        panel = panel.with(Mark::Bars {
+            name: String::new(),
+            fill: fill(ink, Hatch::None),
+            thick: 0.6,
+            bars,
+        });
+    }
+    panel
 }
 
-fn reason_traces(
-    reasons: &Spans<crate::series::Why>,
-    time: TimeAxis,
-    show: Show,
-) -> Vec<Box<dyn plotly::Trace>> {
-    // Where bars are finer than a pixel, the weightier reason is drawn over the other.
-    Reason::ALL
-        .into_iter()
-        .rev()
-        .filter_map(|reason| {
-            let name = reason_label(reason);
-            let bars: Vec<Bar> = reasons
-                .list()
-                .iter()
-                .filter(|span| span.kind.reason == reason)
-                .map(|span| {
-                    let cause = cause_text(&span.kind.cause, show);
-                    let separator = if cause.is_empty() { "" } else { ": " };
-                    let text = format!("{name}{separator}{cause}; {}", length(span.length_ms()));
-                    bar(span, time, text)
-                })
-                .collect();
-            let fill = palette::reason(reason);
-            let fill = BarFill {
-                colour: fill.colour.into(),
-                pattern: fill.pattern,
-            };
-            (!bars.is_empty())
-                .then(|| TimeBars::new(&name, REASONS, &fill, bars, true) as Box<dyn plotly::Trace>)
-        })
-        .collect()
-}
-
-fn bar<T>(span: &Span<T>, time: TimeAxis, text: String) -> Bar {
-    let exact = |v: f64| (v * 1_000.0).round() / 1_000.0;
+fn bar<T>(row: f64, span: &Span<T>, text: String) -> Bar {
     Bar {
-        base: exact(time.at(span.start_ms)),
-        length: exact(time.length(span.length_ms())),
+        row,
+        from: span.start_ms as f64,
+        to: span.end_ms as f64,
         text,
     }
-}
-
-/// Buttons for the whole season and the coldest day and week, each with the heights that fit it.
-fn zoom_menu(report: &Report<'_>, time: TimeAxis) -> UpdateMenu {
-    let end = report.series.end_ms;
-    let button = |name: &str, from: u64, to: u64| {
-        let mut change = json!({ "xaxis.range": [time.at(from), time.at(to)] });
-        match heights(report, from, to) {
-            Some(range) => change["yaxis.range"] = json!(range),
-            None => change["yaxis.autorange"] = json!(true),
-        }
-        Button::new()
-            .label(name)
-            .method(ButtonMethod::Relayout)
-            .args(json!([change]))
-    };
-    let mut buttons = vec![button("all", 0, end)];
-    if let Some(coldest) = report.numbers.slab_min_time_ms {
-        for (name, half) in [
-            ("coldest week", DAY_MS * 7 / 2),
-            ("coldest day", DAY_MS / 2),
-        ] {
-            if end > 2 * half {
-                let from = coldest.saturating_sub(half).min(end - 2 * half);
-                buttons.push(button(name, from, from + 2 * half));
-            }
-        }
-    }
-    UpdateMenu::new()
-        .ty(UpdateMenuType::Buttons)
-        .direction(UpdateMenuDirection::Right)
-        .buttons(buttons)
-        .show_active(false)
-        .x(0.0)
-        .x_anchor(Anchor::Left)
-        .y(1.0)
-        .y_anchor(Anchor::Bottom)
-}
-
-/// Coldest and warmest of all curves in a stretch of time, in the shown unit, with a margin.
-fn heights(report: &Report<'_>, from_ms: u64, to_ms: u64) -> Option<[f64; 2]> {
-    let show = Show(report.context.units);
-    let seen = report.series.curves.iter().flat_map(|curve| {
-        let place = |ms: u64| (ms / curve.bin_ms) as usize * 2;
-        let count = place(to_ms) + 2 - place(from_ms);
-        curve.points_c().skip(place(from_ms)).take(count).flatten()
-    });
-    let (low, high) = seen.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| {
-        (low.min(c), high.max(c))
-    });
-    (low <= high).then(|| {
-        [
-            hundredth(show.degrees(low - 1.0)),
-            hundredth(show.degrees(high + 1.0)),
-        ]
-    })
 }

@@ -1,16 +1,12 @@
 //! What a season adds up to: heat against cold, the store under draw, how often how cold, and variants.
 
-use plotly::common::{DashType, Line, Marker, MarkerSymbol, Mode, PatternShape};
-use plotly::layout::BarMode;
-use plotly::{Bar as BarTrace, Scatter};
-
+use super::Report;
 use super::balance::fit;
-use super::page::{Block, Section, Table};
-use super::plot::{self, Plot, hundredth};
-use super::run::{day_places, marker};
-use super::show::{Show, electricity, fixed, hours};
-use super::timeline::TimeAxis;
-use super::{Report, palette};
+use super::page::{Block, Section};
+use super::palette::{Dash, Hatch, Ink, fill, stroke};
+use super::plot::{Mark, Panel, Plot, Shape, TARGET};
+use super::run::day_box;
+use super::show::Show;
 use crate::metrics::{DAY_MS, SummaryNumbers};
 
 /// What only a simulated winter knows.
@@ -79,64 +75,43 @@ fn is_metered(report: &Report<'_>) -> bool {
 /// Heat from earth and boiler and the circulator's electricity, stacked by day.
 pub(super) fn heat_by_day(report: &Report<'_>) -> Plot {
     let show = Show(report.context.units);
-    let time = TimeAxis::new(report.context.start);
     let days = days(report);
-    let x = if is_metered(report) {
-        day_places(report, time)
-    } else {
-        days.iter()
-            .map(|d| time.at(d.start_ms + DAY_MS / 2))
-            .collect()
-    };
     let source = if is_metered(report) {
         "as metered by the water after the purge"
     } else {
         "from the model"
     };
-    let mut chart = Plot::new(
-        format!("Heat and electricity a day, {source}."),
-        320,
-        plot::layout()
-            .bar_mode(BarMode::Stack)
-            .x_axis(time.axis())
-            .y_axis(plot::axis(&format!("{} a day", show.heat_unit()))),
-    );
     type Of = fn(&DayHeat) -> f64;
-    let parts: [(&str, &'static str, PatternShape, Of); 3] = [
-        ("earth", palette::GREEN, PatternShape::None, |d| d.earth_kwh),
-        (
-            "boiler",
-            palette::VERMILLION,
-            PatternShape::RightDiagonalLine,
-            |d| d.boiler_kwh,
-        ),
-        (
-            "circulator electricity",
-            palette::BLACK,
-            PatternShape::None,
-            |d| d.pump_kwh,
-        ),
+    let parts: [(&str, Ink, Hatch, Of); 3] = [
+        ("earth", Ink::Green, Hatch::None, |d| d.earth_kwh),
+        ("boiler", Ink::Vermillion, Hatch::Diagonal, |d| d.boiler_kwh),
+        ("circulator electricity", Ink::Black, Hatch::None, |d| {
+            d.pump_kwh
+        }),
     ];
-    for (name, colour, pattern, of) in parts {
-        let heat = days
-            .iter()
-            .map(|d| hundredth(show.heat_value(of(d))))
-            .collect();
-        chart.add(
-            BarTrace::new(x.clone(), heat)
-                .width(time.length(DAY_MS) * 0.9)
-                .marker(marker(colour, pattern))
-                .name(name)
-                .hover_template(
-                    format!(
-                        "{name} %{{y}} {}<br>%{{x}}<extra></extra>",
-                        show.heat_unit()
-                    )
-                    .as_str(),
-                ),
-        );
+    let mut panel = Panel::new(format!("{} a day", show.heat_unit()), 200.0);
+    // Heat carried back into the store hangs below zero.
+    let mut ends = vec![(0.0, 0.0); days.len()];
+    for (name, ink, hatch, of) in parts {
+        let mut boxes = Vec::new();
+        for (day, (below, above)) in days.iter().zip(&mut ends) {
+            let heat = show.heat_value(of(day));
+            let end = if heat < 0.0 { below } else { above };
+            if heat != 0.0 {
+                boxes.push(day_box(day.start_ms, DAY_MS, *end, *end + heat));
+                *end += heat;
+            }
+        }
+        if !boxes.is_empty() {
+            panel = panel.with(Mark::Boxes {
+                name: name.to_owned(),
+                fill: fill(ink, hatch),
+                boxes,
+            });
+        }
     }
-    chart
+    let caption = format!("Heat and electricity a day, {source}.");
+    Plot::over_time(report.context.start, 0, report.series.end_ms, caption).with(panel)
 }
 
 pub(super) fn sections(report: &Report<'_>, extras: &WinterExtras) -> Vec<Section> {
@@ -146,9 +121,6 @@ pub(super) fn sections(report: &Report<'_>, extras: &WinterExtras) -> Vec<Sectio
     long_run.extend(store_under_draw(report));
     if !long_run.is_empty() {
         sections.push(Section::new("Slab and store over the season", long_run));
-    }
-    if !extras.variants.is_empty() {
-        sections.push(variants(report, extras));
     }
     sections
 }
@@ -160,36 +132,27 @@ fn signature(report: &Report<'_>, extras: &WinterExtras) -> Vec<Block> {
         .iter()
         .filter_map(|d| d.outdoor_mean_c.map(|t| (t, d.earth_kwh + d.boiler_kwh)))
         .collect();
-    let mut chart = Plot::new(
-        "Heat into the slab a day against that day's mean outdoor temperature; the line is fitted in two pieces.",
-        380,
-        plot::layout()
-            .x_axis(plot::axis(&format!("mean outdoor, {}", show.degree_unit())))
-            .y_axis(plot::axis(&format!("heat, {} a day", show.heat_unit()))),
-    )
-    .with(
-        Scatter::new(
-            points.iter().map(|p| hundredth(show.degrees(p.0))).collect(),
-            points.iter().map(|p| hundredth(show.heat_value(p.1))).collect(),
-        )
-        .mode(Mode::Markers)
-        .marker(Marker::new().color(palette::BLUE).size(7).symbol(MarkerSymbol::CircleOpen))
-        .name("a day"),
-    );
+    let mut panel =
+        Panel::new(format!("heat, {} a day", show.heat_unit()), 280.0).with(Mark::Dots {
+            name: "a day".to_owned(),
+            ink: Ink::Blue,
+            shape: Shape::Ring,
+            size: 7.0,
+            points: points
+                .iter()
+                .map(|p| (show.degrees(p.0), show.heat_value(p.1), String::new()))
+                .collect(),
+        });
     let mut blocks = Vec::new();
     if let Some(knee) = fit(&points) {
         let coldest = points.iter().map(|p| p.0).fold(f64::INFINITY, f64::min);
         let warmest = points.iter().map(|p| p.0).fold(f64::NEG_INFINITY, f64::max);
         let x = [coldest, knee.balance_c, warmest];
-        chart.add(
-            Scatter::new(
-                x.map(|t| hundredth(show.degrees(t))).to_vec(),
-                x.map(|t| hundredth(show.heat_value(knee.heat(t)))).to_vec(),
-            )
-            .mode(Mode::Lines)
-            .line(Line::new().color(palette::BLACK).width(2.0))
-            .name("fitted"),
-        );
+        panel = panel.with(Mark::line(
+            "fitted",
+            stroke(Ink::Black, Dash::Solid, 2.0),
+            x.map(|t| (show.degrees(t), show.heat_value(knee.heat(t)))),
+        ));
         let watts_per_kelvin = knee.slope_kwh_k * 1_000.0 / 24.0;
         blocks.push(Block::Paragraph(format!(
             "Heat begins to be needed below about {} outdoors and rises by {} of cold. \
@@ -218,7 +181,11 @@ fn signature(report: &Report<'_>, extras: &WinterExtras) -> Vec<Block> {
         (None, _) => None,
     };
     blocks.extend(claim.map(Block::Paragraph));
-    blocks.insert(0, Block::Plot(Box::new(chart)));
+    let chart = Plot::over(
+        format!("mean outdoor, {}", show.degree_unit()),
+        "Heat into the slab a day against that day's mean outdoor temperature; the line is fitted in two pieces.",
+    );
+    blocks.insert(0, Block::Plot(Box::new(chart.with(panel))));
     blocks
 }
 
@@ -228,30 +195,22 @@ fn exceedance(report: &Report<'_>) -> Option<Block> {
     let curve = report.series.slab_hours.hours_colder();
     let (_, total) = *curve.last()?;
     let target = report.context.limits.target_c;
-    let chart = Plot::new(
+    let panel = Panel::new("hours colder", 220.0)
+        .with(Mark::line(
+            "slab",
+            stroke(Ink::Black, Dash::Solid, 2.0),
+            curve.iter().map(|p| (show.degrees(p.0), p.1)),
+        ))
+        .with(Mark::line(
+            format!("target {}", show.temperature(target)),
+            TARGET,
+            [(show.degrees(target), 0.0), (show.degrees(target), total)],
+        ));
+    let chart = Plot::over(
+        format!("slab, {}", show.degree_unit()),
         "How many hours the slab was colder than a temperature. Left of the dashed line it was below its target.",
-        320,
-        plot::layout()
-            .x_axis(plot::axis(&format!("slab, {}", show.degree_unit())))
-            .y_axis(plot::axis("hours colder")),
-    )
-    .with(
-        Scatter::new(
-            curve.iter().map(|p| hundredth(show.degrees(p.0))).collect(),
-            curve.iter().map(|p| hundredth(p.1)).collect(),
-        )
-        .mode(Mode::Lines)
-        .line(Line::new().color(palette::BLACK).width(2.0))
-        .name("slab")
-        .hover_template("colder than %{x}: %{y} h<extra></extra>"),
-    )
-    .with(
-        Scatter::new(vec![show.degrees(target); 2], vec![0.0, total])
-            .mode(Mode::Lines)
-            .line(Line::new().color(palette::BLUE).dash(DashType::Dash).width(1.5))
-            .name(format!("target {}", show.temperature(target)).as_str()),
     );
-    Some(Block::Plot(Box::new(chart)))
+    Some(Block::Plot(Box::new(chart.with(panel))))
 }
 
 /// Store temperature over the heat drawn from it so far.
@@ -268,126 +227,27 @@ fn store_under_draw(report: &Report<'_>) -> Option<Block> {
     if points.len() < 2 {
         return None;
     }
-    let chart = Plot::new(
+    let drawn = || {
+        points
+            .iter()
+            .map(|p| (show.heat_value(p.0), show.degrees(p.1)))
+    };
+    let panel = Panel::new(format!("store, {}", show.degree_unit()), 220.0)
+        .with(Mark::line(
+            "",
+            stroke(Ink::Green, Dash::Solid, 1.2),
+            drawn(),
+        ))
+        .with(Mark::Dots {
+            name: String::new(),
+            ink: Ink::Green,
+            shape: Shape::Disc,
+            size: 5.0,
+            points: drawn().map(|(x, y)| (x, y, String::new())).collect(),
+        });
+    let chart = Plot::over(
+        format!("heat drawn, {}", show.heat_unit()),
         "Store temperature against the heat drawn from it so far, a point a day. A steep fall is over-draw.",
-        320,
-        plot::layout()
-            .show_legend(false)
-            .x_axis(plot::axis(&format!("heat drawn, {}", show.heat_unit())))
-            .y_axis(plot::axis(&format!("store, {}", show.degree_unit()))),
-    )
-    .with(
-        Scatter::new(
-            points.iter().map(|p| hundredth(show.heat_value(p.0))).collect(),
-            points.iter().map(|p| hundredth(show.degrees(p.1))).collect(),
-        )
-        .mode(Mode::LinesMarkers)
-        .line(Line::new().color(palette::GREEN).width(1.2))
-        .marker(Marker::new().color(palette::GREEN).size(5))
-        .name("store"),
     );
-    Some(Block::Plot(Box::new(chart)))
-}
-
-fn variants(report: &Report<'_>, extras: &WinterExtras) -> Section {
-    let show = Show(report.context.units);
-    let unknown = || "not known".to_owned();
-    type Row<'a> = (&'a str, Box<dyn Fn(&SummaryNumbers) -> String + 'a>);
-    let rows: [Row<'_>; 11] = [
-        (
-            "Coldest slab",
-            Box::new(|n| n.slab_min_c.map_or_else(unknown, |t| show.temperature(t))),
-        ),
-        (
-            "Slab below target",
-            Box::new(|n| n.slab_hours_below_target.map_or_else(unknown, hours)),
-        ),
-        (
-            "Degree-hours below target",
-            Box::new(|n| {
-                n.slab_degree_hours_below_target
-                    .map_or_else(unknown, |kh| show.degree_hours(kh))
-            }),
-        ),
-        (
-            "Water frozen solid",
-            Box::new(|n| {
-                n.water_froze_solid_time
-                    .clone()
-                    .unwrap_or_else(|| "never".to_owned())
-            }),
-        ),
-        (
-            "Coldest house air",
-            Box::new(|n| n.air_min_c.map_or_else(unknown, |t| show.temperature(t))),
-        ),
-        (
-            "Slab below freezing",
-            Box::new(|n| n.slab_hours_below_zero.map_or_else(unknown, hours)),
-        ),
-        (
-            "Heat from the earth",
-            Box::new(|n| n.earth_heat_kwh.map_or_else(unknown, |kwh| show.heat(kwh))),
-        ),
-        (
-            "Heat from the boiler",
-            Box::new(|n| n.boiler_heat_kwh.map_or_else(unknown, |kwh| show.heat(kwh))),
-        ),
-        (
-            "Wood burnt",
-            Box::new(|n| n.wood_kg.map_or_else(unknown, |kg| show.mass(kg))),
-        ),
-        (
-            "Circulator electricity",
-            Box::new(|n| electricity(n.pump_kwh)),
-        ),
-        (
-            "Coldest store",
-            Box::new(|n| n.store_min_c.map_or_else(unknown, |t| show.temperature(t))),
-        ),
-    ];
-    let mut head = vec![String::new()];
-    head.extend(extras.variants.iter().map(|v| v.name.clone()));
-    let rows = rows
-        .iter()
-        .map(|(name, of)| {
-            let mut cells = vec![(*name).to_owned()];
-            cells.extend(extras.variants.iter().map(|v| of(&v.numbers)));
-            cells
-        })
-        .collect();
-    let mut blocks = vec![Block::Table(Table {
-        head,
-        rows,
-        numbers: extras.variants.len(),
-    })];
-    blocks.extend(worth(extras, show).map(Block::Paragraph));
-    Section::new("The same winter otherwise", blocks)
-}
-
-/// In a sentence, what leaving each part out did to the coldest slab.
-fn worth(extras: &WinterExtras, show: Show) -> Option<String> {
-    let (this, others) = extras.variants.split_first()?;
-    let with = this.numbers.slab_min_c?;
-    let parts: Vec<String> = others
-        .iter()
-        .filter_map(|v| {
-            let without = v.numbers.slab_min_c?;
-            let change = without - with;
-            let word = if change < 0.0 { "colder" } else { "warmer" };
-            Some(format!(
-                "{}: {} {word} at its coldest",
-                v.name,
-                show.difference(change.abs())
-            ))
-        })
-        .collect();
-    (!parts.is_empty()).then(|| {
-        format!(
-            "Against \"{}\" ({} days): {}.",
-            this.name,
-            fixed(this.numbers.days, 0),
-            parts.join("; ")
-        )
-    })
+    Some(Block::Plot(Box::new(chart.with(panel))))
 }

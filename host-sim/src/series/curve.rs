@@ -77,6 +77,31 @@ impl Curve {
     pub fn points_c(&self) -> impl Iterator<Item = Option<f64>> {
         self.bins.iter().flat_map(|bin| bin.points())
     }
+
+    /// The same with their times, ms since the first row.
+    pub fn timed_c(&self) -> impl Iterator<Item = (u64, Option<f64>)> {
+        let half = self.bin_ms / 2;
+        (0..).zip(self.points_c()).map(move |(n, point)| {
+            let into_bin = half / 2;
+            (n * half + into_bin, point)
+        })
+    }
+
+    /// Coldest and warmest from one time to just before another, °C.
+    #[must_use]
+    pub fn extremes_c(&self, from_ms: u64, until_ms: u64) -> Option<(f64, f64)> {
+        let half = (self.bin_ms / 2).max(1);
+        let skipped = usize::try_from(from_ms / half).unwrap_or(usize::MAX);
+        self.timed_c()
+            .skip(skipped.saturating_sub(2))
+            .skip_while(|(ms, _)| *ms < from_ms)
+            .take_while(|(ms, _)| *ms < until_ms)
+            .filter_map(|(_, point)| point)
+            .fold(None, |seen, c| match seen {
+                None => Some((c, c)),
+                Some((low, high)) => Some((low.min(c), high.max(c))),
+            })
+    }
 }
 
 /// A value to record: 1/65536 K, if known.

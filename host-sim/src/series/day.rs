@@ -17,6 +17,10 @@ pub struct Day {
     pub starts: u32,
     /// Time by reason, ms, in the order of `Reason::ALL`.
     pub reason_ms: [u64; Reason::ALL.len()],
+    /// Time the circulator was on, ms.
+    pub pump_ms: u64,
+    /// Time the boiler was called, ms.
+    pub boiler_ms: u64,
     /// Store as last measured that day.
     pub store: Option<Celsius>,
     pub(super) earth_wh: u64,
@@ -35,6 +39,8 @@ impl Day {
             covered_ms: 0,
             starts: 0,
             reason_ms: [0; Reason::ALL.len()],
+            pump_ms: 0,
+            boiler_ms: 0,
             store: None,
             earth_wh: 0,
             boiler_wh: 0,
@@ -50,6 +56,10 @@ impl Day {
         self.reason_ms[row.reason as usize] += dt_ms;
         if row.outputs.circulator {
             self.pump_wms += pump_w * dt_ms as f64;
+            self.pump_ms += dt_ms;
+        }
+        if row.outputs.boiler_call {
+            self.boiler_ms += dt_ms;
         }
         if let Some(outdoor) = row.readings.outdoor.value {
             self.outdoor_sum += i64::from(outdoor.to_bits()) * dt_ms as i64;

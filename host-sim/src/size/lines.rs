@@ -11,9 +11,12 @@ pub enum Verdict {
     /// As it should be.
     #[serde(rename = "fine")]
     Fine,
-    /// Unusual, unwise, or a limit to know of.
-    #[serde(rename = "look at this")]
+    /// Unusual, or a limit to know of.
+    #[serde(rename = "check")]
     Look,
+    /// It works, and something ordinary can stop, freeze or cool it.
+    #[serde(rename = "caution")]
+    Caution,
     /// The loop cannot do what is asked of it.
     #[serde(rename = "will not work")]
     WillNotWork,
@@ -25,14 +28,23 @@ impl Verdict {
     pub const fn words(self) -> &'static str {
         match self {
             Self::Fine => "fine",
-            Self::Look => "look at this",
+            Self::Look => "check",
+            Self::Caution => "caution",
             Self::WillNotWork => "will not work",
         }
     }
 
+    /// All that call for attention, the weightiest first.
+    pub const RAISED: [Self; 3] = [Self::WillNotWork, Self::Caution, Self::Look];
+
     /// Fine if that holds, else to be looked at.
     pub(super) const fn fine_if(holds: bool) -> Self {
         if holds { Self::Fine } else { Self::Look }
+    }
+
+    /// Fine if that holds, else a caution.
+    pub(super) const fn caution_unless(holds: bool) -> Self {
+        if holds { Self::Fine } else { Self::Caution }
     }
 }
 

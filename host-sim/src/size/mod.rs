@@ -12,6 +12,7 @@ mod lines;
 mod page;
 
 mod rules;
+mod section;
 mod tables;
 mod text;
 
@@ -206,6 +207,9 @@ pub struct Shown<'a> {
     pub verdict: Verdict,
     /// In a sentence.
     pub answer: String,
+    /// The house's name: that of its site file, or the demo's.
+    #[serde(skip)]
+    pub house: String,
     /// What the store does alone, and the boiler on the design night.
     pub plainly: String,
     /// What it rests on, name and text.
@@ -235,25 +239,38 @@ impl<'a> Shown<'a> {
         let lines = lines(check, units);
         let points = lines::merged(&lines);
         let count = |verdict| points.iter().filter(|line| line.verdict == verdict).count() as u64;
-        let (bad, look) = (count(Verdict::WillNotWork), count(Verdict::Look));
-        let (verdict, answer) = match (bad, look) {
-            (0, 0) => (Verdict::Fine, "The loop will work.".to_owned()),
-            (0, _) => (
-                Verdict::Look,
-                format!("The loop will work; {} to look at.", counted(look, "point")),
-            ),
-            _ => (
-                Verdict::WillNotWork,
-                format!(
-                    "The loop will not work as it is: {} against it, {} to look at.",
-                    counted(bad, "point"),
-                    counted(look, "point")
-                ),
-            ),
+        let (bad, caution, look) = (
+            count(Verdict::WillNotWork),
+            count(Verdict::Caution),
+            count(Verdict::Look),
+        );
+        let mut raised = Vec::new();
+        if bad > 0 {
+            raised.push(format!("{} against it", counted(bad, "point")));
+        }
+        if caution > 0 {
+            raised.push(counted(caution, "caution"));
+        }
+        if look > 0 {
+            raised.push(format!("{} to check", counted(look, "point")));
+        }
+        let verdict = Verdict::RAISED
+            .into_iter()
+            .find(|verdict| count(*verdict) > 0)
+            .unwrap_or(Verdict::Fine);
+        let works = match verdict {
+            Verdict::WillNotWork => "The loop will not work as it is",
+            Verdict::Fine | Verdict::Look | Verdict::Caution => "The loop will work",
+        };
+        let answer = if raised.is_empty() {
+            format!("{works}.")
+        } else {
+            format!("{works}: {}.", raised.join(", "))
         };
         Self {
             verdict,
             answer,
+            house: String::new(),
             plainly: plainly(check, Show(units)),
             used: Vec::new(),
             lines,

@@ -1,19 +1,17 @@
 //! The check as a page.
 
-use plotly::Scatter;
-use plotly::common::{AxisSide, DashType, Line as Stroke, Marker, MarkerSymbol, Mode};
-use plotly::layout::Axis;
-
 use super::lines::Group;
+use super::section::section;
 use super::tables::{Headed, sweep as sweep_table, tables};
 use super::{Shown, Sweep, Verdict, balance};
 use crate::plant::config::PlantConfig;
 use crate::plant::hydraulics::system_head_m;
 use crate::plant::operating::{LoopDesign, Path, REFERENCE_C};
 use crate::quantity::{Dimension, Units, convert};
+use crate::report::cautions;
 use crate::report::page::{Block, Headline, Page, Section, Table, Tone};
-use crate::report::plot::{self, Plot};
-use crate::report::{CAUTIONS, palette};
+use crate::report::palette::{Dash, Ink, stroke};
+use crate::report::plot::{Mark, Panel, Plot, Shape, X};
 
 /// Points of a drawn curve, and how far beyond the operating point it goes.
 const CURVE_POINTS: usize = 60;
@@ -30,6 +28,14 @@ pub fn page(shown: &Shown<'_>, plant: &PlantConfig) -> Page {
             .insert(1, plotted(sweep_plot(swept, shown.units)));
         sections.push(section);
     }
+    sections.push(Section::new(
+        "The loop in pictures",
+        vec![
+            plotted(head_plot(shown, plant)),
+            Block::Drawing(section(plant, shown.units)),
+            plotted(cliff_plot(shown, plant)),
+        ],
+    ));
     sections.extend(Group::ALL.map(|group| judged(shown, group)));
     let mut rows = tables(shown.check, shown.units).into_iter();
     sections.extend(rows.next().map(table_section));
@@ -39,13 +45,6 @@ pub fn page(shown: &Shown<'_>, plant: &PlantConfig) -> Page {
         sections.push(section);
     }
     sections.extend(rows.map(table_section));
-    sections.push(Section::new(
-        "Curves",
-        vec![
-            plotted(head_plot(shown, plant)),
-            plotted(cliff_plot(shown, plant)),
-        ],
-    ));
     if !shown.notes.is_empty() {
         sections.push(Section::new(
             "Remarks",
@@ -54,6 +53,7 @@ pub fn page(shown: &Shown<'_>, plant: &PlantConfig) -> Page {
     }
     Page {
         title: "Design check of the loop".to_owned(),
+        house: shown.house.clone(),
         subtitle: Some(
             shown
                 .used
@@ -64,23 +64,25 @@ pub fn page(shown: &Shown<'_>, plant: &PlantConfig) -> Page {
         ),
         headline: Some(headline(shown)),
         sections,
-        foot: CAUTIONS
-            .iter()
-            .map(|(title, text)| ((*title).to_owned(), (*text).to_owned()))
-            .collect(),
+        foot: cautions(),
     }
 }
 
 fn headline(shown: &Shown<'_>) -> Headline {
-    let points = [Verdict::WillNotWork, Verdict::Look]
-        .into_iter()
-        .flat_map(|verdict| {
-            let lines = shown
-                .points
-                .iter()
-                .filter(move |line| line.verdict == verdict);
-            lines.map(move |line| format!("{}: {}, {}", verdict.words(), line.what, line.shown))
-        });
+    let points = Verdict::RAISED.into_iter().flat_map(|verdict| {
+        let lines = shown
+            .points
+            .iter()
+            .filter(move |line| line.verdict == verdict);
+        lines.map(move |line| {
+            format!(
+                "{}: {}, {}",
+                capital(verdict.words()),
+                line.what,
+                line.shown
+            )
+        })
+    });
     let details = std::iter::once(shown.plainly.clone())
         .chain(points)
         .collect();
@@ -88,7 +90,7 @@ fn headline(shown: &Shown<'_>) -> Headline {
         word: shown.verdict.words().to_owned(),
         tone: match shown.verdict {
             Verdict::Fine => Tone::Good,
-            Verdict::Look => Tone::Neutral,
+            Verdict::Look | Verdict::Caution => Tone::Neutral,
             Verdict::WillNotWork => Tone::Bad,
         },
         sentence: shown.answer.clone(),
@@ -141,41 +143,31 @@ fn plotted(plot: Plot) -> Block {
     Block::Plot(Box::new(plot))
 }
 
-/// Numbers for a chart, in the person's units, with its axis title.
-fn scaled(values: Vec<f64>, dimension: Dimension, units: Units) -> Vec<f64> {
-    values
-        .into_iter()
-        .map(|value| convert(value, dimension, units).0)
-        .collect()
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }
 
-fn axis_of(name: &str, dimension: Dimension, units: Units) -> Axis {
-    plot::axis(&format!("{name}, {}", dimension.display_unit(units)))
+fn scaled(value: f64, dimension: Dimension, units: Units) -> f64 {
+    convert(value, dimension, units).0
 }
 
-fn curve(
-    name: &str,
-    x: Vec<f64>,
-    y: Vec<f64>,
-    colour: &'static str,
-    dash: DashType,
-) -> Box<Scatter<f64, f64>> {
-    Scatter::new(x, y)
-        .mode(Mode::Lines)
-        .line(Stroke::new().color(colour).dash(dash).width(2.0))
-        .name(plot::label(name))
+/// The name of an axis with its unit.
+fn of(name: &str, dimension: Dimension, units: Units) -> String {
+    format!("{name}, {}", dimension.display_unit(units))
 }
 
-fn point(name: &str, x: f64, y: f64) -> Box<Scatter<f64, f64>> {
-    Scatter::new(vec![x], vec![y])
-        .mode(Mode::Markers)
-        .marker(
-            Marker::new()
-                .color(palette::VERMILLION)
-                .symbol(MarkerSymbol::Diamond)
-                .size(11),
-        )
-        .name(plot::label(name))
+/// The operating point with its numbers beside it.
+fn operating_point(x: f64, y: f64, words: String) -> Mark {
+    Mark::Dots {
+        name: "operating point".to_owned(),
+        ink: Ink::Vermillion,
+        shape: Shape::Diamond,
+        size: 13.0,
+        points: vec![(x, y, words)],
+    }
 }
 
 /// Flows to draw at, L/s.
@@ -192,162 +184,176 @@ fn head_plot(shown: &Shown<'_>, plant: &PlantConfig) -> Plot {
     let fluid = plant.fluid.properties(REFERENCE_C);
     let stretches = design.stretches(Path::Series);
     let pump = design.pump();
-    let flow = flows(shown);
-    let x = scaled(flow.clone(), Dimension::FlowRate, units);
-    let head = |of: &dyn Fn(f64) -> f64| {
-        scaled(
-            flow.iter().map(|&q| of(q)).collect(),
-            Dimension::Head,
-            units,
-        )
+    let curve = |head_m: &dyn Fn(f64) -> f64| -> Vec<(f64, f64)> {
+        let at = |q: f64| {
+            let head = scaled(head_m(q), Dimension::Head, units);
+            (scaled(q, Dimension::FlowRate, units), head)
+        };
+        flows(shown).into_iter().map(at).collect()
     };
     let check = &shown.check.pump;
-    let (at, _) = convert(check.flow_l_s, Dimension::FlowRate, units);
-    let (here, _) = convert(check.head_m, Dimension::Head, units);
-    Plot::new(
+    let at = scaled(check.flow_l_s, Dimension::FlowRate, units);
+    let head = scaled(check.head_m, Dimension::Head, units);
+    let words = format!(
+        "{at:.2} {}, {head:.1} {}",
+        Dimension::FlowRate.display_unit(units),
+        Dimension::Head.display_unit(units)
+    );
+    let panel = Panel::new(of("head", Dimension::Head, units), 260.0)
+        .with(Mark::line(
+            "the loop needs",
+            stroke(Ink::Blue, Dash::Solid, 2.0),
+            curve(&|q| system_head_m(&stretches, &fluid, q)),
+        ))
+        .with(Mark::line(
+            "the circulator has",
+            stroke(Ink::Black, Dash::Dashed, 2.0),
+            curve(&|q| pump.head_m(q).max(0.0)),
+        ))
+        .with(operating_point(at, head, words));
+    Plot::over(
+        of("flow", Dimension::FlowRate, units),
         "Head the loop needs and head the circulator has, by flow; they meet at the operating point.",
-        340,
-        plot::layout()
-            .x_axis(axis_of("flow", Dimension::FlowRate, units))
-            .y_axis(axis_of("head", Dimension::Head, units)),
     )
-    .with(curve(
-        "loop needs",
-        x.clone(),
-        head(&|q| system_head_m(&stretches, &fluid, q)),
-        palette::BLUE,
-        DashType::Solid,
-    ))
-    .with(curve(
-        "circulator has",
-        x,
-        head(&|q| pump.head_m(q).max(0.0)),
-        palette::BLACK,
-        DashType::Dash,
-    ))
-    .with(point("operating point", at, here))
+    .with(panel)
 }
 
 fn cliff_plot(shown: &Shown<'_>, plant: &PlantConfig) -> Plot {
     let units = shown.units;
-    let flow = flows(shown);
-    let heat = &shown.check.heat;
-    let conductance = flow
-        .iter()
-        .map(|&q| balance::conductance_at_w_k(plant, q))
-        .collect();
-    let (at, _) = convert(shown.check.pump.flow_l_s, Dimension::FlowRate, units);
-    let (here, _) = convert(heat.conductance_w_k, Dimension::HeatLoss, units);
-    Plot::new(
+    let conductance = flows(shown).into_iter().map(|q| {
+        let w_k = balance::conductance_at_w_k(plant, q);
+        (
+            scaled(q, Dimension::FlowRate, units),
+            scaled(w_k, Dimension::HeatLoss, units),
+        )
+    });
+    let at = scaled(shown.check.pump.flow_l_s, Dimension::FlowRate, units);
+    let here = scaled(shown.check.heat.conductance_w_k, Dimension::HeatLoss, units);
+    let unit = Dimension::HeatLoss.display_unit(units);
+    let panel = Panel::new(of("loop", Dimension::HeatLoss, units), 220.0)
+        .with(Mark::line(
+            "loop",
+            stroke(Ink::Blue, Dash::Solid, 2.0),
+            conductance,
+        ))
+        .with(operating_point(at, here, format!("{here:.0} {unit}")));
+    Plot::over(
+        of("flow", Dimension::FlowRate, units),
         "Heat per kelvin from store to slab, by flow. The step is the laminar cliff; beyond the knee more flow buys little.",
-        340,
-        plot::layout()
-            .x_axis(axis_of("flow", Dimension::FlowRate, units))
-            .y_axis(axis_of("loop", Dimension::HeatLoss, units)),
     )
-    .with(curve(
-        "loop",
-        scaled(flow, Dimension::FlowRate, units),
-        scaled(conductance, Dimension::HeatLoss, units),
-        palette::BLUE,
-        DashType::Solid,
-    ))
-    .with(point("operating point", at, here))
+    .with(panel)
+}
+
+/// A curve with its points marked.
+fn marked(panel: Panel, name: &str, line: (Ink, Dash), points: Vec<(f64, f64)>) -> Panel {
+    let dots = points
+        .iter()
+        .map(|(x, y)| (*x, *y, String::new()))
+        .collect();
+    panel
+        .with(Mark::line(name, stroke(line.0, line.1, 2.0), points))
+        .with(Mark::Dots {
+            name: String::new(),
+            ink: line.0,
+            shape: Shape::Disc,
+            size: 5.0,
+            points: dots,
+        })
 }
 
 fn tiring_plot(shown: &Shown<'_>) -> Plot {
     let units = shown.units;
-    let tiring = &shown.check.tiring;
-    let days: Vec<f64> = tiring.iter().map(|row| row.days).collect();
-    let of = |value: fn(&super::TiredRow) -> f64| {
-        scaled(
-            tiring.iter().map(value).collect(),
-            Dimension::Temperature,
-            units,
-        )
+    let points = |value: fn(&super::TiredRow) -> f64| {
+        let rows = shown.check.tiring.iter();
+        rows.map(|row| (row.days, scaled(value(row), Dimension::Temperature, units)))
+            .collect()
     };
-    let marked =
-        |name, y, colour, dash| curve(name, days.clone(), y, colour, dash).mode(Mode::LinesMarkers);
-    Plot::new(
+    type Of = fn(&super::TiredRow) -> f64;
+    let curves: [(&str, (Ink, Dash), Of); 4] = [
+        ("store floor", (Ink::Green, Dash::Solid), |row| row.floor_c),
+        ("holds the slab down to", (Ink::Blue, Dash::Solid), |row| {
+            row.outdoor_c
+        }),
+        (
+            "store floor, earth alone",
+            (Ink::Green, Dash::Dotted),
+            |row| row.earth_alone_c,
+        ),
+        (
+            "holds down to, earth alone",
+            (Ink::Blue, Dash::Dotted),
+            |row| row.earth_alone_outdoor_c,
+        ),
+    ];
+    let panel = Panel::new(of("temperature", Dimension::Temperature, units), 240.0);
+    let panel = curves.into_iter().fold(panel, |panel, (name, line, of)| {
+        marked(panel, name, line, points(of))
+    });
+    Plot::over(
+        "days without pause",
         "The store under a circulator that never rests: its floor, and the outdoor temperature that still holds the slab.",
-        340,
-        plot::layout()
-            .x_axis(plot::axis("days without pause"))
-            .y_axis(axis_of("temperature", Dimension::Temperature, units)),
     )
-    .with(marked("store floor", of(|row| row.floor_c), palette::GREEN, DashType::Solid))
-    .with(marked("holds the slab down to", of(|row| row.outdoor_c), palette::BLUE, DashType::Solid))
-    .with(marked("store floor, earth alone", of(|row| row.earth_alone_c), palette::GREEN, DashType::Dot))
-    .with(marked(
-        "holds down to, earth alone",
-        of(|row| row.earth_alone_outdoor_c),
-        palette::BLUE,
-        DashType::Dot,
-    ))
+    .with(panel)
 }
 
 fn sweep_plot(sweep: &Sweep, units: Units) -> Plot {
     let points = &sweep.points;
-    let (unit, x): (&str, Vec<f64>) = match sweep.dimension {
-        Some(dimension) => (
-            dimension.display_unit(units),
-            scaled(
-                points.iter().filter_map(|point| point.number).collect(),
-                dimension,
-                units,
-            ),
-        ),
-        None => (
-            "",
-            points
-                .iter()
-                .zip(1_u32..)
-                .map(|(point, place)| point.number.unwrap_or_else(|| f64::from(place)))
-                .collect(),
-        ),
-    };
+    let unit = sweep.dimension.map_or("", |of| of.display_unit(units));
+    let x: Vec<f64> = points
+        .iter()
+        .zip(1_u32..)
+        .map(|(point, place)| match (point.number, sweep.dimension) {
+            (Some(number), Some(dimension)) => scaled(number, dimension, units),
+            (Some(number), None) => number,
+            (None, _) => f64::from(place),
+        })
+        .collect();
     let title = if unit.is_empty() {
         sweep.key.clone()
     } else {
         format!("{}, {unit}", sweep.key)
     };
-    let mut axis = plot::axis(&title);
-    if points.iter().any(|point| point.number.is_none()) {
-        axis = axis.tick_values(x.clone()).tick_text(
-            points
-                .iter()
-                .map(|point| plot::label(&point.setting))
-                .collect(),
-        );
-    }
-    let of = |value: fn(&super::SweepPoint) -> f64, dimension| {
-        scaled(points.iter().map(value).collect(), dimension, units)
+    let has_words = points.iter().any(|point| point.number.is_none());
+    let names = points
+        .iter()
+        .zip(&x)
+        .filter(|_| has_words)
+        .map(|(point, x)| (*x, point.setting.trim_matches('"').to_owned()))
+        .collect();
+    let curve = |value: fn(&super::SweepPoint) -> f64, dimension| -> Vec<(f64, f64)> {
+        let of = |point: &super::SweepPoint| scaled(value(point), dimension, units);
+        x.iter().copied().zip(points.iter().map(of)).collect()
     };
-    let marked =
-        |name, y, colour, dash| curve(name, x.clone(), y, colour, dash).mode(Mode::LinesMarkers);
     let temperature = Dimension::Temperature;
-    Plot::new(
-        format!(
-            "What {} does: outdoor temperatures the store alone holds in (lower is better), and the loop's heat per kelvin.",
-            sweep.key
-        ),
-        380,
-        plot::layout()
-            .x_axis(axis)
-            .y_axis(axis_of("holds down to", temperature, units))
-            .y_axis2(
-                axis_of("loop", Dimension::HeatLoss, units)
-                    .overlaying("y")
-                    .side(AxisSide::Right)
-                    .show_grid(false),
-            )
-            .margin(plotly::layout::Margin::new().left(64).right(72).top(28).bottom(44)),
-    )
-    .with(marked("slab, fresh store", of(|p| p.slab_outdoor_c, temperature), palette::BLACK, DashType::Solid))
-    .with(marked("slab, after a week", of(|p| p.tired_outdoor_c, temperature), palette::BLACK, DashType::Dash))
-    .with(marked("air, fresh store", of(|p| p.air_outdoor_c, temperature), palette::GREEN, DashType::Solid))
-    .with(
-        marked("loop (right)", of(|p| p.conductance_w_k, Dimension::HeatLoss), palette::BLUE, DashType::Dot)
-            .y_axis("y2"),
-    )
+    let mut holds = Panel::new(of("holds down to", temperature, units), 220.0);
+    type Of = fn(&super::SweepPoint) -> f64;
+    let curves: [(&str, (Ink, Dash), Of); 3] = [
+        ("slab, fresh store", (Ink::Black, Dash::Solid), |p| {
+            p.slab_outdoor_c
+        }),
+        ("slab, after a week", (Ink::Black, Dash::Dashed), |p| {
+            p.tired_outdoor_c
+        }),
+        ("air, fresh store", (Ink::Green, Dash::Solid), |p| {
+            p.air_outdoor_c
+        }),
+    ];
+    for (name, line, value) in curves {
+        holds = marked(holds, name, line, curve(value, temperature));
+    }
+    let conductance = marked(
+        Panel::new(of("loop", Dimension::HeatLoss, units), 130.0),
+        "loop",
+        (Ink::Blue, Dash::Dotted),
+        curve(|p| p.conductance_w_k, Dimension::HeatLoss),
+    );
+    let caption = format!(
+        "What {} does: outdoor temperatures the store alone holds in (lower is better), and the loop's heat per kelvin.",
+        sweep.key
+    );
+    let mut plot = Plot::over(String::new(), caption)
+        .with(holds)
+        .with(conductance);
+    plot.x = X::Number { title, names };
+    plot
 }

@@ -5,7 +5,7 @@ use super::lines::{Figure, duration};
 use super::{Check, Sweep, Verdict};
 use crate::quantity::{Dimension, Units};
 use crate::report::page::Table;
-use crate::report::show::{Show, fixed};
+use crate::report::show::{Show, counted, fixed};
 use crate::{settings_file, site};
 
 /// A table under its heading, with a sentence on how to read it.
@@ -240,7 +240,13 @@ pub(super) fn sweep(sweep: &Sweep, units: Units) -> Headed {
         .iter()
         .map(|point| {
             let verdict = match point.verdict {
-                Verdict::Look => format!("look at {}", point.look_at),
+                Verdict::Look | Verdict::Caution => {
+                    format!(
+                        "{}, {}",
+                        point.verdict.words(),
+                        counted(point.look_at as u64, "point")
+                    )
+                }
                 verdict => verdict.words().to_owned(),
             };
             vec![

@@ -63,7 +63,7 @@ fn every_line_says_value_rule_source_verdict_and_what_would_change_it() {
 fn the_demo_works_and_says_what_it_cannot() {
     let check = check(|_| {});
     let shown = Shown::new(&check, None, Units::Si);
-    assert_eq!(shown.verdict, Verdict::Look);
+    assert_eq!(shown.verdict, Verdict::Caution);
     assert!(
         shown.plainly.contains("down to -6.5 °C"),
         "{}",
@@ -146,7 +146,7 @@ fn a_limit_crossed_is_a_verdict_changed() {
     });
     verdict(&strong, "slab.velocity", Verdict::Look);
     let glycol = check(|plant| plant.fluid = Fluid::Propylene(0.3));
-    verdict(&glycol, "slab.reynolds", Verdict::Look);
+    verdict(&glycol, "slab.reynolds", Verdict::Caution);
     verdict(&glycol, "slab.resistance", Verdict::Look);
     verdict(&glycol, "filling.glycol", Verdict::Fine);
 }
@@ -164,11 +164,11 @@ fn water_outdoors_is_to_be_looked_at_and_enough_glycol_is_not() {
         })
     };
     let water = outdoors(Fluid::Water);
-    verdict(&water, "return_run.time_to_freezing", Verdict::Look);
+    verdict(&water, "return_run.time_to_freezing", Verdict::Caution);
     verdict(&water, "supply_run.time_to_freezing", Verdict::Fine);
-    verdict(&water, "filling.glycol", Verdict::Look);
+    verdict(&water, "filling.glycol", Verdict::Caution);
     let thin = outdoors(Fluid::Propylene(0.2));
-    verdict(&thin, "filling.glycol", Verdict::Look);
+    verdict(&thin, "filling.glycol", Verdict::Caution);
     let enough = outdoors(Fluid::Propylene(0.45));
     verdict(&enough, "filling.glycol", Verdict::Fine);
     verdict(&enough, "return_run.time_to_freezing", Verdict::Fine);
@@ -269,7 +269,7 @@ fn like_parts_are_said_once_to_people_and_twice_to_programs() {
         "{text}"
     );
     let json = serde_json::to_value(&shown).expect("JSON");
-    assert_eq!(json["verdict"], "look at this");
+    assert_eq!(json["verdict"], "caution");
     assert!(json["heat"]["conductance_w_k"].as_f64().unwrap() > 100.0);
 }
 

@@ -21,7 +21,7 @@ pub fn text(shown: &Shown<'_>) -> String {
     }
     let _ = writeln!(text, "\n{}", shown.answer.to_uppercase());
     paragraph(&mut text, &shown.plainly, 0);
-    for verdict in [Verdict::WillNotWork, Verdict::Look] {
+    for verdict in Verdict::RAISED {
         for line in shown.points.iter().filter(|line| line.verdict == verdict) {
             let _ = writeln!(text, "  {}: {}, {}", verdict.words(), line.what, line.shown);
         }

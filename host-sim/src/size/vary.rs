@@ -200,7 +200,7 @@ impl Vary {
             air_outdoor_c: base.air.outdoor_c,
             backup_w: check.backup.needed_w,
             verdict: shown.verdict,
-            look_at: of(Verdict::Look).count(),
+            look_at: of(Verdict::Look).count() + of(Verdict::Caution).count(),
             will_not_work: of(Verdict::WillNotWork)
                 .map(|line| line.key.clone())
                 .collect(),

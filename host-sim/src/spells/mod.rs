@@ -13,6 +13,7 @@ pub mod faults;
 pub mod houses;
 pub mod judge;
 mod measure;
+pub mod page;
 mod physical;
 mod plan;
 mod references;

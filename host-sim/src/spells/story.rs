@@ -96,7 +96,7 @@ impl<'a> Trace<'a> {
     }
 }
 
-fn faults(spell: &Spell) -> String {
+pub(super) fn faults(spell: &Spell) -> String {
     if spell.faults.is_empty() {
         return "nothing wrong".to_owned();
     }
@@ -213,6 +213,13 @@ pub fn text(spell: &Spell, units: Units) -> String {
     text
 }
 
+/// Those with avoidable harm, the coldest first.
+pub(super) fn avoidable(spells: &[Spell]) -> Vec<&Spell> {
+    let mut worst: Vec<&Spell> = spells.iter().filter(|spell| spell.is_avoidable()).collect();
+    worst.sort_by(|a, b| a.ours.slab_min_c.total_cmp(&b.ours.slab_min_c));
+    worst
+}
+
 /// Many spells as text; those of a house with a known hazard apart.
 #[must_use]
 pub fn tables(table: &Table, hazards: &Table, spells: &[Spell], units: Units) -> String {
@@ -227,8 +234,7 @@ pub fn tables(table: &Table, hazards: &Table, spells: &[Spell], units: Units) ->
             hazards.text(units)
         );
     }
-    let mut worst: Vec<&Spell> = spells.iter().filter(|spell| spell.is_avoidable()).collect();
-    worst.sort_by(|a, b| a.ours.slab_min_c.total_cmp(&b.ours.slab_min_c));
+    let worst = avoidable(spells);
     if !worst.is_empty() {
         let _ = writeln!(
             text,

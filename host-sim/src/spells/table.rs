@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::Spell;
 use crate::quantity::{Dimension, Units, convert, told};
+use crate::report::page;
 
 /// Sums over some spells.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -120,6 +121,37 @@ impl Table {
         }
     }
 
+    /// The tables of a page, with their headings.
+    #[must_use]
+    pub fn pages(&self, units: Units) -> [(&'static str, page::Table); 2] {
+        let table = |first: &str, lines: &mut dyn Iterator<Item = &Line>| {
+            let mut head = vec![first.to_owned()];
+            head.extend(COLUMNS.map(|column| {
+                let said = told(column.2, units);
+                match said.strip_suffix("kg") {
+                    Some(before) => format!("{before}{}", Dimension::Mass.display_unit(units)),
+                    None => said,
+                }
+            }));
+            page::Table {
+                numbers: head.len() - 1,
+                head,
+                rows: lines
+                    .map(|line| {
+                        std::iter::once(line.name.clone())
+                            .chain(cells(line, units))
+                            .collect()
+                    })
+                    .collect(),
+            }
+        };
+        let mut houses = self.houses.iter().chain(std::iter::once(&self.all));
+        [
+            ("House by house", table("house", &mut houses)),
+            ("Fault by fault", table("fault", &mut self.faults.iter())),
+        ]
+    }
+
     /// The tables as text.
     #[must_use]
     pub fn text(&self, units: Units) -> String {
@@ -133,12 +165,7 @@ impl Table {
         for line in &self.faults {
             text.push_str(&row(line, units));
         }
-        text.push_str(&told(
-            "\nBelow 0: a slab zone below 0 °C. Avoidable with one fault and with two: a reference held by more than half a\n\
-             kelvin, and so did the controller with nothing wrong; any: whatever it does then. Solid: a tube frozen solid, and\n\
-             of those avoidable. Silent: below 0 °C and no bell. Told: below 0 °C, a bell in time. Means a spell at the right.\n",
-            units,
-        ));
+        text.push_str(&format!("\n{}\n", told(READ, units)));
         text
     }
 }
@@ -150,54 +177,64 @@ fn named(name: &str) -> Line {
     }
 }
 
+/// How to read the columns.
+pub const READ: &str = "Below 0: a slab zone below 0 °C. Avoidable with one fault and with two: a reference held by more than half a\n\
+    kelvin, and so did the controller with nothing wrong; any: whatever it does then. Solid: a tube frozen solid, and\n\
+    of those avoidable. Silent: below 0 °C and no bell. Told: below 0 °C, a bell in time. Means a spell at the right.";
+
+/// Columns after the first: both lines of the screen's heading with the width, and the page's.
+const COLUMNS: [((&str, &str), usize, &str); 12] = [
+    (("spells", ""), 7, "spells"),
+    (("below", "0 °C"), 7, "below 0 °C"),
+    (("avoid", "1"), 6, "avoidable, one fault"),
+    (("able", "2"), 5, "avoidable, two"),
+    (("any", ""), 5, "avoidable in any case"),
+    (("solid", ""), 7, "solid"),
+    (("avoid.", ""), 7, "solid, avoidable"),
+    (("silent", ""), 7, "silent"),
+    (("told", ""), 6, "told"),
+    (("wood", "kg"), 8, "wood, kg"),
+    (("boiler", "kWh"), 8, "boiler, kWh"),
+    (("pump", "kWh"), 8, "pump, kWh"),
+];
+
 fn head(first: &str, units: Units) -> String {
-    format!(
-        "{first:<26}{:>7}{:>7}{:>6}{:>5}{:>5}{:>7}{:>7}{:>7}{:>6}{:>8}{:>8}{:>8}\n",
-        "spells",
-        "below",
-        "avoid",
-        "able",
-        "any",
-        "solid",
-        "avoid.",
-        "silent",
-        "told",
-        "wood",
-        "boiler",
-        "pump"
-    ) + &format!(
-        "{:<26}{:>7}{:>7}{:>6}{:>5}{:>5}{:>7}{:>7}{:>7}{:>6}{:>8}{:>8}{:>8}\n",
-        "",
-        "",
-        told("0 °C", units),
-        "1",
-        "2",
-        "",
-        "",
-        "",
-        "",
-        "",
-        Dimension::Mass.display_unit(units),
-        "kWh",
-        "kWh"
-    )
+    let said = |word: &str| match word {
+        "kg" => Dimension::Mass.display_unit(units).to_owned(),
+        word => told(word, units),
+    };
+    let line = |name: &str, of: fn((&'static str, &'static str)) -> &'static str| {
+        COLUMNS
+            .into_iter()
+            .fold(format!("{name:<26}"), |line, (words, width, _)| {
+                format!("{line}{:>width$}", said(of(words)))
+            })
+            + "\n"
+    };
+    line(first, |words| words.0) + &line("", |words| words.1)
+}
+
+fn cells(line: &Line, units: Units) -> [String; 12] {
+    [
+        line.spells.to_string(),
+        line.below_0.to_string(),
+        line.avoidable_single.to_string(),
+        line.avoidable_two.to_string(),
+        line.avoidable_in_any_case.to_string(),
+        line.damaged.to_string(),
+        line.avoidable_damage.to_string(),
+        line.silent.to_string(),
+        line.told.to_string(),
+        format!("{:.0}", convert(line.wood_kg, Dimension::Mass, units).0),
+        format!("{:.0}", line.boiler_kwh),
+        format!("{:.2}", line.pump_kwh),
+    ]
 }
 
 fn row(line: &Line, units: Units) -> String {
-    format!(
-        "{:<26}{:>7}{:>7}{:>6}{:>5}{:>5}{:>7}{:>7}{:>7}{:>6}{:>8.0}{:>8.0}{:>8.2}\n",
-        line.name,
-        line.spells,
-        line.below_0,
-        line.avoidable_single,
-        line.avoidable_two,
-        line.avoidable_in_any_case,
-        line.damaged,
-        line.avoidable_damage,
-        line.silent,
-        line.told,
-        convert(line.wood_kg, Dimension::Mass, units).0,
-        line.boiler_kwh,
-        line.pump_kwh
-    )
+    let columns = cells(line, units).into_iter().zip(COLUMNS);
+    columns.fold(
+        format!("{:<26}", line.name),
+        |text, (cell, (_, width, _))| format!("{text}{cell:>width$}"),
+    ) + "\n"
 }

@@ -54,6 +54,8 @@ pub struct FireAnswer {
     pub holding: usize,
     /// Coldest slab with the fire, °C.
     pub coldest_c: Range,
+    /// The slab with the fire by time, one entry every ten minutes from now on.
+    pub fan_c: Vec<Range>,
     /// From when on the slab stays above its target, s of the axis: now, unless it is too cold already.
     pub safe_from_s: Range,
     /// Wood until morning, kg.
@@ -182,6 +184,7 @@ pub(super) fn ask(
         light_by_s: light_s.filter(|_| fire.is_some()),
         holding,
         coldest_c: Range::of(nights.iter().map(|night| night.course.coldest_c())),
+        fan_c: by_time(&nights),
         safe_from_s: Range::of(
             nights
                 .iter()
@@ -196,6 +199,17 @@ pub(super) fn ask(
         heat_kwh: Range::of(nights.iter().map(|night| night.heat_kwh)),
         dies,
     })
+}
+
+/// The slab of all nights by time.
+fn by_time(nights: &[Night]) -> Vec<Range> {
+    let samples = nights.iter().map(|night| night.course.slab_c.len()).max();
+    (0..samples.unwrap_or(0))
+        .map(|k| {
+            let slab_c = |night: &Night| night.course.slab_c.get(k).copied();
+            Range::of(nights.iter().filter_map(slab_c))
+        })
+        .collect()
 }
 
 fn count_holding<'a>(courses: impl Iterator<Item = &'a Course>, limit_c: f64) -> usize {

@@ -1,20 +1,14 @@
 //! The answer as a page: the sentence, the lines, and the night drawn as a fan.
 
-use plotly::common::{DashType, Fill, Line, Mode};
-use plotly::{Layout, Scatter};
-
-use super::Verdict;
 use super::ensemble::Range;
+use super::night::SAMPLE_S;
 use super::show::{COVERS, Shown};
+use super::{Answer, Verdict};
 use crate::quantity::{Dimension, convert};
-use crate::report::CAUTIONS;
+use crate::report::cautions;
 use crate::report::page::{Block, Headline, Page, Section, Table, Tone};
-use crate::report::plot::{self, Plot};
-
-/// Slab and outdoor air (Okabe and Ito's black and sky blue), and the lines of the limits.
-const SLAB: (&str, &str) = ("#000000", "rgba(0,0,0,0.18)");
-const OUTDOOR: (&str, &str) = ("#0072B2", "rgba(86,180,233,0.30)");
-const TARGET: &str = "#D55E00";
+use crate::report::palette::{Dash, Ink, stroke};
+use crate::report::plot::{FREEZING, Mark, Panel, Plot, TARGET};
 
 /// The page.
 #[must_use]
@@ -36,14 +30,24 @@ pub fn page(shown: &Shown<'_>) -> Page {
         rows: rows.collect(),
         numbers: 0,
     };
-    let mut closing: Vec<Block> = shown.notes.iter().cloned().map(Block::Note).collect();
     let used = shown
         .used
         .iter()
         .map(|(name, value)| format!("{name}: {value}"));
-    closing.push(Block::List(used.collect()));
+    let mut closing = vec![Block::List(used.collect())];
+    match shown.notes.as_slice() {
+        [] => {}
+        notes if notes.len() <= FEW_NOTES => {
+            closing.extend(notes.iter().cloned().map(Block::Note));
+        }
+        notes => closing.push(Block::Folded(
+            format!("{} remarks", notes.len()),
+            notes.to_vec(),
+        )),
+    }
     Page {
         title: "Tonight".to_owned(),
+        house: shown.house.clone(),
         subtitle: Some(format!(
             "{} to {}, local standard time",
             at(axis.now_s),
@@ -58,77 +62,118 @@ pub fn page(shown: &Shown<'_>) -> Page {
         sections: vec![
             Section::new("In short", vec![Block::Table(table)]),
             Section::new(
-                "The night on the store alone",
+                if answer.fire.is_some() {
+                    "The night on the store alone, and with the fire"
+                } else {
+                    "The night on the store alone"
+                },
                 vec![Block::Plot(Box::new(fan(shown)))],
             ),
             Section::new("What this rests on", closing),
         ],
-        foot: CAUTIONS
-            .iter()
-            .map(|(title, text)| ((*title).to_owned(), (*text).to_owned()))
-            .collect(),
+        foot: cautions(),
     }
 }
 
-/// Slab and outdoor air until morning, eight nights of ten shaded, with the limits.
+/// Remarks that are shown as they are; more of them are folded away.
+const FEW_NOTES: usize = 2;
+
+/// Slab and outdoor air until morning, eight nights of ten shaded, with the limits and the time to light the fire.
 fn fan(shown: &Shown<'_>) -> Plot {
     let answer = shown.answer;
     let alone = &answer.alone;
-    let now_s = answer.axis.now_s;
+    let axis = &answer.axis;
     let unit = Dimension::Temperature.display_unit(shown.units);
-    let degrees =
-        |c: f64| (convert(c, Dimension::Temperature, shown.units).0 * 100.0).round() / 100.0;
-    let times: Vec<String> = alone
-        .times_s(now_s)
-        .map(|s| answer.axis.at(s).strftime("%Y-%m-%d %H:%M").to_string())
-        .collect();
-    let layout: Layout = plot::layout()
-        .x_axis(plot::axis("").tick_format("%H:%M"))
-        .y_axis(plot::axis(unit));
-    let mut chart = Plot::new(
-        format!(
-            "Slab and outdoor air in {} nights that fit readings and forecast, without a fire: middle and, shaded, eight of ten; \
-             with the slab's limits.",
-            alone.members
-        ),
-        430,
-        layout,
+    let degrees = |c: f64| convert(c, Dimension::Temperature, shown.units).0;
+    let with_fire = answer.fire.as_ref();
+    let caption = format!(
+        "Slab and outdoor air in {} nights that fit readings and forecast: middle and, shaded, eight of ten, without a fire{}.",
+        alone.members,
+        with_fire.map_or(String::new(), |fire| format!(
+            ", and the slab with it in {} of them",
+            fire.nights
+        ))
     );
-    for (name, ranges, (line, shade)) in [
-        ("Outdoor air", &alone.outdoor_c, OUTDOOR),
-        ("Slab", &alone.fan_c, SLAB),
-    ] {
-        let of =
-            |pick: fn(&Range) -> f64| ranges.iter().map(|r| degrees(pick(r))).collect::<Vec<_>>();
-        let edge = |values: Vec<f64>| {
-            Scatter::new(times.clone(), values)
-                .mode(Mode::Lines)
-                .line(Line::new().width(0.0).color(line))
-                .show_legend(false)
-                .hover_template(format!("%{{y}} {unit}<extra>{name}, one in ten</extra>").as_str())
-        };
-        chart.add(edge(of(|r| r.low)));
-        chart.add(edge(of(|r| r.high)).fill(Fill::ToNextY).fill_color(shade));
-        chart.add(
-            Scatter::new(times.clone(), of(|r| r.middle))
-                .mode(Mode::Lines)
-                .line(Line::new().width(2.0).color(line))
-                .name(name)
-                .hover_template(format!("%{{y}} {unit}<extra>{name}, middle</extra>").as_str()),
-        );
+    let times = |ranges: &[Range]| -> Vec<(f64, Range)> {
+        let at = |k: usize| (k as u64 * SAMPLE_S * 1_000) as f64;
+        ranges
+            .iter()
+            .enumerate()
+            .map(|(k, r)| (at(k), *r))
+            .collect()
+    };
+    let marks = |panel: Panel, name: &str, ink: Ink, dash: Dash, ranges: &[Range]| {
+        let points = times(ranges);
+        let band = points
+            .iter()
+            .map(|(x, r)| (*x, Some((degrees(r.low), degrees(r.high)))))
+            .collect();
+        panel
+            .with(Mark::Band {
+                name: String::new(),
+                ink,
+                points: band,
+            })
+            .with(Mark::line(
+                name,
+                stroke(ink, dash, 2.0),
+                points.iter().map(|(x, r)| (*x, degrees(r.middle))),
+            ))
+    };
+    let mut slab = Panel::new(format!("slab, {unit}"), 270.0);
+    slab = marks(slab, "slab, no fire", Ink::Black, Dash::Solid, &alone.fan_c);
+    if let Some(fire) = with_fire {
+        let name = "slab with the fire";
+        slab = marks(slab, name, Ink::Orange, Dash::Long, &fire.fan_c);
     }
-    for (name, celsius, dash) in [
-        ("Target", answer.target_c, DashType::Dash),
-        ("Freezing", 0.0, DashType::Dot),
+    for (name, stroke, celsius) in [
+        ("target", TARGET, answer.target_c),
+        ("freezing", FREEZING, 0.0),
     ] {
-        let ends = [times.first(), times.last()];
-        let ends: Vec<String> = ends.into_iter().flatten().cloned().collect();
-        chart.add(
-            Scatter::new(ends, vec![degrees(celsius); 2])
-                .mode(Mode::Lines)
-                .line(Line::new().color(TARGET).width(1.4).dash(dash))
-                .name(name),
-        );
+        let shown = convert(celsius, Dimension::Temperature, shown.units).0;
+        let name = format!("{name} {shown:.1} {unit}");
+        slab = slab.with(Mark::level(name, stroke, shown));
     }
-    chart
+    for (text, second, stroke) in moments(answer, shown) {
+        if (axis.now_s..=axis.until_s).contains(&second) {
+            slab = slab.with(Mark::Upright {
+                text,
+                stroke,
+                x: ((second - axis.now_s) * 1_000) as f64,
+            });
+        }
+    }
+    let air = marks(
+        Panel::new(format!("outdoor air, {unit}"), 120.0),
+        "outdoor air",
+        Ink::Sky,
+        Dash::Solid,
+        &alone.outdoor_c,
+    );
+    let length_ms = (axis.until_s - axis.now_s) * 1_000;
+    Plot::over_time(Some(axis.at(axis.now_s)), 0, length_ms, caption)
+        .with(slab)
+        .with(air)
+}
+
+/// Times worth a line: when to light the fire, and sunrise.
+fn moments(
+    answer: &Answer,
+    shown: &Shown<'_>,
+) -> Vec<(String, u64, crate::report::palette::Stroke)> {
+    let clock = |second: u64| shown.at(second as f64).strftime("%H:%M").to_string();
+    let mut moments = Vec::new();
+    if let Some(light_s) = answer.fire.as_ref().and_then(|fire| fire.light_by_s) {
+        // To ten minutes, as the sentence says it.
+        let light_s = (light_s + 300) / 600 * 600;
+        let line = stroke(Ink::Vermillion, Dash::Solid, 2.0);
+        moments.push((format!("light by {}", clock(light_s)), light_s, line));
+    }
+    let line = stroke(Ink::Grey, Dash::Dotted, 1.2);
+    moments.push((
+        format!("sunrise {}", clock(answer.axis.sunrise_s)),
+        answer.axis.sunrise_s,
+        line,
+    ));
+    moments
 }

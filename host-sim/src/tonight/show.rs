@@ -14,6 +14,8 @@ use crate::quantity::{Dimension, Units, convert};
 pub struct Shown<'a> {
     /// The answer.
     pub answer: &'a Answer,
+    /// The house's name: that of its site file, or the demo's.
+    pub house: String,
     /// The forecast, in words.
     pub forecast: String,
     /// What was used: site, settings, readings; title and text.

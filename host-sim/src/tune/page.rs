@@ -6,12 +6,18 @@ use super::show;
 use super::words::{self, Words};
 use super::{Stages, Task, Trial, Tuned, charts, sums};
 use crate::quantity::{Units, told};
-use crate::report::CAUTIONS;
+use crate::report::cautions;
 use crate::report::page::{Block, Headline, Page, Section, Table, Tone};
 
-/// The page: the answer, bargains, what matters, winters kept back, the coldest night, what it rests on.
+/// The page of a house with settings started from: the answer, bargains, what matters, winters kept back, the coldest night, what it rests on.
 #[must_use]
-pub fn page(task: &Task, stages: &Stages, tuned: &Tuned, settings: &str, units: Units) -> Page {
+pub fn page(
+    task: &Task,
+    stages: &Stages,
+    tuned: &Tuned,
+    [house, settings]: [&str; 2],
+    units: Units,
+) -> Page {
     let words = Words::new(units);
     let mut sections = Vec::new();
     if let Some(night) = &tuned.night {
@@ -47,6 +53,7 @@ pub fn page(task: &Task, stages: &Stages, tuned: &Tuned, settings: &str, units: 
     sections.push(rests_on(task, stages, tuned, settings, units));
     Page {
         title: "Settings for this site".to_owned(),
+        house: house.to_owned(),
         subtitle: Some(format!(
             "{} days from {}, {} winters tuned on, {} kept back",
             task.season.days,
@@ -56,10 +63,7 @@ pub fn page(task: &Task, stages: &Stages, tuned: &Tuned, settings: &str, units: 
         )),
         headline: Some(headline(task, tuned, &words)),
         sections,
-        foot: CAUTIONS
-            .iter()
-            .map(|(title, text)| ((*title).to_owned(), (*text).to_owned()))
-            .collect(),
+        foot: cautions(),
     }
 }
 
@@ -210,7 +214,8 @@ fn bargains(tuned: &Tuned, words: &Words) -> Section {
 fn sensitivity(tuned: &Tuned, words: &Words, units: Units) -> Section {
     let mut blocks: Vec<Block> = [Aim::Hold, Aim::Wood, Aim::Starts]
         .into_iter()
-        .map(|aim| Block::Plot(Box::new(charts::sensitivity(tuned, words, aim, units))))
+        .filter_map(|aim| charts::sensitivity(tuned, words, aim, units))
+        .map(|plot| Block::Plot(Box::new(plot)))
         .collect();
     let none: Vec<&str> = show::without_effect(tuned)
         .iter()
@@ -261,28 +266,28 @@ fn winters(title: &str, names: &str, trials: &[Trial], words: &Words) -> Section
             .iter()
             .map(|(name, before, after)| row(format!("all, {name}"), before, after)),
     );
-    Section::new(
-        title,
-        vec![
-            Block::Paragraph(format!("Winters: {names}.")),
-            Block::Plot(Box::new(charts::errors(&by_error, words, Aim::Hold))),
-            Block::Plot(Box::new(charts::errors(&by_error, words, Aim::Wood))),
-            table(
-                [
-                    "Winter",
-                    "In danger",
-                    "Below target",
-                    "Wood",
-                    "Electricity",
-                    "Starts",
-                    "Nights with fire",
-                    "Coldest",
-                ],
-                7,
-                rows,
-            ),
+    let mut blocks = vec![Block::Paragraph(format!("Winters: {names}."))];
+    blocks.extend(
+        [Aim::Hold, Aim::Wood]
+            .into_iter()
+            .filter_map(|aim| charts::errors(&by_error, words, aim))
+            .map(|plot| Block::Plot(Box::new(plot))),
+    );
+    blocks.push(table(
+        [
+            "Winter",
+            "In danger",
+            "Below target",
+            "Wood",
+            "Electricity",
+            "Starts",
+            "Nights with fire",
+            "Coldest",
         ],
-    )
+        7,
+        rows,
+    ));
+    Section::new(title, blocks)
 }
 
 fn rests_on(task: &Task, stages: &Stages, tuned: &Tuned, settings: &str, units: Units) -> Section {

@@ -23,7 +23,7 @@ use crate::winter::{PLANT_STEP_S, Run};
 
 pub use count::Count;
 use plain::{Plain, PlainRules, PumpRule};
-pub use show::text;
+pub use show::{page, text};
 
 /// One winter of the comparison.
 #[derive(Debug)]

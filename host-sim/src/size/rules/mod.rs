@@ -1,7 +1,7 @@
 //! The rules: each figure against practice or standard, with the source, in words.
 //!
-//! A rule says "will not work" only where the loop cannot do what is asked of it; practice that is not followed is to be
-//! looked at.
+//! A rule says "will not work" only where the loop cannot do what is asked of it; a caution is
+//! for what can stop, freeze or cool a loop that works; practice that is not followed is to be checked.
 
 mod heat;
 mod rest;

@@ -102,7 +102,7 @@ fn power(with: &With<'_>) -> Line {
         )
     } else if ratio < CATCH_UP {
         (
-            Verdict::Look,
+            Verdict::Caution,
             "it holds but does not catch up: a larger boiler, a curtain, less loss",
         )
     } else if unmixed {
@@ -132,7 +132,7 @@ fn charge(with: &With<'_>, boiler: &BoilerCheck) -> Option<Line> {
     let outlasts = boiler.unfed_s.is_none_or(|unfed_s| charge_s >= unfed_s);
     Some(draft.judged(
         with.units,
-        Verdict::fine_if(outlasts),
+        Verdict::caution_unless(outlasts),
         "at full efficiency; a fire with its damper shut wastes most of its wood",
         "a larger charge, dry wood, feeding in between",
     ))
@@ -191,7 +191,7 @@ fn still_run(with: &With<'_>, run: &RunFreeze) -> Line {
     }
     draft.judged(
         with.units,
-        Verdict::fine_if(seconds / 2.0 >= SHORT_REST_S),
+        Verdict::caution_unless(seconds / 2.0 >= SHORT_REST_S),
         format!(
             "from {}; circulating it leaves at {}. Set exposed_time to {}",
             with.temperature(run.start_c),
@@ -228,7 +228,7 @@ fn edge(with: &With<'_>) -> Option<Line> {
     );
     Some(draft.judged(
         with.units,
-        Verdict::fine_if(row.bare_s.is_none_or(|seconds| seconds >= OUTAGE_S)),
+        Verdict::caution_unless(row.bare_s.is_none_or(|seconds| seconds >= OUTAGE_S)),
         format!(
             "from {} in {}; {} with the edge insulated",
             with.temperature(with.check.question.hold_c),
@@ -318,7 +318,7 @@ fn glycol(with: &With<'_>) -> Line {
             format!("not needed: no run goes outdoors. {cost}"),
         )
     } else if is_water {
-        (Verdict::Look, format!("plain water outdoors. {cost}"))
+        (Verdict::Caution, format!("plain water outdoors. {cost}"))
     } else if glycol.freezing_c <= glycol.wanted_c {
         (
             Verdict::Fine,
@@ -329,7 +329,7 @@ fn glycol(with: &With<'_>) -> Line {
         )
     } else {
         (
-            Verdict::fine_if(!glycol.is_exposed),
+            Verdict::caution_unless(!glycol.is_exposed),
             format!(
                 "what is in it turns to slush at {}. {cost}",
                 with.temperature(glycol.freezing_c)

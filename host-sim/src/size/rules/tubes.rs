@@ -117,7 +117,7 @@ fn velocity(with: &With<'_>, floor: &FloorCheck) -> Line {
             format!("{more}; shorter circuits side by side, wider tube or a stronger circulator"),
         ),
         VelocityBand::LeavesAir => (
-            Verdict::Look,
+            Verdict::Caution,
             "bubbles stay where they are: the loop does not clear itself of air".to_owned(),
             more,
         ),
@@ -166,7 +166,7 @@ fn reynolds(with: &With<'_>, floor: &FloorCheck) -> Line {
         (Verdict::Look, format!("between the two; {cliff}"))
     } else {
         (
-            Verdict::Look,
+            Verdict::Caution,
             "laminar: the film keeps the heat in the water".to_owned(),
         )
     };
@@ -249,7 +249,7 @@ fn head(with: &With<'_>, pump: &PumpCheck) -> Line {
     };
     draft.judged(
         with.units,
-        Verdict::fine_if(share <= NEAR_SHUTOFF),
+        Verdict::caution_unless(share <= NEAR_SHUTOFF),
         why,
         format!(
             "every circuit halved and doubled in number would pass {}",
