@@ -12,6 +12,8 @@ fn close(got: f64, want: f64, tolerance: f64) {
 }
 
 const DAY: f64 = 86_400.0;
+/// As the demo site's.
+const FLOOR_M2: f64 = 21.6;
 
 /// A store whose walls and air take no part, over uniform ground.
 fn bare(lateral_gain: bool) -> (Store, GroundConfig) {
@@ -34,7 +36,8 @@ fn bare(lateral_gain: bool) -> (Store, GroundConfig) {
         },
         ..StoreConfig::default()
     };
-    (Store::new(&config, &ground, 0.0), ground)
+    let floor_m2 = config.floor.heated_area_m2();
+    (Store::new(&config, &ground, floor_m2, 0.0), ground)
 }
 
 #[test]
@@ -70,24 +73,100 @@ fn lateral_gain_halts_a_seasons_draw_down() {
     assert!(finite < 0.7 * endless, "{finite} against {endless}");
 }
 
+/// Half the swing of the ground's surface, K; heat drawn for 151 days from day 305, W; tube plane and air every 30 days, °C.
+type Season = (f64, f64, [(f64, f64); 12]);
+
+/// The demo site's store in three dimensions (`tests/reference/cellar.py`, 27 244 nodes).
+#[rustfmt::skip]
+const CELLAR: [Season; 6] = [
+    (3.0, 0.0, [
+        (8.099, 7.944), (7.409, 7.160), (6.825, 6.547), (6.497, 6.261),
+        (6.508, 6.377), (6.857, 6.864), (7.452, 7.596), (8.137, 8.380),
+        (8.734, 9.013), (9.088, 9.330), (9.105, 9.247), (8.782, 8.787),
+    ]),
+    (3.0, 120.0, [
+        (6.331, 6.821), (5.409, 5.842), (4.720, 5.140), (4.332, 4.805),
+        (4.306, 4.890), (6.384, 6.467), (7.200, 7.386), (7.979, 8.249),
+        (8.627, 8.924), (9.010, 9.265), (9.046, 9.198), (8.737, 8.749),
+    ]),
+    (3.0, 300.0, [
+        (3.680, 5.138), (2.409, 3.864), (1.562, 3.030), (1.085, 2.621),
+        (1.003, 2.659), (5.674, 5.872), (6.823, 7.071), (7.743, 8.052),
+        (8.465, 8.789), (8.893, 9.168), (8.958, 9.125), (8.668, 8.692),
+    ]),
+    (12.0, 0.0, [
+        (8.995, 8.375), (6.235, 5.240), (3.900, 2.786), (2.586, 1.644),
+        (2.633, 2.109), (4.028, 4.058), (6.406, 6.983), (9.148, 10.121),
+        (11.537, 12.653), (12.951, 13.919), (13.022, 13.589), (11.730, 11.749),
+    ]),
+    (12.0, 120.0, [
+        (7.227, 7.253), (4.235, 3.921), (1.795, 1.380), (0.422, 0.188),
+        (0.431, 0.621), (3.555, 3.661), (6.155, 6.773), (8.990, 9.990),
+        (11.429, 12.563), (12.873, 13.854), (12.963, 13.540), (11.684, 11.711),
+    ]),
+    (12.0, 300.0, [
+        (4.576, 5.569), (1.235, 1.944), (-1.363, -0.730), (-2.825, -1.996),
+        (-2.872, -1.610), (2.845, 3.065), (5.778, 6.458), (8.754, 9.793),
+        (11.268, 12.429), (12.756, 13.757), (12.874, 13.467), (11.615, 11.653),
+    ]),
+];
+
 #[test]
-fn left_alone_it_stays_near_undisturbed_ground() {
-    let (config, ground) = (StoreConfig::default(), GroundConfig::default());
-    let mut store = Store::new(&config, &ground, 274.0);
-    for step in 0..(365 * 1440) {
-        let day = 274.0 + f64::from(step) / 1440.0;
-        store.step(60.0, &[0.0; ZONES], 0.0, day);
-        if step % (30 * 1440) == 0 {
-            let undisturbed = ground::kusuda_c(&ground, config.depth_m, day);
-            close(store.floor.core_mean_c(), undisturbed, 0.4);
-            close(store.air_c(), undisturbed, 0.4);
+fn a_year_of_the_store_follows_finite_volumes_in_three_dimensions() {
+    for (amplitude_k, drawn_w, months) in CELLAR {
+        let ground = GroundConfig {
+            amplitude_k,
+            ..GroundConfig::default()
+        };
+        let mut store = Store::new(&StoreConfig::default(), &ground, FLOOR_M2, 305.0);
+        let mut hours = 0;
+        for (month, (floor_c, air_c)) in (1_u32..).zip(months) {
+            while hours < month * 30 * 24 {
+                hours += 1;
+                let drawn = if hours <= 151 * 24 { drawn_w } else { 0.0 };
+                let day = 305.0 + f64::from(hours) / 24.0;
+                store.step(3_600.0, &[-drawn / 4.0; ZONES], 0.0, day);
+            }
+            close(store.floor.core_mean_c(), floor_c, 0.4);
+            close(store.air_c(), air_c, 0.4);
         }
     }
 }
 
+/// What floor without tube brings: more earth for the store's air, none for the tubes.
+#[test]
+fn floor_of_the_store_without_tube_feeds_its_air() {
+    let after = |floor_m2| {
+        let mut store = Store::new(
+            &StoreConfig::default(),
+            &GroundConfig::default(),
+            floor_m2,
+            288.0,
+        );
+        let before_j = store.stored_j();
+        let mut ground_j = 0.0;
+        for step in 0..30 * 1440 {
+            let day = 288.0 + f64::from(step) / 1440.0;
+            let gains = store.step(60.0, &[-75.0; ZONES], 0.0, day);
+            ground_j += gains.lateral_j + gains.walls_j;
+        }
+        let given_j = ground_j - 300.0 * 30.0 * DAY;
+        close((store.stored_j() - before_j) / given_j, 1.0, 1e-9);
+        (store.floor.core_mean_c(), store.air_c())
+    };
+    let (covered, half) = (after(21.5), after(43.0));
+    assert!(half.1 > covered.1 + 0.3, "{half:?} {covered:?}");
+    assert!(half.0 > covered.0, "{half:?} {covered:?}");
+}
+
 #[test]
 fn heat_is_conserved_through_quick_and_slow_parts() {
-    let mut store = Store::new(&StoreConfig::default(), &GroundConfig::default(), 300.0);
+    let mut store = Store::new(
+        &StoreConfig::default(),
+        &GroundConfig::default(),
+        FLOOR_M2,
+        300.0,
+    );
     let before = store.stored_j();
     let (mut net, mut gross) = (0.0, 0.0);
     for step in 0..20_000_u32 {
@@ -110,7 +189,12 @@ fn heat_is_conserved_through_quick_and_slow_parts() {
 #[test]
 fn the_air_answers_within_hours_and_the_walls_carry_a_cold_spell() {
     // 500 W drawn from the air: walls and floor give it, the air settles within a few kelvin.
-    let mut store = Store::new(&StoreConfig::default(), &GroundConfig::default(), 288.0);
+    let mut store = Store::new(
+        &StoreConfig::default(),
+        &GroundConfig::default(),
+        FLOOR_M2,
+        288.0,
+    );
     let start = store.air_c();
     for _ in 0..(3 * 1440) {
         store.step(60.0, &[0.0; ZONES], -500.0, 288.0);
