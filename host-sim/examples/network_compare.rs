@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use std::time::Instant;
 
 use host_sim::plant::config::{FloorConfig, PlantConfig};
-use host_sim::plant::ground::lateral_conductance_w_k;
+use host_sim::plant::ground::sunk_conductance_w_k;
 use host_sim::plant::house::STEFAN_BOLTZMANN;
 use host_sim::plant::operating::{LoopDesign, Path, REFERENCE_C, TubeResistance};
 use host_sim::plant::{OutdoorConditions, Plant, Relays, Tube};
@@ -152,7 +152,7 @@ fn network(config: &PlantConfig) -> Value {
     let floor = |floor: &FloorConfig| {
         json!({
             "thickness_m": floor.thickness_m, "conductivity": floor.conductivity_w_mk, "capacity": floor.heat_capacity_j_m3k,
-            "area_m2": floor.heated_area_m2(), "tube_m": floor.circuit_length_m,
+            "area_m2": floor.heated_area_m2(), "underside_w_m2k": floor.underside_w_m2k, "tube_m": floor.circuit_length_m,
             "resistance_mk_w": TubeResistance::of(floor, &water, point.flow_l_s).total_mk_w(),
         })
     };
@@ -175,7 +175,7 @@ fn network(config: &PlantConfig) -> Value {
         "ground": {
             "conductivity": ground.conductivity_w_mk, "capacity": ground.heat_capacity_j_m3k, "mean_c": ground.mean_c,
             "amplitude_k": ground.amplitude_k, "coldest_day": ground.coldest_day, "depth_m": ground.column_depth_m,
-            "lateral_w_k": lateral_conductance_w_k(ground, store.floor.heated_area_m2()),
+            "lateral_w_k": sunk_conductance_w_k(ground, store.floor.heated_area_m2()),
         },
         "start_c": config.start.slab_c,
     })

@@ -187,6 +187,9 @@ pub struct Winter {
     /// Number of days, 1 to 365; without it 182, or of a log those up to the stretch's end.
     #[arg(long, value_parser = clap::value_parser!(u32).range(1..=365))]
     pub days: Option<u32>,
+    /// Instead: whole years one after another, store and earth carried over, told year by year.
+    #[arg(long, value_name = "N", conflicts_with = "days", value_parser = clap::value_parser!(u32).range(1..=20))]
+    pub years: Option<u32>,
     /// Seed of sensor scatter and noise, and of a made-up year.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

@@ -10,7 +10,7 @@ mod summary;
 pub(crate) use counts::added;
 
 pub use summary::{
-    Agreement, AlarmNumbers, Difference, RelayAgreement, SensorFaults, SummaryNumbers,
+    Agreement, AlarmNumbers, Difference, RelayAgreement, SensorFaults, SummaryNumbers, YearNumbers,
 };
 
 use std::collections::BTreeMap;
@@ -278,6 +278,10 @@ impl Metrics {
             slab_min_time: None,
             slab_min_time_ms: slab.min.map(|_| slab.min_at_ms),
             slab_true_min_c: None,
+            years: Vec::new(),
+            slab_bare_share: None,
+            slab_bare_min_c: None,
+            slab_bare_edge_kwh: None,
             slab_hours_below_target: slab_known(slab.below_target_ms),
             slab_degree_hours_below_target: is_slab_known
                 .then(|| thousandth(slab.deficit as f64 / 65_536.0 / 3.6e6)),

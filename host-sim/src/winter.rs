@@ -91,6 +91,10 @@ pub struct PlantTotals {
     pub slab_true_min_c: f64,
     /// When, s since the start.
     pub slab_true_min_s: u64,
+    /// Floor without tube, if there is any.
+    pub bare: Option<BareTotals>,
+    /// Store floor at the beginning, °C.
+    pub store_floor_start_c: f64,
     /// Coldest store air, °C.
     pub store_air_min_c: f64,
     /// Coldest store floor, °C.
@@ -111,6 +115,49 @@ pub struct PlantTotals {
     pub energy_closure: f64,
     /// By day.
     pub days: Vec<PlantDay>,
+}
+
+impl PlantTotals {
+    /// One account of periods that follow one another without a break; their times are already counted from the first.
+    #[must_use]
+    pub fn of_all(periods: &[PlantTotals]) -> PlantTotals {
+        let mut all = periods
+            .first()
+            .cloned()
+            .unwrap_or_else(|| Totals::new(0.0).totals);
+        for next in periods.iter().skip(1) {
+            if next.slab_true_min_c < all.slab_true_min_c {
+                all.slab_true_min_c = next.slab_true_min_c;
+                all.slab_true_min_s = next.slab_true_min_s;
+            }
+            if let (Some(all), Some(next)) = (&mut all.bare, next.bare) {
+                all.min_c = all.min_c.min(next.min_c);
+                all.edge_kwh = next.edge_kwh;
+            }
+            all.store_air_min_c = all.store_air_min_c.min(next.store_air_min_c);
+            all.store_floor_min_c = all.store_floor_min_c.min(next.store_floor_min_c);
+            all.earth_heat_kwh += next.earth_heat_kwh;
+            all.boiler_heat_kwh += next.boiler_heat_kwh;
+            all.pump_kwh += next.pump_kwh;
+            all.nights_with_fire += next.nights_with_fire;
+            all.frozen_s = all.frozen_s.or(next.frozen_s);
+            // These are the plant's own sums since the first beginning.
+            (all.wood_kg, all.energy_closure) = (next.wood_kg, next.energy_closure);
+            all.days.extend_from_slice(&next.days);
+        }
+        all
+    }
+}
+
+/// Floor of the house outside its tube field, over a run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BareTotals {
+    /// Share of the floor it is, 0..1.
+    pub share: f64,
+    /// Coldest, °C.
+    pub min_c: f64,
+    /// Heat it lost through its edge, kWh.
+    pub edge_kwh: f64,
 }
 
 /// One day of the plant.
@@ -162,7 +209,22 @@ impl Run<'_> {
         self.go_with(&mut controller, cancel, step)
     }
 
-    /// The same with a controller that may run elsewhere; it is booted first.
+    /// The period again and again without a break: store, earth and controller go on as they are. One entry a time.
+    ///
+    /// # Errors
+    /// As [`Run::go`].
+    pub fn go_times<E: From<Cancelled>>(
+        &self,
+        times: u32,
+        cancel: &Cancel,
+        step: impl FnMut(&StepReport, &Seen<'_>) -> Result<(), E>,
+    ) -> Result<Vec<PlantTotals>, E> {
+        let start = Instant::from_millis(0);
+        let mut controller = Controller::boot(self.settings.clone(), start, Restart::ORDINARY);
+        self.drive(&mut controller, times, cancel, step)
+    }
+
+    /// The same as [`Run::go`] with a controller that may run elsewhere; it is booted first.
     ///
     /// # Errors
     /// As [`Run::go`].
@@ -170,9 +232,21 @@ impl Run<'_> {
         &self,
         controller: &mut S,
         cancel: &Cancel,
-        mut step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
+        step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
     ) -> Result<PlantTotals, E> {
-        let end_s = self.weather.duration_s();
+        let mut totals = self.drive(controller, 1, cancel, step)?;
+        Ok(totals.pop().unwrap_or_else(|| Totals::new(0.0).totals))
+    }
+
+    fn drive<S: Stepper, E: From<Cancelled>>(
+        &self,
+        controller: &mut S,
+        times: u32,
+        cancel: &Cancel,
+        mut step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
+    ) -> Result<Vec<PlantTotals>, E> {
+        let period_s = self.weather.duration_s();
+        let end_s = period_s * u64::from(times);
         let mut config = self.plant.clone();
         config.start.ground_day = self.weather.conditions(0).day_of_year;
         let mut plant = Plant::new(&config, self.seed);
@@ -180,7 +254,8 @@ impl Run<'_> {
         controller.begin(start);
         controller.boot(self.settings, start, Restart::ORDINARY);
         let mut relays = Relays::default();
-        let mut totals = Totals::new();
+        let mut totals = Totals::new(plant.store_floor_c());
+        let mut finished = Vec::new();
         let rest_step_s = u64::from(self.plant_step_s.clamp(1, PLANT_STEP_S));
         let running_step_s = (rest_step_s / RUNNING_STEPS).max(1);
         let mut now_s = 0;
@@ -196,7 +271,8 @@ impl Run<'_> {
             };
             // To its next multiple, so that steps of either length meet again.
             let length_s = (step_s - now_s % step_s).min(end_s - now_s);
-            let outdoor = self.weather.conditions(now_s + length_s / 2).into();
+            let in_period_s = (now_s + length_s / 2) % period_s;
+            let outdoor = self.weather.conditions(in_period_s).into();
             plant.step(length_s as f64, &outdoor, relays);
             totals.add(now_s, length_s, &plant, &outdoor, relays.boiler_call);
             // Steps wanted within the stretch just simulated.
@@ -238,8 +314,12 @@ impl Run<'_> {
                 step(report, &seen)?;
             }
             now_s += length_s;
+            if now_s % period_s == 0 {
+                let next = Totals::new(plant.store_floor_c());
+                finished.push(std::mem::replace(&mut totals, next).finish(&plant));
+            }
         }
-        Ok(totals.finish(&plant))
+        Ok(finished)
     }
 }
 
@@ -265,11 +345,13 @@ struct Totals {
 }
 
 impl Totals {
-    fn new() -> Self {
+    fn new(store_floor_c: f64) -> Self {
         Self {
             totals: PlantTotals {
                 slab_true_min_c: f64::INFINITY,
                 slab_true_min_s: 0,
+                bare: None,
+                store_floor_start_c: store_floor_c,
                 store_air_min_c: f64::INFINITY,
                 store_floor_min_c: f64::INFINITY,
                 earth_heat_kwh: 0.0,
@@ -301,6 +383,14 @@ impl Totals {
             t.slab_true_min_c = slab_min_c;
             t.slab_true_min_s = end_s;
         }
+        if let Some(bare_c) = plant.bare_floor_c() {
+            let bare = t.bare.get_or_insert(BareTotals {
+                share: 0.0,
+                min_c: f64::INFINITY,
+                edge_kwh: 0.0,
+            });
+            bare.min_c = bare.min_c.min(bare_c);
+        }
         let store_floor_c = plant.store_floor_c();
         t.store_air_min_c = t.store_air_min_c.min(plant.truth().store_c);
         t.store_floor_min_c = t.store_floor_min_c.min(store_floor_c);
@@ -330,6 +420,11 @@ impl Totals {
         self.totals.earth_heat_kwh += self.day.earth_kwh;
         self.totals.boiler_heat_kwh += self.day.boiler_kwh;
         self.totals.pump_kwh += self.day.pump_kwh;
+        if let Some(bare) = &mut self.totals.bare {
+            let config = plant.config();
+            bare.share = config.bare_floor_m2() / config.house.floor_area_m2();
+            bare.edge_kwh = plant.ledger().bare_edge_j / JOULES_PER_KWH;
+        }
         self.totals.wood_kg = plant.true_state().wood_kg;
         self.totals.energy_closure = plant.closure();
         self.totals

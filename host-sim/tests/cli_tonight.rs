@@ -161,7 +161,7 @@ fn the_demo_log_gives_readings_and_its_end_is_now() {
     assert_eq!(output.status.code(), Some(1), "{screen}");
     assert!(screen.contains("2025-02-11 00:00 to"), "{screen}");
     assert!(
-        screen.contains("slab 3.7 °C, store 6.3 °C, outdoors -8.1 °C"),
+        screen.contains("slab 3.5 °C, store 6.2 °C, outdoors -8.1 °C"),
         "{screen}"
     );
     // Running text is broken into lines anywhere.

@@ -467,3 +467,61 @@ fn a_mild_week_holds_and_exits_with_nought() {
     let help = host_sim(&["winter", "--help"]);
     assert!(String::from_utf8_lossy(&help.stdout).contains("Exit code 0: the slab held; 1:"));
 }
+
+/// 43 m of tube on a floor that 86 m cover: what is said of the slab is said of the part with tube, the other part beside it.
+#[test]
+fn floor_without_tube_is_told_beside_what_held() {
+    let folder = Folder::new();
+    let site = folder.path("half.toml");
+    std::fs::write(&site, "[slab]\ncircuit_length = \"43 m\"\n").expect("a site file");
+    let run = [
+        "winter",
+        "--from",
+        "2025-11-10",
+        "--days",
+        "4",
+        "--site",
+        text(&site),
+    ];
+    let out = host_sim(&run);
+    let said = String::from_utf8_lossy(&out.stdout);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains("50 % of the floor has no tube: there it fell to "),
+        "{said}"
+    );
+    let numbers = json(&[&run[..], &["--json"]].concat());
+    assert_eq!(numbers["slab_bare_share"].as_f64(), Some(0.502));
+    assert!(
+        numbers["slab_bare_min_c"].as_f64() < numbers["slab_true_min_c"].as_f64(),
+        "{numbers}"
+    );
+    assert!(
+        numbers["slab_bare_edge_kwh"].as_f64() > Some(0.0),
+        "{numbers}"
+    );
+    let whole = json(&["winter", "--from", "2025-11-10", "--days", "2", "--json"]);
+    assert!(whole.get("slab_bare_share").is_none(), "{whole}");
+}
+
+#[test]
+fn years_follow_one_another_without_a_break() {
+    let one = json(&["winter", "--years", "1", "--json"]);
+    let two = json(&["winter", "--years", "2", "--json"]);
+    let years = two["years"].as_array().expect("years");
+    assert_eq!(years.len(), 2);
+    assert_eq!(years[0], one["years"][0]);
+    assert_eq!(two["days"].as_f64(), Some(730.0));
+    let of = |year: usize, key: &str| years[year][key].as_f64().expect("a number");
+    // The store begins its second winter where the first year left it: near where it began, not at undisturbed ground.
+    let begins = |year| of(year, "store_floor_start_c");
+    assert!(
+        (begins(1) - begins(0)).abs() < 2.0 && begins(1) != begins(0),
+        "{years:?}"
+    );
+    let heat = two["earth_heat_kwh"].as_f64().expect("heat");
+    let sum = of(0, "earth_heat_kwh") + of(1, "earth_heat_kwh");
+    assert!((heat - sum).abs() < 0.01, "{heat} {sum}");
+    let out = host_sim(&["winter", "--years", "2", "--days", "9"]);
+    assert_eq!(out.status.code(), Some(2));
+}

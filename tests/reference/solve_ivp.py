@@ -78,13 +78,20 @@ class Network:
                             join(floor["capacity"], g["capacity"]), floor["area_m2"])
         top = max(st["depth_m"] - st["wall_height_m"], 0.0)
         self.bands = top + (np.arange(ZONES) + 0.5) / ZONES * st["wall_height_m"]
-        path = graded(1.0, 1.5, np.inf, 30.0)  # scaled to a quarter circle up to the surface
-        path = (path[:, None] / path.sum()) * (np.pi / 2 * self.bands)[None, :]
+        # Up to the surface along 0.8 of a quarter circle, in rings that widen; temperatures there are what differs from
+        # undisturbed ground.
+        share = graded(1.0, 1.5, np.inf, 30.0)
+        share /= share.sum()
+        turned = np.pi / 2 * (np.cumsum(share) - share / 2)
+        path = 0.8 * np.pi / 2 * share[:, None] * self.bands[None, :]
         stones = 5
         stone = np.full((stones, ZONES), st["wall_m"] / stones)
-        k = np.concatenate([np.full(stones, st["wall_conductivity"]), np.full(len(path), g["conductivity"])])
-        c = np.concatenate([np.full(stones, st["wall_capacity"]), np.full(len(path), g["capacity"])])
-        self.wall = Column(np.concatenate([stone, path]), k, c, st["wall_area_m2"])
+        away = np.concatenate([np.cumsum(stone, axis=0) - stone / 2,
+                               st["wall_m"] + np.sin(turned)[:, None] * self.bands[None, :]])
+        wider = 1 + 2 * np.pi * away / (st["wall_area_m2"] / st["wall_height_m"])
+        wide = lambda a, b: np.concatenate([np.full(stones, a), np.full(len(path), b)])[:, None] * wider
+        self.wall = Column(np.concatenate([stone, path]), wide(st["wall_conductivity"], g["conductivity"]),
+                           wide(st["wall_capacity"], g["capacity"]), st["wall_area_m2"])
         self.wall_far = 1.0 / self.wall.half[-1]
         self.wall_near = 1.0 / (0.13 + self.wall.half[0])
         long, short = max(h["length_m"], h["width_m"]), min(h["length_m"], h["width_m"])
@@ -113,7 +120,7 @@ class Network:
         g = graded(0.02, 1.15, 0.5, self.n["ground"]["depth_m"])
         middles = np.cumsum(g) - g / 2
         below = np.concatenate([np.full(CELLS, store_c), self.ground_c(depth + middles, 0.0)])
-        walls = np.broadcast_to(self.ground_c(self.bands, 0.0), (self.wall.n, ZONES))
+        walls = np.zeros((self.wall.n, ZONES))
         return np.concatenate([np.full(self.sizes[0], s), [s], np.repeat(below, ZONES), [store_c], walls.ravel()])
 
     def split(self, y):
@@ -160,10 +167,12 @@ class Network:
         q_below[0] -= up
         side = n["ground"]["lateral_w_k"] / ZONES
         q_below[CELLS] += side * (self.ground_c(n["store"]["depth_m"], t) - below[CELLS])
-        into_wall = self.wall_near * (store_air - wall[0]) * self.wall.area
+        into_wall = self.wall_near * (store_air - wall[0] - self.ground_c(self.bands, t)) * self.wall.area
         q_wall[0] += into_wall
-        q_wall[-1] += self.wall_far * (self.ground_c(self.bands, t) - wall[-1]) * self.wall.area
-        q_store = up.sum() - into_wall.sum()
+        q_wall[-1] -= self.wall_far * wall[-1] * self.wall.area
+        down = n["slab"]["underside_w_m2k"] * (slab[-1] - store_air) * self.slab.area
+        q_slab[-1] -= down
+        q_store = up.sum() - into_wall.sum() + down.sum()
         if runs:
             slab_q, store_q, air_q = self.water(slab[self.core], below[self.core], store_air)
             q_slab[self.core] += slab_q

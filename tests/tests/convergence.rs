@@ -65,6 +65,7 @@ struct Slab {
     half_cell_m2k_w: f64,
     zone_m2: f64,
     edge_w_m2k: Zones,
+    underside_w_m2k: f64,
     sun_share: f64,
     table: OperatingTable,
     piping: Option<host_sim::plant::config::Piping>,
@@ -93,12 +94,14 @@ impl Slab {
             .map(|share| share * config.house.edge_w_k() / zone_m2);
         let mut columns = Columns::new(&cells, config.start.slab_c);
         columns.attach_sink(core, edge_w_m2k);
+        columns.attach_sink(0, [floor.underside_w_m2k; ZONES]);
         Self {
             half_cell_m2k_w: cells.last().expect("a slab has cells").half_m2k_w(),
             columns,
             core,
             zone_m2,
             edge_w_m2k,
+            underside_w_m2k: floor.underside_w_m2k,
             sun_share: config.house.transmittance * config.house.sun_to_floor,
             table: OperatingTable::new(LoopDesign::new(config)),
             piping: config.boiler.as_ref().map(|boiler| boiler.piping),
@@ -124,6 +127,8 @@ impl Slab {
         }
         self.columns
             .heat(self.core, self.edge_w_m2k.map(|g| g * weather.air_c));
+        self.columns
+            .heat(0, [self.underside_w_m2k * plant.store_air_c; ZONES]);
         let sun_w_m2 = self.sun_share * weather.solar_incident_w / (self.zone_m2 * ZONES as f64);
         self.columns.heat(self.columns.len() - 1, [sun_w_m2; ZONES]);
         let near = self.columns.eliminate();

@@ -210,5 +210,5 @@ fn the_trace_is_the_same_to_the_byte_on_every_machine() {
     );
 }
 
-const PLANT_SHA256: &str = "187467316b3383de04b3694c81af7a50bc073675fbfb5f35253f687e32872eb7";
-const TRACE_SHA256: &str = "e9d3d3ead26733840f6b28399fc979a2b3c2b1f6a76b8d576caa1036e88b15cc";
+const PLANT_SHA256: &str = "831735095211eb0bee1714cb097a4d6cdbcb7e007106ffe29e4681ef36d9bf18";
+const TRACE_SHA256: &str = "8479438061b5828bb118dc6ab5bb478ba3a363a6231c0906d1a9b69909a31494";

@@ -5,7 +5,7 @@ use jiff::civil::{Date, DateTime};
 
 use super::{Files, Inputs, Outcome, Shown, progress_bar, show};
 use crate::cli::Winter;
-use crate::metrics::SummaryNumbers;
+use crate::metrics::{SummaryNumbers, YearNumbers};
 use crate::output::{Cancel, Cancelled, OutputError, OutputSet};
 use crate::plant::balance::{BalanceOptions, FloorFilm, Given, balance_point};
 use crate::quantity::{self, Dimension, Units};
@@ -32,6 +32,12 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     inputs.add(&args.weather);
     let (year, weather_name) = weather(args, &site.config)?;
     let (from, days) = span(args, &year);
+    let days = if args.years.is_some() {
+        YEAR_DAYS
+    } else {
+        days
+    };
+    let times = args.years.unwrap_or(1);
     let period = year.period(from, days)?;
     let weather = WeatherSeries::new(&year, period, &site.config.glazing());
     let files = Files::open(&args.results, &inputs.paths())?;
@@ -46,8 +52,8 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
         plant_step_s: PLANT_STEP_S,
     };
     let mut sinks = RunSinks::new(&settings, Some(start), files.report.is_some(), files.trace);
-    let bar = progress_bar(Some(u64::from(days)), false);
-    let totals = run.go(&cancel, |report, seen| {
+    let bar = progress_bar(Some(u64::from(days * times)), false);
+    let years = run.go_times(times, &cancel, |report, seen| {
         if report.row.now.as_millis().is_multiple_of(86_400_000) {
             bar.inc(1);
         }
@@ -58,7 +64,11 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     bar.finish_and_clear();
     let mut outputs = OutputSet::new();
     let (mut numbers, series) = sinks.finish(&mut outputs)?;
+    let totals = PlantTotals::of_all(&years);
     complete(&mut numbers, &totals, start);
+    if args.years.is_some() {
+        numbers.years = years.iter().map(year_numbers).collect();
+    }
     let ended = if report::held(&numbers) {
         Outcome::Done
     } else {
@@ -70,7 +80,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     context.simulated = true;
     context.house = report::house(args.site.as_deref());
     context.start = Some(start);
-    context.period = Some(format!("{days} days from {from}"));
+    context.period = Some(format!("{} days from {from}", days * times));
     context.used = vec![
         ("Site".to_owned(), site_name(args)),
         ("Settings".to_owned(), chosen.name),
@@ -82,12 +92,13 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
         .notes
         .extend(notes(&site, &year, &totals, start, Show(units)));
     // What the text and the picture compare with costs two more runs; JSON alone does without.
-    let extras = if args.results.json && files.report.is_none() {
+    let extras = if args.years.is_some() || args.results.json && files.report.is_none() {
         WinterExtras::default()
     } else {
         extras(&run, &numbers, &totals, start, &cancel)?
     };
     let mut text = report::terminal(&numbers, &context) + &comparison(&extras, Show(units));
+    text.push_str(&year_by_year(&numbers.years, Show(units)));
     let wood = (units == Units::Us && totals.wood_kg > 0.0).then(|| cords(totals.wood_kg));
     for note in chosen.notes.iter().chain(&wood).chain(&told) {
         for line in report::wrap_at(note, WIDTH) {
@@ -103,6 +114,36 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     };
     show(&shown, &args.results, files.report, outputs, &cancel, &text)?;
     Ok(ended)
+}
+
+/// Days of a year; weather files are years of 365 days.
+const YEAR_DAYS: u32 = 365;
+
+fn year_numbers(totals: &PlantTotals) -> YearNumbers {
+    let thousandth = |value: f64| (value * 1_000.0).round() / 1_000.0;
+    YearNumbers {
+        store_floor_start_c: thousandth(totals.store_floor_start_c),
+        store_floor_min_c: thousandth(totals.store_floor_min_c),
+        slab_true_min_c: thousandth(totals.slab_true_min_c),
+        earth_heat_kwh: thousandth(totals.earth_heat_kwh),
+        boiler_heat_kwh: thousandth(totals.boiler_heat_kwh),
+    }
+}
+
+/// A line for each year: a store that does not recover begins colder each time.
+fn year_by_year(years: &[YearNumbers], show: Show) -> String {
+    let mut text = String::new();
+    for (year, n) in (1..).zip(years) {
+        text.push_str(&format!(
+            "  year {year:<2} store floor {} at first, {} at its coldest; slab down to {}; {} from the store, {} from the boiler\n",
+            show.temperature(n.store_floor_start_c),
+            show.temperature(n.store_floor_min_c),
+            show.temperature(n.slab_true_min_c),
+            show.heat(n.earth_heat_kwh),
+            show.heat(n.boiler_heat_kwh)
+        ));
+    }
+    text
 }
 
 /// Why a run stopped.
@@ -229,6 +270,10 @@ fn complete(numbers: &mut SummaryNumbers, totals: &PlantTotals, start: DateTime)
         .slab_true_min_c
         .is_finite()
         .then(|| (totals.slab_true_min_c * 1_000.0).round() / 1_000.0);
+    let thousandth = |value: f64| (value * 1_000.0).round() / 1_000.0;
+    numbers.slab_bare_share = totals.bare.map(|bare| thousandth(bare.share));
+    numbers.slab_bare_min_c = totals.bare.map(|bare| thousandth(bare.min_c));
+    numbers.slab_bare_edge_kwh = totals.bare.map(|bare| thousandth(bare.edge_kwh));
     numbers.label_times(|ms| clock(start, ms / 1_000));
     numbers.pump_kwh = (totals.pump_kwh * 1_000.0).round() / 1_000.0;
     numbers.boiler_heat_kwh = Some(totals.boiler_heat_kwh);

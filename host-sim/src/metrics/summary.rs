@@ -7,6 +7,21 @@ use serde::Serialize;
 
 use crate::log::Noticed;
 
+/// One of several years of the model.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct YearNumbers {
+    /// Store floor when it began, °C.
+    pub store_floor_start_c: f64,
+    /// Coldest store floor, °C.
+    pub store_floor_min_c: f64,
+    /// Coldest part of the slab that has tube, °C.
+    pub slab_true_min_c: f64,
+    /// Heat from the store, kWh.
+    pub earth_heat_kwh: f64,
+    /// Heat from the boiler, kWh.
+    pub boiler_heat_kwh: f64,
+}
+
 /// A season in numbers. What is not known is absent, never zero.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct SummaryNumbers {
@@ -38,6 +53,18 @@ pub struct SummaryNumbers {
     /// Coldest part of the model's slab that has tube, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slab_true_min_c: Option<f64>,
+    /// Share of the model's floor that has no tube, 0..1, if there is any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slab_bare_share: Option<f64>,
+    /// Coldest floor without tube, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slab_bare_min_c: Option<f64>,
+    /// Heat that floor lost through its edge, kWh.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slab_bare_edge_kwh: Option<f64>,
+    /// Whole years one after another, where they were asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub years: Vec<YearNumbers>,
     /// Time the slab was below its target, h.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slab_hours_below_target: Option<f64>,

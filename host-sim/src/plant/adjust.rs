@@ -49,6 +49,9 @@ impl Plant {
         let before_j = self.stored_j();
         self.floor
             .shift_slab(shift.slab_core_k, shift.slab_beside_k);
+        if let Some(bare) = &mut self.bare {
+            bare.shift(shift.slab_beside_k);
+        }
         self.house.shift_air(shift.air_k);
         self.house.shift_mass(shift.mass_k);
         let ground = &self.config.ground;

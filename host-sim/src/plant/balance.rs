@@ -1,7 +1,9 @@
 //! Where the store alone holds the house: the steady state in which the loop's heat equals the losses.
 //!
-//! Unknowns are slab core, air and outdoor temperature; one of the first two is given. No sun, no sky, outside film standard.
-//! Balance: Q = G_ca (T_s − T_a) + G_e (T_s − T_o) with G_ca (T_s − T_a) = UA (T_a − T_o).
+//! Unknowns are the slab's core, air, floor without tube and outdoors; something of the first three is given. No sun, no sky,
+//! outside film standard, the store's air as warm as its floor. Balances: the slab, Q + G_u (T_c − T_s) = G_ca (T_s − T_a) + G_e (T_s − T_o);
+//! the air, G_ca (T_s − T_a) + G_ba (T_b − T_a) = UA (T_a − T_o); the floor without tube between air, its edge and the store. No heat
+//! passes between the two parts of the floor.
 
 use super::config::PlantConfig;
 use super::embedded::floor_coefficient_w_m2k;
@@ -13,6 +15,8 @@ use super::operating::{FlowPoint, LoopDesign, Path, REFERENCE_C};
 pub enum Given {
     /// Mean of the slab's tube plane, °C.
     SlabCore(f64),
+    /// Mean of the whole floor in the plane of the tubes, with tube and without, °C.
+    Floor(f64),
     /// Air of the house, °C.
     Air(f64),
 }
@@ -53,8 +57,10 @@ impl Default for BalanceOptions {
 /// The steady state.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BalancePoint {
-    /// Slab core, °C.
+    /// Slab core where it has tube, °C.
     pub slab_c: f64,
+    /// Floor without tube, °C, if there is any.
+    pub bare_c: Option<f64>,
     /// Air, °C.
     pub air_c: f64,
     /// Outdoor temperature down to which this holds, °C.
@@ -84,16 +90,34 @@ pub struct SlabLosses {
     pub envelope_w_k: f64,
     /// Slab edge to outdoors, W/K.
     pub edge_w_k: f64,
+    /// Slab to the store's air below, W/K.
+    pub underside_w_k: f64,
 }
 
 impl SlabLosses {
     /// Of this plant with `film_w_m2k` between floor and air.
     pub fn of(config: &PlantConfig, film_w_m2k: f64, curtain_drawn: bool) -> SlabLosses {
-        let cover_m2k_w = config.floor.tube_depth_m / config.floor.conductivity_w_mk;
+        let tubed_m2 = config.floor.heated_area_m2();
+        SlabLosses::of_part(config, tubed_m2, film_w_m2k, curtain_drawn)
+    }
+
+    /// Of `area_m2` of the floor, with its share of the edge.
+    fn of_part(
+        config: &PlantConfig,
+        area_m2: f64,
+        film_w_m2k: f64,
+        curtain_drawn: bool,
+    ) -> SlabLosses {
+        let floor = &config.floor;
+        let whole_m2 = floor.heated_area_m2() + config.bare_floor_m2();
+        let to_core_m2k_w = floor.tube_depth_m / floor.conductivity_w_mk;
+        let from_core_m2k_w = (floor.thickness_m - floor.tube_depth_m) / floor.conductivity_w_mk;
         SlabLosses {
-            to_air_w_k: config.floor.heated_area_m2() / (1.0 / film_w_m2k + cover_m2k_w),
+            to_air_w_k: area_m2 / (1.0 / film_w_m2k + to_core_m2k_w),
             envelope_w_k: config.house.envelope_w_k(curtain_drawn),
-            edge_w_k: config.house.edge_w_k(),
+            edge_w_k: config.house.edge_w_k() * area_m2 / whole_m2,
+            underside_w_k: area_m2 * floor.underside_w_m2k
+                / (1.0 + floor.underside_w_m2k * from_core_m2k_w),
         }
     }
 
@@ -140,9 +164,10 @@ fn solve(
     point: &FlowPoint,
     film_w_m2k: f64,
 ) -> BalancePoint {
-    let losses = SlabLosses::of(config, film_w_m2k, options.curtain_drawn);
-    let (to_air, envelope, edge) = (losses.to_air_w_k, losses.envelope_w_k, losses.edge_w_k);
-    let through_air = losses.through_air_w_k();
+    let curtain = options.curtain_drawn;
+    let losses = SlabLosses::of(config, film_w_m2k, curtain);
+    let bare_m2 = config.bare_floor_m2();
+    let bare = SlabLosses::of_part(config, bare_m2, film_w_m2k, curtain);
     let water = |slab_c: f64| {
         loop_temperatures(
             point.capacity_w_k,
@@ -153,21 +178,41 @@ fn solve(
             options.pump_heat_w,
         )
     };
-    let slab_c = match given {
-        Given::SlabCore(slab_c) => slab_c,
-        Given::Air(air_c) => {
-            // Heat is linear in the slab's temperature, and so is the demand at a given air temperature.
-            let offered_at_zero = water(0.0).slab_heat_w;
-            let offered_slope = water(1.0).slab_heat_w - offered_at_zero;
-            let demand_slope = to_air + edge * (1.0 + to_air / envelope);
-            (offered_at_zero + demand_slope * air_c) / (demand_slope - offered_slope)
-        }
+    // The loop's heat is linear in the slab's temperature.
+    let at_zero_w = water(0.0).slab_heat_w;
+    let slope_w_k = water(1.0).slab_heat_w - at_zero_w;
+    let (air, edge, under) = (losses.to_air_w_k, losses.edge_w_k, losses.underside_w_k);
+    let below_w = |under_w_k: f64| under_w_k * store_c;
+    let shares = [losses.to_air_w_k, bare.to_air_w_k].map(|part| part / (air + bare.to_air_w_k));
+    // Slab, air, floor without tube, outdoors.
+    let slab_row = [air + edge + under - slope_w_k, -air, 0.0, -edge];
+    let air_row = [
+        -air,
+        air + bare.to_air_w_k + losses.envelope_w_k,
+        -bare.to_air_w_k,
+        -losses.envelope_w_k,
+    ];
+    let (bare_row, bare_w) = if bare_m2 > 0.0 {
+        let sum = bare.to_air_w_k + bare.edge_w_k + bare.underside_w_k;
+        let row = [0.0, -bare.to_air_w_k, sum, -bare.edge_w_k];
+        (row, below_w(bare.underside_w_k))
+    } else {
+        ([-1.0, 0.0, 1.0, 0.0], 0.0)
     };
+    let (given_row, given_c) = match given {
+        Given::SlabCore(slab_c) => ([1.0, 0.0, 0.0, 0.0], slab_c),
+        Given::Floor(floor_c) => ([shares[0], 0.0, shares[1], 0.0], floor_c),
+        Given::Air(air_c) => ([0.0, 1.0, 0.0, 0.0], air_c),
+    };
+    let [slab_c, air_c, bare_c, outdoor_c] = solved(
+        [slab_row, air_row, bare_row, given_row],
+        [at_zero_w + below_w(under), 0.0, bare_w, given_c],
+    );
     let temperatures = water(slab_c);
-    let outdoor_c = slab_c - temperatures.slab_heat_w / (through_air + edge);
     BalancePoint {
         slab_c,
-        air_c: slab_c - through_air / to_air * (slab_c - outdoor_c),
+        bare_c: (bare_m2 > 0.0).then_some(bare_c),
+        air_c,
         outdoor_c,
         heat_w: temperatures.slab_heat_w,
         supply_c: temperatures.supply_c,
@@ -177,10 +222,37 @@ fn solve(
             point.store_effectiveness,
             point.house_effectiveness,
         ),
-        slab_to_air_w_k: to_air,
+        slab_to_air_w_k: air,
         floor_film_w_m2k: film_w_m2k,
         flow_l_s: point.flow_l_s,
     }
+}
+
+/// Solves four linear equations by elimination with the largest pivot.
+fn solved(mut rows: [[f64; 4]; 4], mut right: [f64; 4]) -> [f64; 4] {
+    for column in 0..4 {
+        let largest = (column..4)
+            .max_by(|&a, &b| rows[a][column].abs().total_cmp(&rows[b][column].abs()))
+            .unwrap_or(column);
+        rows.swap(column, largest);
+        right.swap(column, largest);
+        let pivot = rows[column];
+        for row in column + 1..4 {
+            let factor = rows[row][column] / pivot[column];
+            for (value, above) in rows[row].iter_mut().zip(pivot) {
+                *value -= factor * above;
+            }
+            right[row] -= factor * right[column];
+        }
+    }
+    let mut found = [0.0; 4];
+    for row in (0..4).rev() {
+        let known: f64 = (row + 1..4)
+            .map(|later| rows[row][later] * found[later])
+            .sum();
+        found[row] = (right[row] - known) / rows[row][row];
+    }
+    found
 }
 
 #[cfg(test)]

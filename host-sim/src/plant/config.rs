@@ -157,8 +157,8 @@ pub struct FloorConfig {
     /// Lower surface coefficient the tube-plane resistance is computed with, W/(m² K); 0 = insulated. Ground below instead
     /// makes the resistance a few per cent smaller: 0 is the careful side.
     pub surface_below_w_m2k: f64,
-    /// Heat transfer from the underside to what is below, W/(m² K); 0 = taken as perfectly insulated. Not used for a floor
-    /// on the ground.
+    /// Heat transfer from the underside to the store's air below, W/(m² K): the deck's insulation with its film. Not used for
+    /// a floor on the ground.
     pub underside_w_m2k: f64,
 }
 
@@ -167,6 +167,8 @@ pub struct FloorConfig {
 pub struct StoreConfig {
     /// Its floor.
     pub floor: FloorConfig,
+    /// Area of that floor, m²; `None`: as the house's.
+    pub floor_area_m2: Option<f64>,
     /// Floor below the ground surface, m.
     pub depth_m: f64,
     /// Height of the walls, m.
@@ -437,7 +439,35 @@ impl HouseConfig {
     }
 }
 
+/// Less bare floor than this share of the whole is the rounding of a drawing and counts as covered.
+const LEAST_BARE: f64 = 0.02;
+
+impl PlantConfig {
+    /// Floor of the house outside its tube field, m².
+    pub fn bare_floor_m2(&self) -> f64 {
+        self.floor.bare_area_m2(self.house.floor_area_m2())
+    }
+
+    /// Floor of the store, m²: as given, else the house's; never less than its tubes serve.
+    pub fn store_floor_m2(&self) -> f64 {
+        self.store
+            .floor_area_m2
+            .unwrap_or_else(|| self.house.floor_area_m2())
+            .max(self.store.floor.heated_area_m2())
+    }
+}
+
 impl FloorConfig {
+    /// What of a floor of `area_m2` the tube field leaves bare, m².
+    pub fn bare_area_m2(&self, area_m2: f64) -> f64 {
+        let bare_m2 = area_m2 - self.heated_area_m2();
+        if bare_m2 < LEAST_BARE * area_m2 {
+            0.0
+        } else {
+            bare_m2
+        }
+    }
+
     /// Floor the tubes serve, circuits × length × spacing, m².
     pub fn heated_area_m2(&self) -> f64 {
         self.circuit_length_m * f64::from(self.circuits) * self.spacing_m

@@ -38,8 +38,12 @@ pub struct EnergyLedger {
     pub slab_j: f64,
     /// Inside: boiler to loop.
     pub boiler_j: f64,
-    /// Inside: slab to house air.
+    /// Inside: slab to house air, with tube and without.
     pub floor_to_air_j: f64,
+    /// Of the slab edge's loss: from floor without tube.
+    pub bare_edge_j: f64,
+    /// Inside: slab to the store's air below.
+    pub underside_j: f64,
     /// Sum of the sizes of all boundary flows, the measure closure is taken against.
     pub gross_j: f64,
 }
@@ -89,6 +93,8 @@ impl EnergyLedger {
         self.slab_j += step.slab_j;
         self.boiler_j += step.boiler_j;
         self.floor_to_air_j += step.floor_to_air_j;
+        self.bare_edge_j += step.bare_edge_j;
+        self.underside_j += step.underside_j;
         self.gross_j += step.boundary().iter().map(|j| j.abs()).sum::<f64>();
     }
 

@@ -10,6 +10,7 @@
 
 pub mod adjust;
 pub mod balance;
+mod bare;
 pub mod boiler;
 pub mod circuit;
 pub mod conduction;
@@ -40,6 +41,7 @@ pub use sensors::Readings;
 pub use state::{Faults, OutdoorConditions, Relays, TrueState};
 pub use tube::Tube;
 
+use bare::{AroundBare, BareFloor, BareFlows};
 use boiler::{Boiler, Surround};
 use circuit::{Around, Circuit, Drive, WaterHeat};
 use exchanger::{ZONES, Zones};
@@ -66,6 +68,8 @@ pub struct Plant {
     config: PlantConfig,
     circuit: Circuit,
     floor: Floor,
+    /// Floor without tube, if the tube field leaves any.
+    bare: Option<BareFloor>,
     house: House,
     store: Store,
     edge_w_m2k: Zones,
@@ -88,9 +92,17 @@ impl Plant {
     /// sensors' errors. The configuration should have passed [`PlantConfig::check`].
     pub fn new(config: &PlantConfig, seed: u64) -> Plant {
         let start_c = config.start.slab_c;
-        let store = Store::new(&config.store, &config.ground, config.start.ground_day);
+        let store = Store::new(
+            &config.store,
+            &config.ground,
+            config.store_floor_m2(),
+            config.start.ground_day,
+        );
         let mut floor = Floor::new(&config.floor, &[], start_c);
-        let edge_w_m2 = config.house.edge_w_k() / floor.zone_m2();
+        // Each part of the floor has the edge its area is due.
+        let heated_m2 = config.floor.heated_area_m2();
+        let with_tube = heated_m2 / (heated_m2 + config.bare_floor_m2());
+        let edge_w_m2 = with_tube * config.house.edge_w_k() / floor.zone_m2();
         let edge_w_m2k =
             slab::edge_shares(&config.house, config.floor.layout).map(|share| share * edge_w_m2);
         let core = floor.core_cell();
@@ -116,6 +128,7 @@ impl Plant {
             faults: Faults::default(),
             circuit: Circuit::new(config, start_c, store.floor.core_mean_c()),
             floor,
+            bare: BareFloor::new(config, underside_w_m2k, start_c),
             house: House::new(&config.house, start_c),
             store,
             edge_w_m2k,
@@ -229,6 +242,12 @@ impl Plant {
         self.floor.core_c().iter().copied().fold(f64::MAX, f64::min)
     }
 
+    /// Middle of the slab where it has no tube, °C, if there is such floor.
+    #[inline]
+    pub fn bare_floor_c(&self) -> Option<f64> {
+        self.bare.as_ref().map(BareFloor::core_c)
+    }
+
     /// Whether any tube has ever frozen solid.
     #[inline]
     pub fn is_damaged(&self) -> bool {
@@ -274,6 +293,7 @@ impl Plant {
     /// Heat stored in the whole plant above 0 °C, J.
     fn stored_j(&self) -> f64 {
         self.floor.stored_j()
+            + self.bare.as_ref().map_or(0.0, BareFloor::stored_j)
             + self.house.stored_j()
             + self.store.stored_j()
             + self.circuit.stored_j()
@@ -344,6 +364,14 @@ impl Plant {
         let zone_m2 = self.floor.zone_m2();
         let store_air_c = self.store.air_c();
         let envelope = self.house.envelope(outdoor);
+        let bare_m2 = self.bare.as_ref().map_or(0.0, BareFloor::area_m2);
+        let sun_w_m2 = envelope.sun_floor_w / (zone_m2 * ZONES as f64 + bare_m2);
+        let beside = self.bare.as_ref().map(|bare| AroundBare {
+            outdoor_c: outdoor.air_c,
+            store_air_c,
+            sun_w_m2,
+            beside_w: bare.beside_w(self.floor.core_c()),
+        });
         self.floor.columns.prepare(dt_s);
         self.floor.heat_core(dt_s, &heat.slab_j.map(|j| j * per_s));
         let core = self.floor.core_cell();
@@ -351,23 +379,35 @@ impl Plant {
             .columns
             .heat(core, self.edge_w_m2k.map(|g| g * outdoor.air_c));
         let near = self.floor.columns.len() - 1;
-        let sun_w_m2 = envelope.sun_floor_w / (zone_m2 * ZONES as f64);
+        if let Some(beside) = &beside {
+            let given = beside.beside_w.map(|w| -w / zone_m2);
+            self.floor.columns.heat(core, given);
+        }
         self.floor.columns.heat(near, [sun_w_m2; ZONES]);
         self.floor
             .columns
             .heat(0, [self.underside_w_m2k * store_air_c; ZONES]);
-        let coupling = self.floor.eliminate();
+        let mut coupling = self.floor.eliminate();
+        let bare = self.bare.as_mut().zip(beside).map(|(bare, beside)| {
+            let own = bare.eliminate(dt_s, &beside);
+            coupling.air_w_k += own.air_w_k;
+            coupling.source_w += own.source_w;
+            (bare, beside, own)
+        });
         let flows = self.house.solve(
             dt_s,
             &envelope,
             &coupling,
             motor_w + heat.house_air_j * per_s,
         );
-        let floor_to_air_w = self.floor.substitute(&coupling, self.house.air_c());
+        let air_c = self.house.air_c();
+        let floor_to_air_w = self.floor.substitute(&coupling, air_c);
+        let bare = bare.map_or(BareFlows::default(), |(bare, beside, own)| {
+            bare.substitute(&own, air_c, &beside)
+        });
 
         let (core_c, bottom_c) = (self.floor.core_c(), self.floor.columns.temperature_c(0));
-        let mut edge_w = 0.0;
-        let mut underside_w = 0.0;
+        let (mut edge_w, mut underside_w) = (bare.edge_w, bare.underside_w);
         for z in 0..ZONES {
             edge_w += zone_m2 * self.edge_w_m2k[z] * (core_c[z] - outdoor.air_c);
             underside_w += zone_m2 * self.underside_w_m2k * (bottom_c[z] - store_air_c);
@@ -380,7 +420,9 @@ impl Plant {
         last.infiltration_j += flows.infiltration_w * dt_s;
         last.vent_j += flows.vent_w * dt_s;
         last.edge_j += edge_w * dt_s;
-        last.floor_to_air_j += floor_to_air_w * dt_s;
+        last.floor_to_air_j += (floor_to_air_w + bare.air_w) * dt_s;
+        last.bare_edge_j += bare.edge_w * dt_s;
+        last.underside_j += underside_w * dt_s;
         underside_w
     }
 

@@ -1,8 +1,8 @@
 //! A concrete floor with a tube plane: zones of columns, surface exchange, edge loss, the sensor midway between tubes.
 //!
 //! Each zone is a column of finite volumes with the tube plane at the centre of one cell, so that the steady temperature of
-//! that cell is the plane's mean temperature which the tube-plane resistance is defined with (see `embedded`). Floor outside
-//! the tube field is not modelled. The surface coefficient follows 8.92 Δ^0.1 (EN 1264-2) for a floor warmer than the air and
+//! that cell is the plane's mean temperature which the tube-plane resistance is defined with (see `embedded`). Floor
+//! outside the tube field is a floor of its own (see `bare`). The surface coefficient follows 8.92 Δ^0.1 (EN 1264-2) for a floor warmer than the air and
 //! 5.1 W/(m² K) (ISO 6946) for a colder one, with the difference of the step before.
 
 use super::conduction::{Cell, Columns, NearCell};
@@ -130,6 +130,11 @@ pub struct Floor {
 impl Floor {
     /// A floor at `start_c` with `below` (far to near) under it.
     pub fn new(config: &FloorConfig, below: &[Cell], start_c: f64) -> Floor {
+        Floor::with_area(config, config.heated_area_m2(), below, start_c)
+    }
+
+    /// The same over `area_m2`, whatever its tubes serve.
+    pub fn with_area(config: &FloorConfig, area_m2: f64, below: &[Cell], start_c: f64) -> Floor {
         let (slab, core) = slab_cells(config);
         let half_cell_m2k_w = slab.last().map_or(0.0, Cell::half_m2k_w);
         let cells: Vec<Cell> = below.iter().chain(&slab).copied().collect();
@@ -138,7 +143,7 @@ impl Floor {
             columns: Columns::new(&cells, start_c),
             core: below.len() + core,
             first_slab_cell: below.len(),
-            zone_m2: config.heated_area_m2() / ZONES as f64,
+            zone_m2: area_m2 / ZONES as f64,
             half_cell_m2k_w,
             root: [1.0; ZONES],
             surface_excess_k: [0.0; ZONES],

@@ -2,15 +2,20 @@
 //!
 //! The upper earth is part of the floor's own columns and moves with every step; deeper earth and the walls move in steps of
 //! ten minutes, their cells being thick enough for that, with the heat that crossed in between booked exactly. Undisturbed
-//! ground (Kusuda) is the far field of the floor's sides and, at the depth of each band, of the walls, whose heat reaches the
-//! ground surface along quarter circles (Latta & Boileau 1969, in ASHRAE Fundamentals; from memory): a disturbance of the
-//! undisturbed ground must vanish there.
+//! ground (Kusuda) is the far field of the floor's sides and stands behind the walls at the depth of each band. The walls' columns
+//! hold what the store has changed of it: 0 K at the start, and 0 K at the ground surface, which this change reaches along quarter
+//! circles (Latta & Boileau 1969, in ASHRAE Fundamentals; from memory). They widen on the way, as the ground does round a room.
+//! Checked against finite volumes in three dimensions (`tests/reference/cellar.py`, see the tests).
+
+mod bare;
 
 use super::conduction::{Cell, Columns, graded};
 use super::config::{GroundConfig, StoreConfig};
 use super::exchanger::{ZONES, Zones};
 use super::ground::{self, YearlyWave};
 use super::slab::{AirCoupling, Floor};
+use bare::BareStoreFloor;
+use core::f64::consts::{FRAC_PI_2, PI};
 
 /// Step of walls and deep earth, s.
 const SLOW_STEP_S: f64 = 600.0;
@@ -18,6 +23,9 @@ const SLOW_STEP_S: f64 = 600.0;
 const QUICK_DEPTH_M: f64 = 0.25;
 /// Cells through the walls themselves.
 const STONE_CELLS: usize = 5;
+/// Length of the walls' paths against quarter circles: the stone carries part of the heat up to where its way is shorter. With it
+/// and with 1.2 times the floor's disc ([`ground::SUNK_SHARE`]) the store agrees with the finite volumes.
+const PATH_SHARE: f64 = 0.8;
 /// Inner surface of the walls, m² K/W (ISO 6946, horizontal flow).
 const WALL_SURFACE_M2K_W: f64 = 0.13;
 /// Volumetric heat capacity of air at 5 °C, J/(m³ K) (psychrometrics, ASHRAE).
@@ -37,14 +45,17 @@ pub struct GroundGains {
 pub struct Store {
     /// The tube floor, with the upper earth under it.
     pub floor: Floor,
+    /// Floor outside the tube field, if there is any.
+    bare: Option<BareStoreFloor>,
     deep: Columns,
+    /// Walls and the earth behind them: how much warmer than undisturbed ground at their depth, K.
     walls: Columns,
     air_c: f64,
     air_j_k: f64,
     wall_zone_m2: f64,
     /// Air to the centre of the walls' first cell, W/(m² K).
     wall_w_m2k: f64,
-    /// Far end of the walls' earth to undisturbed ground, W/(m² K).
+    /// Far end of the walls' earth to the ground's surface, W/(m² K).
     wall_far_w_m2k: Zones,
     /// Between quick and deep earth, W/(m² K).
     link_w_m2k: f64,
@@ -52,7 +63,8 @@ pub struct Store {
     floor_wave: YearlyWave,
     wall_waves: [YearlyWave; ZONES],
     lateral_c: f64,
-    wall_far_c: Zones,
+    /// Undisturbed ground at the depth of the walls' bands, °C.
+    behind_walls_c: Zones,
     /// Thickness of the cells of quick and deep earth and of the walls' stone, m.
     quick_m: Vec<f64>,
     deep_m: Vec<f64>,
@@ -64,8 +76,8 @@ pub struct Store {
 }
 
 impl Store {
-    /// A store in undisturbed ground on `day` of the year.
-    pub fn new(config: &StoreConfig, ground: &GroundConfig, day: f64) -> Store {
+    /// A store with a floor of `floor_m2` in undisturbed ground on `day` of the year.
+    pub fn new(config: &StoreConfig, ground: &GroundConfig, floor_m2: f64, day: f64) -> Store {
         let soil = Cell {
             thickness_m: 0.0,
             conductivity_w_mk: ground.conductivity_w_mk,
@@ -84,23 +96,36 @@ impl Store {
         let mut floor = Floor::new(&config.floor, quick_cells, start_c);
         let mut deep = Columns::new(deep_cells, start_c);
         let mut below_floor_m = 0.0;
-        for (i, cell) in quick_cells.iter().enumerate().rev() {
-            let middle = below_floor_m + cell.thickness_m / 2.0;
-            let t = ground::kusuda_c(ground, config.depth_m + middle, day);
-            floor.columns.set_temperature_c(i, [t; ZONES]);
+        let mut earth_c = vec![0.0; earth.len()];
+        for (cell, t) in earth.iter().zip(&mut earth_c).rev() {
+            let middle_m = below_floor_m + cell.thickness_m / 2.0;
+            *t = ground::kusuda_c(ground, config.depth_m + middle_m, day);
             below_floor_m += cell.thickness_m;
         }
-        for (i, cell) in deep_cells.iter().enumerate().rev() {
-            let middle = below_floor_m + cell.thickness_m / 2.0;
-            let t = ground::kusuda_c(ground, config.depth_m + middle, day);
-            deep.set_temperature_c(i, [t; ZONES]);
-            below_floor_m += cell.thickness_m;
+        let (deep_c, quick_c) = earth_c.split_at(deep_cells.len());
+        for (cell, &t) in quick_c.iter().enumerate() {
+            floor.columns.set_temperature_c(cell, [t; ZONES]);
+        }
+        for (cell, &t) in deep_c.iter().enumerate() {
+            deep.set_temperature_c(cell, [t; ZONES]);
         }
         let half = |cell: Option<&Cell>| cell.map_or(0.0, Cell::half_m2k_w);
         let link_w_m2k = 1.0 / (half(deep_cells.last()) + half(quick_cells.first()));
         floor.columns.attach_sink(0, [link_w_m2k; ZONES]);
-        let area_m2 = config.floor.heated_area_m2();
-        let lateral_w_m2k = ground::lateral_conductance_w_k(ground, area_m2) / area_m2;
+        let lateral_of = |area_m2: f64| ground::sunk_conductance_w_k(ground, area_m2) / area_m2;
+        let lateral_w_m2k = lateral_of(config.floor.heated_area_m2());
+        let bare_m2 = config.floor.bare_area_m2(floor_m2);
+        let bare = (bare_m2 > 0.0).then(|| {
+            let lateral_w_m2k = lateral_of(floor_m2);
+            BareStoreFloor::new(
+                &config.floor,
+                bare_m2,
+                &earth,
+                &earth_c,
+                start_c,
+                lateral_w_m2k,
+            )
+        });
         // The floor's sides draw where the earth begins, below the slab.
         let lateral_cell = floor.lowest_slab_cell().saturating_sub(1);
         let mut sink = [lateral_w_m2k; ZONES];
@@ -109,56 +134,35 @@ impl Store {
         }
         floor.columns.attach_sink(lateral_cell, sink);
 
-        let stone = Cell {
-            thickness_m: config.wall_thickness_m / STONE_CELLS as f64,
-            conductivity_w_mk: config.wall_conductivity_w_mk,
-            heat_capacity_j_m3k: config.wall_heat_capacity_j_m3k,
-        };
         let top_m = (config.depth_m - config.wall_height_m).max(0.0);
         let bands_m: Zones = core::array::from_fn(|band| {
             top_m + (band as f64 + 0.5) / ZONES as f64 * config.wall_height_m
         });
-        // Paths of heat from wall to ground surface are quarter circles about the wall's top.
-        let template = graded(soil, 1.0, 1.5, f64::MAX, 30.0);
-        let template_m: f64 = template.iter().map(|c| c.thickness_m).sum();
-        let mut wall_cells: Vec<[Cell; ZONES]> = template
-            .iter()
-            .map(|cell| {
-                bands_m.map(|depth_m| Cell {
-                    thickness_m: cell.thickness_m / template_m
-                        * core::f64::consts::FRAC_PI_2
-                        * depth_m,
-                    ..*cell
-                })
-            })
-            .collect();
-        wall_cells.extend([[stone; ZONES]; STONE_CELLS]);
+        let wall_cells = wall_cells(config, soil, &bands_m);
+        let stone_half_m2k_w = wall_cells.last().map_or(0.0, |cell| cell[0].half_m2k_w());
         let wall_waves = bands_m.map(|depth_m| YearlyWave::at(ground, depth_m));
-        let wall_far_c = wall_waves.map(|wave| wave.temperature_c(day));
-        let mut walls = Columns::of_zones(&wall_cells, start_c);
-        for i in 0..walls.len() {
-            walls.set_temperature_c(i, wall_far_c);
-        }
+        let mut walls = Columns::of_zones(&wall_cells, 0.0);
         let wall_far_w_m2k = wall_cells[0].map(|cell| 1.0 / cell.half_m2k_w());
         walls.attach_sink(0, wall_far_w_m2k);
         Store {
             floor,
+            bare,
             deep,
             walls,
             air_c: start_c,
             air_j_k: config.air_volume_m3 * AIR_J_M3K + config.contents_j_k,
             wall_zone_m2: config.wall_area_m2 / ZONES as f64,
-            wall_w_m2k: 1.0 / (WALL_SURFACE_M2K_W + stone.half_m2k_w()),
+            wall_w_m2k: 1.0 / (WALL_SURFACE_M2K_W + stone_half_m2k_w),
             wall_far_w_m2k,
             link_w_m2k,
             lateral_w_m2k,
             floor_wave,
             wall_waves,
             lateral_c: start_c,
-            wall_far_c,
+            behind_walls_c: wall_waves.map(|wave| wave.temperature_c(day)),
             quick_m: quick_cells.iter().map(|cell| cell.thickness_m).collect(),
             deep_m: deep_cells.iter().map(|cell| cell.thickness_m).collect(),
-            stone_cell_m: stone.thickness_m,
+            stone_cell_m: config.wall_thickness_m / STONE_CELLS as f64,
             waiting_s: 0.0,
             to_deep_j_m2: [0.0; ZONES],
             to_walls_j_m2: [0.0; ZONES],
@@ -189,6 +193,10 @@ impl Store {
             self.deep.shift(cell, by);
             depth_m += thickness_m;
         }
+        if let Some(bare) = &mut self.bare {
+            let earth_m = [self.deep_m.as_slice(), &self.quick_m].concat();
+            bare.shift(kelvin, &earth_m, share_at);
+        }
         // A wall's own thickness stands for its depth; the earth behind it, in paths of different length, keeps its warmth.
         let stone_from = self.walls.len().saturating_sub(STONE_CELLS);
         for cell in stone_from..self.walls.len() {
@@ -214,9 +222,21 @@ impl Store {
         self.floor
             .columns
             .heat(lateral_cell, [self.lateral_w_m2k * self.lateral_c; ZONES]);
-        let coupling = self.floor.eliminate();
+        let mut coupling = self.floor.eliminate();
+        let ground_c = self.lateral_c;
+        let bare = self
+            .bare
+            .as_mut()
+            .map(|bare| bare.eliminate(dt_s, ground_c));
+        if let Some(bare) = &bare {
+            coupling.air_w_k += bare.air_w_k;
+            coupling.source_w += bare.source_w;
+        }
         self.solve_air(dt_s, &coupling, other_w);
         self.floor.substitute(&coupling, self.air_c);
+        let bare_w = self.bare.as_mut().zip(bare).map_or(0.0, |(bare, own)| {
+            bare.substitute(&own, self.air_c, ground_c)
+        });
 
         let bottom_c = self.floor.columns.temperature_c(0);
         let side_c = self.floor.columns.temperature_c(lateral_cell);
@@ -226,7 +246,7 @@ impl Store {
             side_k += self.lateral_c - side_c[z];
         }
         let mut gains = GroundGains {
-            lateral_j: self.lateral_w_m2k * self.floor.zone_m2() * side_k * dt_s,
+            lateral_j: (self.lateral_w_m2k * self.floor.zone_m2() * side_k + bare_w) * dt_s,
             walls_j: 0.0,
         };
         self.waiting_s += dt_s;
@@ -238,7 +258,8 @@ impl Store {
 
     /// Air between floor (implicit) and walls (as they were), and the heat the walls take meanwhile.
     fn solve_air(&mut self, dt_s: f64, floor: &AirCoupling, other_w: f64) {
-        let wall_c = self.walls.near_c();
+        let (changed_k, behind_c) = (self.walls.near_c(), &self.behind_walls_c);
+        let wall_c: Zones = core::array::from_fn(|z| behind_c[z] + changed_k[z]);
         let wall_sum: f64 = wall_c.iter().sum();
         let wall_w_k = self.wall_w_m2k * self.wall_zone_m2;
         let storage = self.air_j_k / dt_s;
@@ -258,20 +279,13 @@ impl Store {
         self.deep.step(dt_s, 0.0, [0.0; ZONES]);
 
         self.lateral_c = self.floor_wave.temperature_c(day);
-        self.wall_far_c = self.wall_waves.map(|wave| wave.temperature_c(day));
+        self.behind_walls_c = self.wall_waves.map(|wave| wave.temperature_c(day));
         self.walls.prepare(dt_s);
         let near = self.walls.len() - 1;
         self.walls.heat(near, self.to_walls_j_m2.map(|j| j / dt_s));
-        let far_c = self.wall_far_c;
-        self.walls.heat(
-            0,
-            core::array::from_fn(|z| far_c[z] * self.wall_far_w_m2k[z]),
-        );
         self.walls.step(dt_s, 0.0, [0.0; ZONES]);
-        let far = self.walls.temperature_c(0);
-        let gained: f64 = (0..ZONES)
-            .map(|z| self.wall_far_w_m2k[z] * (far_c[z] - far[z]))
-            .sum();
+        let far_k = self.walls.temperature_c(0);
+        let gained: f64 = (0..ZONES).map(|z| -self.wall_far_w_m2k[z] * far_k[z]).sum();
 
         self.waiting_s = 0.0;
         self.to_deep_j_m2 = [0.0; ZONES];
@@ -279,14 +293,64 @@ impl Store {
         gained * self.wall_zone_m2 * dt_s
     }
 
-    /// Heat stored above 0 °C, J, including what is on its way to the slow parts.
+    /// Heat stored above 0 °C (in the walls: above undisturbed ground), J, including what is on its way to the slow parts.
     pub fn stored_j(&self) -> f64 {
         let sum = |zones: Zones| zones.iter().sum::<f64>();
         self.floor.stored_j()
+            + self.bare.as_ref().map_or(0.0, BareStoreFloor::stored_j)
             + self.floor.zone_m2() * (sum(self.deep.stored_j_m2()) + sum(self.to_deep_j_m2))
             + self.wall_zone_m2 * (sum(self.walls.stored_j_m2()) + sum(self.to_walls_j_m2))
             + self.air_j_k * self.air_c
     }
+}
+
+/// Earth behind the walls and the walls themselves, far to near, in bands at these depths.
+fn wall_cells(config: &StoreConfig, soil: Cell, bands_m: &Zones) -> Vec<[Cell; ZONES]> {
+    // A ring this far from the wall's inner face is so much longer than the face.
+    let perimeter_m = config.wall_area_m2 / config.wall_height_m;
+    let widened = |cell: Cell, from_face_m: f64| {
+        let wider = 1.0 + 2.0 * PI * from_face_m / perimeter_m;
+        Cell {
+            conductivity_w_mk: cell.conductivity_w_mk * wider,
+            heat_capacity_j_m3k: cell.heat_capacity_j_m3k * wider,
+            ..cell
+        }
+    };
+    // Paths from wall to ground surface turn about the wall's top.
+    let template = graded(soil, 1.0, 1.5, f64::MAX, 30.0);
+    let template_m: f64 = template.iter().map(|cell| cell.thickness_m).sum();
+    let mut left = 1.0;
+    let mut cells: Vec<[Cell; ZONES]> = template
+        .iter()
+        .map(|cell| {
+            let share = cell.thickness_m / template_m;
+            left -= share;
+            bands_m.map(|depth_m| {
+                let turned = FRAC_PI_2 * (left + share / 2.0);
+                let thickness_m = share * PATH_SHARE * FRAC_PI_2 * depth_m;
+                let from_face_m = config.wall_thickness_m + depth_m * libm::sin(turned);
+                widened(
+                    Cell {
+                        thickness_m,
+                        ..*cell
+                    },
+                    from_face_m,
+                )
+            })
+        })
+        .collect();
+    let thickness_m = config.wall_thickness_m / STONE_CELLS as f64;
+    let stone = Cell {
+        thickness_m,
+        conductivity_w_mk: config.wall_conductivity_w_mk,
+        heat_capacity_j_m3k: config.wall_heat_capacity_j_m3k,
+    };
+    cells.extend(
+        (0..STONE_CELLS)
+            .rev()
+            .map(|cell| [widened(stone, (cell as f64 + 0.5) * thickness_m); ZONES]),
+    );
+    cells
 }
 
 #[cfg(test)]

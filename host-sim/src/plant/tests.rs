@@ -10,6 +10,7 @@ use exchanger::Layout;
 use proptest::prelude::*;
 
 mod any;
+mod bare;
 mod heat;
 
 #[track_caller]

@@ -104,6 +104,7 @@ pub(super) fn verdict(numbers: &SummaryNumbers, context: &Context) -> Verdict {
             show.difference(SENSOR_ERROR_K)
         ));
     }
+    details.extend(about_bare_floor(numbers, show));
     if let Some(unknown) = numbers.slab_hours_unknown {
         details.push(format!("For {} there was no slab reading.", hours(unknown)));
     }
@@ -145,6 +146,17 @@ fn about_air(numbers: &SummaryNumbers, show: Show) -> String {
         Some(below) => format!("{air} and was below freezing for {}", hours(below)),
         None => air,
     }
+}
+
+/// The floor that no tube warms, which "held" does not speak of.
+fn about_bare_floor(numbers: &SummaryNumbers, show: Show) -> Option<String> {
+    let (share, min_c) = numbers.slab_bare_share.zip(numbers.slab_bare_min_c)?;
+    Some(format!(
+        "{} % of the floor has no tube: there it fell to {} and lost {} through its edge.",
+        fixed(100.0 * share, 0),
+        show.temperature(min_c),
+        show.heat(numbers.slab_bare_edge_kwh.unwrap_or(0.0))
+    ))
 }
 
 fn about_boiler(numbers: &SummaryNumbers) -> Option<String> {

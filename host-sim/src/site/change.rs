@@ -172,6 +172,12 @@ impl Changeable {
         matches!(self.key().name, "spacing" | "circuits")
     }
 
+    /// Whether it is the length of a circuit.
+    #[must_use]
+    pub fn is_length_of_circuit(&self) -> bool {
+        self.key().name == "circuit_length"
+    }
+
     /// Whether it is a whole number.
     #[must_use]
     pub fn is_count(&self) -> bool {

@@ -52,6 +52,8 @@ fn fitted() -> SiteConfig {
     config.plant.fluid = Fluid::Propylene(0.3);
     config.plant.circulator.measured_flow_l_s = Some(0.05);
     config.latitude_deg = Some(45.0);
+    config.plant.store.floor_area_m2 = Some(21.6);
+    config.plant.store.floor.underside_w_m2k = 0.5;
     config
 }
 
@@ -100,6 +102,8 @@ fn each_key_has_a_place_of_its_own() {
         let (section, key) = changed.split_once('.').unwrap();
         key == "tube_inside" && other == format!("{section}.tube")
             || key == "tube" && other == format!("{section}.tube_inside")
+            || key == "underside_insulation" && other == format!("{section}.underside_heat_loss")
+            || key == "underside_heat_loss" && other == format!("{section}.underside_insulation")
     };
     for (section, key) in all_keys() {
         let name = format!("{}.{}", section.name, key.name);

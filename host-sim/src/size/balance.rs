@@ -20,8 +20,11 @@ const STORE_STEP_K: f64 = 2.0;
 /// A steady state the store alone holds.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Held {
-    /// Slab core, °C.
+    /// Slab core where it has tube, °C.
     pub slab_c: f64,
+    /// Floor without tube, °C, if there is any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bare_c: Option<f64>,
     /// Air, °C.
     pub air_c: f64,
     /// Outdoors, °C.
@@ -38,6 +41,7 @@ impl From<BalancePoint> for Held {
     fn from(point: BalancePoint) -> Self {
         Self {
             slab_c: point.slab_c,
+            bare_c: point.bare_c,
             air_c: point.air_c,
             outdoor_c: point.outdoor_c,
             heat_w: point.heat_w,
@@ -47,7 +51,7 @@ impl From<BalancePoint> for Held {
     }
 }
 
-/// One case: the slab's core held, and the air held.
+/// One case: the floor of the house held as a whole, and the air held.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BalanceRow {
     /// Which case: `as_designed`, `pump_heat`, `standard_film`, `curtain`, `no_curtain`, `glycol`, `water`, `store_colder`,
@@ -55,7 +59,7 @@ pub struct BalanceRow {
     pub case: &'static str,
     /// In words.
     pub name: String,
-    /// Slab core held.
+    /// Mean of the floor held.
     pub slab: Held,
     /// Air held.
     pub air: Held,
@@ -132,7 +136,7 @@ pub(super) fn rows(plant: &PlantConfig, question: &Question) -> Vec<BalanceRow> 
         BalanceRow {
             case,
             name: name.to_owned(),
-            slab: held(Given::SlabCore(question.hold_c)),
+            slab: held(Given::Floor(question.hold_c)),
             air: held(Given::Air(question.hold_c)),
         }
     };
@@ -259,7 +263,7 @@ pub(super) fn loop_check(plant: &PlantConfig, point: &FlowPoint, held: &Held) ->
         specific_heat_j_kgk: fluid.heat_capacity_j_kgk,
         transit_s: longer_l / point.flow_l_s,
         time_constant_s: [0.0, conductance_w_k]
-            .map(|loop_w_k| capacity_j_k / (losses.total_w_k() + loop_w_k)),
+            .map(|loop_w_k| capacity_j_k / (losses.total_w_k() + losses.underside_w_k + loop_w_k)),
         is_spiral: floor.layout == Layout::CounterFlow,
         serpentine_c: strips(Layout::Serpentine),
         counter_flow_c: strips(Layout::CounterFlow),

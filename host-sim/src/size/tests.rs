@@ -65,7 +65,7 @@ fn the_demo_works_and_says_what_it_cannot() {
     let shown = Shown::new(&check, None, Units::Si);
     assert_eq!(shown.verdict, Verdict::Caution);
     assert!(
-        shown.plainly.contains("down to -6.5 °C"),
+        shown.plainly.contains("down to -7.3 °C"),
         "{}",
         shown.plainly
     );
@@ -193,6 +193,7 @@ fn series_piping_counts_the_tired_store_and_bypass_does_not() {
 #[test]
 fn a_store_without_walls_tires_as_the_closed_form_says() {
     let mut plant = PlantConfig::default();
+    plant.floor.underside_w_m2k = 0.0;
     plant.ground = GroundConfig {
         amplitude_k: 0.0,
         mean_c: 9.0,
@@ -392,4 +393,37 @@ fn the_ends_of_every_range_are_answered_in_words() {
         })
         .count();
     assert!(checked > 100, "{checked} of {} could be built", cases.len());
+}
+
+/// A house of 30 by 16 ft with one circuit of 380 ft of 1/2 in tube in each floor, at 15, 8 and 4 in.
+#[test]
+fn tube_that_leaves_floor_bare_is_not_rewarded() {
+    let at = |spacing_m: f64| {
+        check(|plant| {
+            (plant.house.width_m, plant.house.length_m) = (4.8768, 9.144);
+            for floor in [&mut plant.floor, &mut plant.store.floor] {
+                floor.tube = crate::plant::tube::Tube::ALL[1];
+                floor.circuit_length_m = 115.824;
+                floor.spacing_m = spacing_m;
+            }
+        })
+    };
+    let [covered, half, quarter] = [0.381, 0.2032, 0.1016].map(at);
+    for (check, share, slab, store) in [
+        (&covered, 0.99, Verdict::Fine, Verdict::Fine),
+        (&half, 0.53, Verdict::Look, Verdict::Look),
+        (&quarter, 0.26, Verdict::WillNotWork, Verdict::Look),
+    ] {
+        for floor in &check.floors {
+            assert!((floor.covered - share).abs() < 0.005, "{floor:?}");
+        }
+        verdict(check, "slab.coverage", slab);
+        verdict(check, "store_floor.coverage", store);
+    }
+    let outdoor_c = |check: &Check| check.balance[0].slab.outdoor_c;
+    let tired_c = |check: &Check| check.tired().outdoor_c;
+    for colder in [outdoor_c, tired_c] {
+        assert!(colder(&covered) < colder(&half) && colder(&half) < colder(&quarter));
+    }
+    assert!(half.balance[0].slab.bare_c < Some(2.0));
 }

@@ -55,18 +55,22 @@ pub(super) fn rows(
     let mut ground = plant.ground.clone();
     // The asked-for store is the same earth, warmer or colder as a whole.
     ground.mean_c += question.store_c - undisturbed_c(plant);
-    let mut store = Store::new(&plant.store, &ground, start_day);
+    let mut store = Store::new(&plant.store, &ground, plant.store_floor_m2(), start_day);
     let film_w_m2k = conductance_w_k / plant.store.floor.heated_area_m2();
     let options = balance::options(plant);
-    let held = |store_c| balance_point(plant, Given::SlabCore(question.hold_c), store_c, &options);
+    let floor_m2 = plant.floor.heated_area_m2();
+    let roof_w_k = balance::losses(plant).underside_w_k * (1.0 + plant.bare_floor_m2() / floor_m2);
+    let held = |store_c| balance_point(plant, Given::Floor(question.hold_c), store_c, &options);
+    let slab_c = held(question.store_c).slab_c;
     let mut steps = 0.0;
     DAYS.into_iter()
         .map(|days| {
             while steps * STEP_S < days * DAY_S {
                 steps += 1.0;
-                let taken_w = drawn_w(point, question.hold_c, store.floor.core_c());
+                let taken_w = drawn_w(point, slab_c, store.floor.core_c());
                 let day = start_day + steps * STEP_S / DAY_S;
-                store.step(STEP_S, &taken_w.map(|w| -w), 0.0, day);
+                let roof_w = roof_w_k * (question.hold_c - store.air_c());
+                store.step(STEP_S, &taken_w.map(|w| -w), roof_w, day);
             }
             let floor_c = store.floor.core_mean_c();
             let now = held(floor_c);

@@ -27,6 +27,8 @@ pub struct FloorCheck {
     pub longest_usual_m: Option<f64>,
     /// Floor the tubes serve, m².
     pub heated_area_m2: f64,
+    /// Share of the whole floor that is, 0..1.
+    pub covered: f64,
     /// Velocity, m/s.
     pub velocity_m_s: f64,
     /// Flow of the whole loop that carries bubbles down a drop here, L/s.
@@ -94,7 +96,7 @@ pub(super) fn floors(plant: &PlantConfig, point: &FlowPoint) -> [FloorCheck; 2] 
     let design = LoopDesign::new(plant);
     let fluid = plant.fluid.properties(REFERENCE_C);
     let stretches = design.stretches(Path::Series);
-    let floor = |section, floor: &FloorConfig, effectiveness| {
+    let floor = |section, floor: &FloorConfig, floor_m2: f64, effectiveness| {
         let circuits = f64::from(floor.circuits);
         let circuit_l_s = point.flow_l_s / circuits;
         let re = reynolds(&fluid, &floor.tube, circuit_l_s);
@@ -110,6 +112,7 @@ pub(super) fn floors(plant: &PlantConfig, point: &FlowPoint) -> [FloorCheck; 2] 
             circuit_length_m: floor.circuit_length_m,
             longest_usual_m: longest_usual_m(&floor.tube),
             heated_area_m2: floor.heated_area_m2(),
+            covered: (floor.heated_area_m2() / floor_m2).min(1.0),
             velocity_m_s: floor.tube.velocity_m_s(circuit_l_s),
             flow_for_bubbles_l_s,
             head_for_bubbles_m: system_head_m(&stretches, &fluid, flow_for_bubbles_l_s),
@@ -124,8 +127,18 @@ pub(super) fn floors(plant: &PlantConfig, point: &FlowPoint) -> [FloorCheck; 2] 
         }
     };
     [
-        floor("slab", &plant.floor, point.house_effectiveness),
-        floor("store_floor", &plant.store.floor, point.store_effectiveness),
+        floor(
+            "slab",
+            &plant.floor,
+            plant.house.floor_area_m2(),
+            point.house_effectiveness,
+        ),
+        floor(
+            "store_floor",
+            &plant.store.floor,
+            plant.store_floor_m2(),
+            point.store_effectiveness,
+        ),
     ]
 }
 

@@ -149,10 +149,13 @@ impl Vary {
             key: self.key.name(),
             unit: dimension.map_or("", Dimension::base_unit),
             dimension,
-            note: self
-                .key
-                .is_laying()
-                .then_some("the circuits' length follows, so that they serve the same floor"),
+            note: Some(if self.key.is_laying() {
+                "the circuits' length follows, so that they serve the same floor; every other key stays as it is"
+            } else if self.key.is_length_of_circuit() {
+                "spacing and number of circuits stay as they are, so that more or less of the floor has tube"
+            } else {
+                "every other key stays as it is, the circuits' length and spacing too"
+            }),
             points,
         })
     }

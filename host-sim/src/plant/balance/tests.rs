@@ -11,9 +11,12 @@ fn close(got: f64, want: f64, tolerance: f64) {
     );
 }
 
-/// The demo site without losses of the runs, which the hand calculation leaves out: they do not enter the balance.
+/// The demo site without losses of the runs, which the hand calculation leaves out: they do not enter the balance. Its slab's
+/// underside is insulated in the hand calculation.
 fn worked() -> PlantConfig {
-    PlantConfig::default()
+    let mut config = PlantConfig::default();
+    config.floor.underside_w_m2k = 0.0;
+    config
 }
 
 #[test]
@@ -172,4 +175,64 @@ fn time_constants_of_the_worked_slab() {
             2e-3,
         );
     }
+}
+
+/// By hand: 12.689 W/K of underside bring 88.8 W more from a store 7 K warmer, over the 110.076 W/K of the worked house.
+#[test]
+fn the_store_below_warms_the_slab_through_its_underside() {
+    let with = |underside_w_m2k| {
+        let mut config = worked();
+        config.floor.underside_w_m2k = underside_w_m2k;
+        balance_point(
+            &config,
+            Given::SlabCore(2.0),
+            9.0,
+            &BalanceOptions::default(),
+        )
+    };
+    close(with(0.6).outdoor_c, -7.2997, 2e-3);
+    close(with(0.6).air_c, -3.5349, 2e-3);
+    close(with(0.6).heat_w, with(0.0).heat_w, 1e-9);
+}
+
+/// The linear equations written out and solved apart (numpy 2.4): 115.8 m of 1/2 in tube on 44.6 m², 0.05 L/s, underside 0.6 W/m²K.
+#[test]
+fn tube_that_leaves_floor_bare_holds_the_whole_floor_less_far() {
+    let mut config = worked();
+    (config.house.width_m, config.house.length_m) = (4.8768, 9.144);
+    config.circulator.measured_flow_l_s = Some(0.05);
+    config.floor.underside_w_m2k = 0.6;
+    for floor in [&mut config.floor, &mut config.store.floor] {
+        floor.tube = super::super::tube::Tube::ALL[1];
+        floor.circuit_length_m = 115.824;
+    }
+    let held = |spacing_m: f64| {
+        let mut config = config.clone();
+        config.floor.spacing_m = spacing_m;
+        config.store.floor.spacing_m = spacing_m;
+        balance_point(&config, Given::Floor(2.0), 9.0, &BalanceOptions::default())
+    };
+    let [wide, middle, close_by] = [0.381, 0.2032, 0.1016].map(held);
+    assert_eq!(wide.bare_c, None);
+    for (got, covered) in [(middle, 23.535), (close_by, 11.768)] {
+        let bare_c = got.bare_c.expect("floor without tube");
+        let whole = 4.8768 * 9.144;
+        close(
+            (got.slab_c * covered + bare_c * (whole - covered)) / whole,
+            2.0,
+            1e-3,
+        );
+        assert!(bare_c < 2.0 && got.slab_c > 2.0, "{got:?}");
+        // The floor without tube: air above, edge and store beside and below, in balance.
+        let area_m2 = whole - covered;
+        let flows = area_m2 / (1.0 / 9.0 + 0.05 / 1.8) * (got.air_c - bare_c)
+            + config.house.edge_w_k() * area_m2 / whole * (got.outdoor_c - bare_c)
+            + area_m2 / (1.0 / 0.6 + 0.05 / 1.8) * (9.0 - bare_c);
+        close(flows, 0.0, 0.1);
+    }
+    assert!(
+        wide.outdoor_c < middle.outdoor_c - 0.2 && middle.outdoor_c < close_by.outdoor_c - 0.2,
+        "{wide:?} {middle:?} {close_by:?}"
+    );
+    assert!(wide.heat_w > middle.heat_w && middle.heat_w > close_by.heat_w);
 }

@@ -225,6 +225,7 @@ impl PlantConfig {
         hold(
             "store",
             &[
+                positive("floor_area_m2", self.store.floor_area_m2.unwrap_or(1.0)),
                 positive("depth_m", self.store.depth_m),
                 positive("wall_height_m", self.store.wall_height_m),
                 positive("wall_area_m2", self.store.wall_area_m2),

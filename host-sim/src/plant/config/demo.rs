@@ -6,7 +6,11 @@ impl Default for PlantConfig {
     fn default() -> Self {
         PlantConfig {
             house: HouseConfig::default(),
-            floor: FloorConfig::default(),
+            // 55 mm of foam below the deck, 1.57 m² K/W, and the film of a ceiling, 0.10 m² K/W (ISO 6946).
+            floor: FloorConfig {
+                underside_w_m2k: 0.6,
+                ..FloorConfig::default()
+            },
             store: StoreConfig::default(),
             ground: GroundConfig::default(),
             circulator: CirculatorConfig::default(),
@@ -74,6 +78,7 @@ impl Default for StoreConfig {
     fn default() -> Self {
         StoreConfig {
             floor: FloorConfig::default(),
+            floor_area_m2: None,
             depth_m: 2.2,
             wall_height_m: 2.1,
             wall_area_m2: 40.3,

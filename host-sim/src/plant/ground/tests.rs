@@ -2,8 +2,6 @@
 
 #![allow(clippy::approx_constant)] // table values that happen to look like constants
 
-use super::super::conduction::{Cell, Columns, graded};
-use super::super::exchanger::ZONES;
 use super::*;
 
 #[track_caller]
@@ -206,62 +204,6 @@ fn a_finite_floor() {
             want,
             0.01,
         );
-    }
-}
-
-/// First-kind Bessel function of order one by its integral.
-fn bessel_j1(x: f64) -> f64 {
-    let n = 60.max(x as usize + 40);
-    (0..n)
-        .map(|i| {
-            let angle = PI * (i as f64 + 0.5) / n as f64;
-            libm::cos(angle - x * libm::sin(angle))
-        })
-        .sum::<f64>()
-        / n as f64
-}
-
-/// Mean temperature of an evenly loaded disc on a half-space (Carslaw & Jaeger §10.5 averaged over the disc).
-fn disc_mean_k(soil: &GroundConfig, flux: f64, area: f64, time_s: f64) -> f64 {
-    let radius = equivalent_radius_m(area);
-    let tau = (soil.diffusivity_m2_s() * time_s).sqrt() / radius;
-    let step = 0.02;
-    let integral: f64 = (0..4000)
-        .map(|i| {
-            let x = (f64::from(i) + 0.5) * step;
-            let j = bessel_j1(x);
-            j * j / (x * x) * libm::erf(x * tau) * step
-        })
-        .sum();
-    2.0 * flux * radius / soil.conductivity_w_mk * integral
-}
-
-#[test]
-fn a_column_with_lateral_gain_follows_the_mean_of_a_disc() {
-    let soil = ground(1.5, 2.2e6);
-    close(
-        disc_mean_k(&soil, 30.0, 30.0, 1e12),
-        8.0 * 30.0 * 3.0902 / (3.0 * PI * 1.5),
-        0.3,
-    );
-    let cell = Cell {
-        thickness_m: 0.0,
-        conductivity_w_mk: 1.5,
-        heat_capacity_j_m3k: 2.2e6,
-    };
-    let mut columns = Columns::new(&graded(cell, 0.02, 1.15, 0.5, 13.0), 0.0);
-    let near = columns.len() - 1;
-    columns.attach_sink(near, [lateral_conductance_w_k(&soil, 30.0) / 30.0; ZONES]);
-    let mut hours = 0;
-    for days in [7, 30, 60, 90, 150] {
-        while hours < days * 24 {
-            columns.prepare(3600.0);
-            columns.heat(near, [30.0; ZONES]);
-            columns.step(3600.0, 0.0, [0.0; ZONES]);
-            hours += 1;
-        }
-        let mean = disc_mean_k(&soil, 30.0, 30.0, f64::from(days) * DAY);
-        close(columns.near_c()[0] / mean, 1.0, 0.05);
     }
 }
 

@@ -12,6 +12,8 @@ fn close(got: f64, want: f64, tolerance: f64) {
 }
 
 const DAY: f64 = 86_400.0;
+/// As the demo site's.
+const FLOOR_M2: f64 = 21.6;
 
 /// A store whose walls and air take no part, over uniform ground.
 fn bare(lateral_gain: bool) -> (Store, GroundConfig) {
@@ -34,7 +36,8 @@ fn bare(lateral_gain: bool) -> (Store, GroundConfig) {
         },
         ..StoreConfig::default()
     };
-    (Store::new(&config, &ground, 0.0), ground)
+    let floor_m2 = config.floor.heated_area_m2();
+    (Store::new(&config, &ground, floor_m2, 0.0), ground)
 }
 
 #[test]
@@ -70,24 +73,100 @@ fn lateral_gain_halts_a_seasons_draw_down() {
     assert!(finite < 0.7 * endless, "{finite} against {endless}");
 }
 
+/// Half the swing of the ground's surface, K; heat drawn for 151 days from day 305, W; tube plane and air every 30 days, °C.
+type Season = (f64, f64, [(f64, f64); 12]);
+
+/// The demo site's store in three dimensions (`tests/reference/cellar.py`, 27 244 nodes).
+#[rustfmt::skip]
+const CELLAR: [Season; 6] = [
+    (3.0, 0.0, [
+        (8.068, 7.961), (7.357, 7.186), (6.765, 6.575), (6.444, 6.284),
+        (6.476, 6.388), (6.853, 6.862), (7.451, 7.595), (8.137, 8.380),
+        (8.734, 9.012), (9.086, 9.328), (9.103, 9.245), (8.779, 8.784),
+    ]),
+    (3.0, 120.0, [
+        (6.334, 6.824), (5.410, 5.843), (4.721, 5.141), (4.334, 4.807),
+        (4.309, 4.893), (6.383, 6.467), (7.202, 7.387), (7.981, 8.250),
+        (8.627, 8.923), (9.009, 9.264), (9.044, 9.196), (8.734, 8.746),
+    ]),
+    (3.0, 300.0, [
+        (3.689, 5.145), (2.413, 3.867), (1.565, 3.033), (1.088, 2.624),
+        (1.006, 2.662), (5.668, 5.867), (6.822, 7.071), (7.743, 8.052),
+        (8.464, 8.788), (8.891, 9.166), (8.955, 9.122), (8.665, 8.689),
+    ]),
+    (12.0, 0.0, [
+        (8.873, 8.444), (6.029, 5.345), (3.660, 2.899), (2.375, 1.734),
+        (2.505, 2.152), (4.011, 4.049), (6.404, 6.981), (9.147, 10.120),
+        (11.534, 12.649), (12.944, 13.912), (13.011, 13.578), (11.717, 11.737),
+    ]),
+    (12.0, 120.0, [
+        (7.228, 7.253), (4.188, 3.964), (1.723, 1.433), (0.383, 0.220),
+        (0.435, 0.626), (3.556, 3.664), (6.161, 6.779), (8.995, 9.993),
+        (11.430, 12.563), (12.869, 13.849), (12.954, 13.531), (11.673, 11.700),
+    ]),
+    (12.0, 300.0, [
+        (4.582, 5.575), (1.237, 1.946), (-1.359, -0.726), (-2.818, -1.988),
+        (-2.861, -1.599), (2.848, 3.069), (5.785, 6.465), (8.760, 9.797),
+        (11.269, 12.429), (12.752, 13.752), (12.866, 13.458), (11.604, 11.643),
+    ]),
+];
+
 #[test]
-fn left_alone_it_stays_near_undisturbed_ground() {
-    let (config, ground) = (StoreConfig::default(), GroundConfig::default());
-    let mut store = Store::new(&config, &ground, 274.0);
-    for step in 0..(365 * 1440) {
-        let day = 274.0 + f64::from(step) / 1440.0;
-        store.step(60.0, &[0.0; ZONES], 0.0, day);
-        if step % (30 * 1440) == 0 {
-            let undisturbed = ground::kusuda_c(&ground, config.depth_m, day);
-            close(store.floor.core_mean_c(), undisturbed, 0.4);
-            close(store.air_c(), undisturbed, 0.4);
+fn a_year_of_the_store_follows_finite_volumes_in_three_dimensions() {
+    for (amplitude_k, drawn_w, months) in CELLAR {
+        let ground = GroundConfig {
+            amplitude_k,
+            ..GroundConfig::default()
+        };
+        let mut store = Store::new(&StoreConfig::default(), &ground, FLOOR_M2, 305.0);
+        let mut hours = 0;
+        for (month, (floor_c, air_c)) in (1_u32..).zip(months) {
+            while hours < month * 30 * 24 {
+                hours += 1;
+                let drawn = if hours <= 151 * 24 { drawn_w } else { 0.0 };
+                let day = 305.0 + f64::from(hours) / 24.0;
+                store.step(3_600.0, &[-drawn / 4.0; ZONES], 0.0, day);
+            }
+            close(store.floor.core_mean_c(), floor_c, 0.4);
+            close(store.air_c(), air_c, 0.4);
         }
     }
 }
 
+/// What floor without tube brings: more earth for the store's air, none for the tubes.
+#[test]
+fn floor_of_the_store_without_tube_feeds_its_air() {
+    let after = |floor_m2| {
+        let mut store = Store::new(
+            &StoreConfig::default(),
+            &GroundConfig::default(),
+            floor_m2,
+            288.0,
+        );
+        let before_j = store.stored_j();
+        let mut ground_j = 0.0;
+        for step in 0..30 * 1440 {
+            let day = 288.0 + f64::from(step) / 1440.0;
+            let gains = store.step(60.0, &[-75.0; ZONES], 0.0, day);
+            ground_j += gains.lateral_j + gains.walls_j;
+        }
+        let given_j = ground_j - 300.0 * 30.0 * DAY;
+        close((store.stored_j() - before_j) / given_j, 1.0, 1e-9);
+        (store.floor.core_mean_c(), store.air_c())
+    };
+    let (covered, half) = (after(21.5), after(43.0));
+    assert!(half.1 > covered.1 + 0.3, "{half:?} {covered:?}");
+    assert!(half.0 > covered.0, "{half:?} {covered:?}");
+}
+
 #[test]
 fn heat_is_conserved_through_quick_and_slow_parts() {
-    let mut store = Store::new(&StoreConfig::default(), &GroundConfig::default(), 300.0);
+    let mut store = Store::new(
+        &StoreConfig::default(),
+        &GroundConfig::default(),
+        FLOOR_M2,
+        300.0,
+    );
     let before = store.stored_j();
     let (mut net, mut gross) = (0.0, 0.0);
     for step in 0..20_000_u32 {
@@ -110,7 +189,12 @@ fn heat_is_conserved_through_quick_and_slow_parts() {
 #[test]
 fn the_air_answers_within_hours_and_the_walls_carry_a_cold_spell() {
     // 500 W drawn from the air: walls and floor give it, the air settles within a few kelvin.
-    let mut store = Store::new(&StoreConfig::default(), &GroundConfig::default(), 288.0);
+    let mut store = Store::new(
+        &StoreConfig::default(),
+        &GroundConfig::default(),
+        FLOOR_M2,
+        288.0,
+    );
     let start = store.air_c();
     for _ in 0..(3 * 1440) {
         store.step(60.0, &[0.0; ZONES], -500.0, 288.0);

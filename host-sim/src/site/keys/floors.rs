@@ -10,6 +10,9 @@ use crate::plant::exchanger::Layout;
 /// handbook, from memory), rounded.
 const PRODUCE_J_KGK: f64 = 4000.0;
 
+/// Inner surface below a ceiling, m² K/W (ISO 6946, upward flow).
+const CEILING_M2K_W: f64 = 0.10;
+
 /// The keys of a floor with tube in it, at a path of the configuration.
 macro_rules! floor_keys {
     ($($floor:ident).+) => {
@@ -65,7 +68,22 @@ macro_rules! floor_keys {
                 $($floor).+.surface_below_w_m2k, "The same below; 0 for insulation or earth."),
             quantity!("underside_heat_loss", HeatLossCoefficient, typical (0.0, 2.0), possible (0.0, 20.0),
                 $($floor).+.underside_w_m2k,
-                "Heat loss coefficient from the underside to what lies below; 0 for insulation or modelled earth."),
+                "Heat loss coefficient from the slab's underside to the store's air: 0.6 with 55 mm of foam, 10 bare. Not used in the store."),
+            Key {
+                name: "underside_insulation",
+                doc: "Insulation below the slab, instead of underside_heat_loss: R-9 or 1.6 m2K/W are 55 mm of foam.",
+                is_listed: false,
+                kind: Kind::Quantity {
+                    dimension: crate::quantity::Dimension::ThermalResistance,
+                    typical: (0.0, 5.0),
+                    allowed: (0.0, 20.0),
+                    read: |site| {
+                        let through_w_m2k = site.$($floor).+.underside_w_m2k;
+                        (through_w_m2k > 0.0).then(|| 1.0 / through_w_m2k - CEILING_M2K_W)
+                    },
+                    write: |site, m2k_w| site.$($floor).+.underside_w_m2k = 1.0 / (m2k_w + CEILING_M2K_W),
+                },
+            },
         ]
     };
 }
@@ -92,6 +110,18 @@ pub(super) const STORE: Section = Section {
     doc: "The store: a room in the earth below the house.",
     fit: None,
     keys: &[
+        Key {
+            name: "floor_area",
+            doc: "Area of the store's floor, where it is not that of the house.",
+            is_listed: false,
+            kind: Kind::Quantity {
+                dimension: crate::quantity::Dimension::Area,
+                typical: (10.0, 200.0),
+                allowed: (0.5, 5000.0),
+                read: |site| site.plant.store.floor_area_m2,
+                write: |site, area_m2| site.plant.store.floor_area_m2 = Some(area_m2),
+            },
+        },
         quantity!("depth", Length, typical (1.5, 4.0), possible (0.1, 30.0), plant.store.depth_m,
             "Depth of the store's floor below the ground outside."),
         quantity!("wall_height", Length, typical (1.8, 3.0), possible (0.1, 20.0), plant.store.wall_height_m,

@@ -10,6 +10,7 @@ use crate::plant::hydraulics::{
 use crate::quantity::{self, Dimension, Units};
 
 const LENGTH_SOURCE: &str = "common practice, no source (200, 300, 400, 500 ft by bore)";
+const COVERAGE_SOURCE: &str = "common practice, no source";
 const VELOCITY_SOURCE: &str =
     "bubbles: hydronics course texts, from memory; noise: ASHRAE HVAC Systems, from memory";
 const REYNOLDS_SOURCE: &str = "Gnielinski 1976 and 2013, from memory";
@@ -18,6 +19,9 @@ const HEAD_SOURCE: &str = "common practice, no source";
 const EFFICIENCY_SOURCE: &str = "small wet-rotor circulators, from memory";
 const SEASON_SOURCE: &str = "season reports of such plants, from memory";
 
+/// Least share of a floor with tube that is usual, and least with which the slab is a heated floor at all.
+const WELL_COVERED: f64 = 0.9;
+const HALF_COVERED: f64 = 0.5;
 /// Below half the flow that moves bubbles along level tube the water does not clear the tube at all (common practice, no source).
 const STUCK_M_S: f64 = 0.2;
 /// Wire to water of a small circulator in its range.
@@ -33,6 +37,7 @@ const POOR_RATIO: f64 = 2.0;
 pub(super) fn circuits(with: &With<'_>) -> Vec<Line> {
     let floors = &with.check.floors;
     let mut lines: Vec<Line> = floors.iter().map(|floor| length(with, floor)).collect();
+    lines.extend(floors.iter().map(|floor| coverage(with, floor)));
     lines.extend(floors.iter().map(|floor| velocity(with, floor)));
     lines.extend(floors.iter().map(|floor| reynolds(with, floor)));
     lines
@@ -87,6 +92,61 @@ fn length(with: &With<'_>, floor: &FloorCheck) -> Line {
         "head rises and the far end stays cold".to_owned()
     };
     draft.judged(with.units, Verdict::fine_if(fits), why, change)
+}
+
+/// Tube length times spacing against the floor.
+fn coverage(with: &With<'_>, floor: &FloorCheck) -> Line {
+    let is_slab = floor.section == "slab";
+    let least = if is_slab {
+        format!("; below {} it is no heated floor", percent(HALF_COVERED))
+    } else {
+        String::new()
+    };
+    let draft = with.draft(
+        Group::Circuits,
+        format!("{}.coverage", floor.section),
+        format!("{}: floor with tube", place(floor.section)),
+        Figure::Of(floor.covered, Dimension::Fraction, 0),
+        (
+            format!("at least {}{least}", percent(WELL_COVERED)),
+            COVERAGE_SOURCE,
+        ),
+    );
+    let held = &with.check.balance[0].slab;
+    let bare = percent(1.0 - floor.covered);
+    let (verdict, why) = match held.bare_c {
+        _ if floor.covered >= WELL_COVERED => (
+            Verdict::Fine,
+            "length of tube times spacing is the floor".to_owned(),
+        ),
+        Some(bare_c) if is_slab => (
+            if floor.covered < HALF_COVERED {
+                Verdict::WillNotWork
+            } else {
+                Verdict::Look
+            },
+            format!(
+                "{bare} of the floor is bare: {} there with {} where there is tube, at the balance point",
+                with.temperature(bare_c),
+                with.temperature(held.slab_c)
+            ),
+        ),
+        _ => (
+            Verdict::Look,
+            format!("the earth below {bare} of the floor warms the store's air alone"),
+        ),
+    };
+    let wider_m =
+        floor.heated_area_m2 / floor.covered / (floor.circuit_length_m * f64::from(floor.circuits));
+    let change = if floor.covered >= WELL_COVERED {
+        "closer spacing needs more tube for the same floor".to_owned()
+    } else {
+        format!(
+            "more tube, or this much of it {} apart",
+            quantity::format(wider_m, Dimension::Length, with.units)
+        )
+    };
+    draft.judged(with.units, verdict, why, change)
 }
 
 fn velocity(with: &With<'_>, floor: &FloorCheck) -> Line {
