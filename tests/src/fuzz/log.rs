@@ -34,6 +34,7 @@ pub fn log_reader(bytes: &[u8]) {
         skip_lines: u64::from(how >> 7),
         longest_gap_ms: (how & 64 != 0).then_some(86_400_000),
         prefer_dates: how & 16 != 0,
+        long: (how & 3 == 3).then(|| "event=air_c".parse().expect("two columns")),
     };
     // A line ends with LF or CRLF; what a lone CR is, is the reader's to say.
     let ends = text.iter().filter(|byte| matches!(byte, b'\n' | b'\r'));
