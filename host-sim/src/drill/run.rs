@@ -126,8 +126,6 @@ pub fn run_with<S: Stepper>(
 /// Hears of every step.
 type Watch<'w, R> = dyn FnMut(&Step<'_, R>) -> std::io::Result<()> + 'w;
 
-/// A long dark is one of this length, ms, as the firmware counts it.
-
 struct Runner<'a, 'c, S> {
     drill: &'a Drill,
     controller: &'c mut S,

@@ -7,6 +7,7 @@
 
 pub mod ask;
 mod change;
+mod cold_edge;
 mod document;
 pub(crate) mod error;
 mod keys;

@@ -3,6 +3,7 @@
 use controller_core::settings::{BoilerKind, Key, Kind, RawSettings};
 
 use super::Site;
+use super::cold_edge::below_sensor_k;
 use crate::plant::PlantConfig;
 use crate::plant::config::{BoilerKind as SiteBoiler, Piping, Tending};
 use crate::quantity::Units;
@@ -18,6 +19,19 @@ const LIMITED_C: f64 = 50.0;
 
 /// Any cold night: none of the values depends on it.
 const SOME_DESIGN_C: f64 = -10.0;
+
+/// A coldest part of the slab so little below the place of its sensor is allowed for in the settings as they are, K.
+/// Status: judgement; the demonstration house's is 0.1 K.
+const USUAL_EDGE_K: f64 = 0.5;
+
+/// Settings that speak of the slab at its sensor and mean its coldest part.
+const BY_THE_SENSOR: [Key; 5] = [
+    Key::SlabSet,
+    Key::BackupSlab,
+    Key::BackupEmergency,
+    Key::FrostOn,
+    Key::FrostOff,
+];
 
 /// A setting that follows from the site, as 32 bits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -121,7 +135,19 @@ pub(crate) fn settings_in(plant: &PlantConfig, units: Units) -> RawSettings {
             let _ = raw.set_bits(*key, *bits);
         }
     }
-    let keys: Vec<Key> = measured.iter().map(|one| one.key).collect();
+    let mut keys: Vec<Key> = measured.iter().map(|one| one.key).collect();
+    let colder_k = below_sensor_k(plant).unwrap_or(0.0);
+    if colder_k > USUAL_EDGE_K {
+        for key in BY_THE_SENSOR {
+            let field = key.field();
+            let bits = raw.bits(key)
+                + Scale::of(field.kind)
+                    .and_then(|scale| scale.bits(colder_k))
+                    .unwrap_or(0);
+            let _ = raw.set_bits(key, bits.clamp(field.min, field.max));
+        }
+        keys.extend(BY_THE_SENSOR);
+    }
     settings_file::rounded(&made_consistent(raw, &keys, units), units)
 }
 

@@ -16,7 +16,6 @@ use super::told::{Listener, Told};
 use crate::plant::{Plant, Relays, TrueState};
 use crate::stepper::Stepped as _;
 
-/// A long dark is one of this length, s, as the firmware counts it.
 /// The circulator is owed its overrun so long after a call: the default settings' overrun.
 const OVERRUN: Duration = Duration::from_mins(5);
 

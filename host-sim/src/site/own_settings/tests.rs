@@ -73,3 +73,18 @@ fn every_measured_setting_is_one_the_core_still_has_a_scale_for() {
         );
     }
 }
+
+#[test]
+fn a_house_whose_edge_no_sensor_sees_gets_limits_for_its_edge() {
+    let small = site(include_str!("../../../../tests/data/houses/small.toml"));
+    let colder_k = below_sensor_k(&small.config.plant).expect("it cools");
+    assert!((1.0..3.0).contains(&colder_k), "{colder_k}");
+    let raw = settings_for(&small);
+    assert!(Settings::check(raw).is_ok(), "{:?}", Settings::check(raw));
+    for key in BY_THE_SENSOR {
+        let raised = f64::from(raw.bits(key) - RawSettings::DEFAULT.bits(key)) / 65_536.0;
+        assert!((raised - colder_k).abs() < 0.06, "{}: {raised}", key.name());
+    }
+    let demo = below_sensor_k(&PlantConfig::default()).expect("it cools");
+    assert!(demo.abs() < USUAL_EDGE_K, "{demo}");
+}
