@@ -4,7 +4,7 @@
 //! nothing a summary does not hold, but for the fits it says it made. The page is one file that
 //! opens without a network: its pictures are SVG inside, and its own policy forbids it to load or run anything.
 //!
-//! [`page`], [`plot`] and [`drawing`] know nothing of the controller: other commands build their pages from them.
+//! The page, its pictures and its drawings know nothing of the controller: other commands build their pages from them.
 
 mod balance;
 mod cautions;
