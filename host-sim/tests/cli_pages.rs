@@ -5,25 +5,9 @@ mod support;
 use std::path::Path;
 use std::process::Command;
 
-use support::{Folder, text};
+use support::{COLD_NIGHT, Folder, text};
 
 const LOG: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/data/demo-week.csv");
-const TONIGHT: [&str; 14] = [
-    "tonight",
-    "--low",
-    "-9 °C",
-    "--high",
-    "-1 °C",
-    "--clear",
-    "--slab",
-    "6 °C",
-    "--store",
-    "8 °C",
-    "--outdoor",
-    "-2 °C",
-    "--now",
-    "2025-01-15 18:00",
-];
 
 /// Runs a command at a date made that is given, and reads its page.
 fn page(folder: &Folder, args: &[&str], name: &str) -> String {
@@ -167,7 +151,7 @@ fn a_design_checks_page_draws_the_loop() {
 #[test]
 fn tonights_page_draws_the_fire_and_when_to_light_it() {
     let folder = Folder::new();
-    let html = page(&folder, &TONIGHT, "tonight.html");
+    let html = page(&folder, &COLD_NIGHT, "tonight.html");
     is_sound(&html, "Tonight", "the demo house");
     for words in [
         "slab, no fire",

@@ -4,25 +4,7 @@ mod support;
 
 use std::process::Output;
 
-use support::{Folder, host_sim, text};
-
-/// A cold clear night over a cool store.
-const COLD: [&str; 14] = [
-    "tonight",
-    "--low",
-    "-9 °C",
-    "--high",
-    "-1 °C",
-    "--clear",
-    "--slab",
-    "6 °C",
-    "--store",
-    "8 °C",
-    "--outdoor",
-    "-2 °C",
-    "--now",
-    "2025-01-15 18:00",
-];
+use support::{COLD_NIGHT, Folder, host_sim, text};
 
 /// Few nights, for speed.
 fn tonight(arguments: &[&str]) -> Output {
@@ -35,7 +17,7 @@ fn with<'a>(base: &[&'a str], more: &[&'a str]) -> Vec<&'a str> {
 
 /// The same arguments with one option's value replaced.
 fn changed<'a>(option: &str, value: &'a str) -> Vec<&'a str> {
-    let mut arguments = COLD.to_vec();
+    let mut arguments = COLD_NIGHT.to_vec();
     let place = arguments
         .iter()
         .position(|&argument| argument == option)
@@ -62,7 +44,7 @@ fn with_log(log: &str) -> [&str; 7] {
 
 #[test]
 fn a_cold_night_says_light_the_fire_on_one_screen() {
-    let output = host_sim(&COLD);
+    let output = host_sim(&COLD_NIGHT);
     assert_eq!(output.status.code(), Some(1));
     let screen = String::from_utf8(output.stdout).expect("UTF-8");
     for words in [
@@ -108,7 +90,7 @@ fn a_mild_night_needs_no_fire_and_exits_with_nought() {
 
 #[test]
 fn json_is_one_object_in_celsius_whatever_is_shown() {
-    let output = tonight(&with(&COLD, &["--json", "--units", "us"]));
+    let output = tonight(&with(&COLD_NIGHT, &["--json", "--units", "us"]));
     assert_eq!(output.status.code(), Some(1));
     let json: serde_json::Value = serde_json::from_slice(&output.stdout).expect("one object");
     assert_eq!(json["answer"], "will not hold");
@@ -123,7 +105,7 @@ fn json_is_one_object_in_celsius_whatever_is_shown() {
     let fire = &json["fire"];
     assert!(fire["light_by_time"].as_str() < fire["first_call_time"]["middle"].as_str());
     assert!(fire["wood_kg"]["middle"].as_f64().expect("a number") > 1.0);
-    let again = tonight(&with(&COLD, &["--json", "--units", "us"]));
+    let again = tonight(&with(&COLD_NIGHT, &["--json", "--units", "us"]));
     assert_eq!(again.stdout, output.stdout);
 }
 
@@ -143,7 +125,7 @@ fn air_already_below_the_forecast_low_becomes_the_low() {
 
 #[test]
 fn us_units_are_shown() {
-    let output = tonight(&with(&COLD, &["--units", "us"]));
+    let output = tonight(&with(&COLD_NIGHT, &["--units", "us"]));
     let screen = String::from_utf8(output.stdout).expect("UTF-8");
     assert!(
         screen.contains("34.7 °F") && screen.contains(" lb"),
@@ -217,8 +199,11 @@ fn what_cannot_be_is_refused_in_plain_words() {
     refused(&changed("--slab", "60 °C"), &["--slab", "45 °C"]);
     refused(&changed("--store", "8"), &["--store", "without a unit"]);
     refused(&changed("--now", "noonish"), &["--now", "noonish", "18:00"]);
-    refused(&with(&COLD, &["--cloudy"]), &["--cloudy"]);
-    refused(&with(&COLD, &["--until", "dawn"]), &["--until", "07:00"]);
+    refused(&with(&COLD_NIGHT, &["--cloudy"]), &["--cloudy"]);
+    refused(
+        &with(&COLD_NIGHT, &["--until", "dawn"]),
+        &["--until", "07:00"],
+    );
     refused(&["tonight"], &["--now", "For example"]);
     refused(
         &[
@@ -308,7 +293,7 @@ fn hours_from_a_table_or_a_weather_file() {
 fn a_page_appears_whole_or_not_at_all() {
     let folder = Folder::new();
     let page = folder.path("tonight.html");
-    let output = tonight(&with(&COLD, &["--report", text(&page)]));
+    let output = tonight(&with(&COLD_NIGHT, &["--report", text(&page)]));
     assert_eq!(output.status.code(), Some(1));
     let html = std::fs::read_to_string(&page).expect("a page");
     assert!(html.contains("<figure>") && html.trim_end().ends_with("</html>"));
@@ -329,13 +314,13 @@ fn a_page_appears_whole_or_not_at_all() {
 fn a_site_without_a_boiler_is_told_so() {
     let folder = Folder::new();
     let settings = folder.file("settings.toml", "boiler = \"none\"\n");
-    let output = tonight(&with(&COLD, &["--settings", text(&settings)]));
+    let output = tonight(&with(&COLD_NIGHT, &["--settings", text(&settings)]));
     let screen = String::from_utf8(output.stdout).expect("UTF-8");
     assert_eq!(output.status.code(), Some(1), "{screen}");
     assert!(screen.contains("no boiler will help"), "{screen}");
     assert!(!screen.contains("Light the fire"), "{screen}");
     let drained = folder.file("drained.toml", "mode = \"drained\"\n");
-    let output = tonight(&with(&COLD, &["--settings", text(&drained)]));
+    let output = tonight(&with(&COLD_NIGHT, &["--settings", text(&drained)]));
     let screen = String::from_utf8(output.stdout).expect("UTF-8");
     assert!(screen.contains("mode is drained"), "{screen}");
     assert!(!screen.contains("Light the fire"), "{screen}");
@@ -351,7 +336,7 @@ fn a_boiler_that_needs_nobody_is_not_to_be_lit() {
     );
     let settings = folder.file("settings.toml", "boiler = \"injection\"\n");
     let output = tonight(&with(
-        &COLD,
+        &COLD_NIGHT,
         &["--site", text(&site), "--settings", text(&settings)],
     ));
     let screen = String::from_utf8(output.stdout).expect("UTF-8");
@@ -364,7 +349,7 @@ fn a_boiler_that_needs_nobody_is_not_to_be_lit() {
 #[test]
 fn a_time_of_day_may_be_said_in_twelve_hours() {
     let asked = |now: &'static str, until: &'static str| {
-        let mut arguments = COLD[..12].to_vec();
+        let mut arguments = COLD_NIGHT[..12].to_vec();
         arguments.extend(["--now", now, "--until", until, "--json"]);
         let output = tonight(&arguments);
         let json: serde_json::Value =
@@ -379,7 +364,7 @@ fn a_time_of_day_may_be_said_in_twelve_hours() {
 
 #[test]
 fn where_the_fire_does_not_hold_that_comes_first_with_what_would_help() {
-    let mut arguments = COLD.to_vec();
+    let mut arguments = COLD_NIGHT.to_vec();
     for (option, value) in [
         ("--low", "-20 °C"),
         ("--high", "-8 °C"),

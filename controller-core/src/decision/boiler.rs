@@ -330,11 +330,12 @@ fn is_limited(view: &View<'_>, emergency: bool) -> bool {
     let warm = |t: Option<Celsius>| t.is_none_or(|t| t >= settings.slab_max);
     let slab = view.readings.slab.value;
     let hot_slab = warm(slab) && warm(ret) && slab.or(ret).is_some();
-    let hot = at(supply, settings.soft_limit()) || hot_slab;
+    let hot = at(supply, settings.supply_soft) || hot_slab;
+    // The lower limit for new concrete stands below what the valve lets through.
+    let too_warm_for_new = at(supply, settings.soft_limit()) && !hot;
     let store_warm = settings.return_to_store && at(ret, settings.return_cap) && !emergency;
     let blind = view.readings.supply.is_lost() && !settings.supply_limited;
-    // The low limit for new concrete stands below what the valve lets through.
-    let halves = emergency || settings.mode == Mode::Commissioning;
-    let may_halve = settings.supply_limited && halves && settings.keeps(Rule::Halved);
-    store_warm || blind || hot && !(may_halve && half_time(view))
+    let may_halve = settings.supply_limited && settings.keeps(Rule::Halved);
+    let halved = may_halve && half_time(view);
+    store_warm || blind || hot && !(emergency && halved) || too_warm_for_new && !halved
 }

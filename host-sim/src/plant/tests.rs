@@ -72,9 +72,9 @@ fn default_plant_is_sound() {
     assert!(odd.check().is_err());
 }
 
-#[test]
-fn steady_plant_meets_the_balance_point() {
-    // Earth that cannot tire keeps the store floor where it is; runs of no length lose nothing.
+/// What the one-temperature balance assumes: earth that cannot tire keeps the store floor where it is, runs of no length lose
+/// nothing, and a double spiral without edge loss keeps the zones alike.
+fn steady() -> PlantConfig {
     let mut config = without_boiler();
     config.ground.conductivity_w_mk = 400.0;
     config.ground.heat_capacity_j_m3k = 4.0e8;
@@ -82,12 +82,17 @@ fn steady_plant_meets_the_balance_point() {
     config.ground.mean_c = 9.0;
     config.supply_run.length_m = 0.01;
     config.return_run.length_m = 0.01;
-    config.circulator.heat_to_water = 1.0;
     config.circulator.measured_flow_l_s = Some(0.060);
-    // A double spiral without edge loss keeps the zones alike, which the one-temperature balance assumes.
     config.house.edge_loss_w_mk = 0.0;
     config.floor.layout = Layout::CounterFlow;
     config.store.floor.layout = Layout::CounterFlow;
+    config
+}
+
+#[test]
+fn steady_plant_meets_the_balance_point() {
+    let mut config = steady();
+    config.circulator.heat_to_water = 1.0;
     let mut plant = Plant::new(&config, 1);
     hours(&mut plant, 120.0, &dull(-6.4, 300.0), RUN);
     let state = plant.true_state();

@@ -3,6 +3,25 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+/// The evening's question for a cold clear night over a cool store.
+#[allow(dead_code, reason = "not every file of tests asks it")]
+pub(crate) const COLD_NIGHT: [&str; 14] = [
+    "tonight",
+    "--low",
+    "-9 °C",
+    "--high",
+    "-1 °C",
+    "--clear",
+    "--slab",
+    "6 °C",
+    "--store",
+    "8 °C",
+    "--outdoor",
+    "-2 °C",
+    "--now",
+    "2025-01-15 18:00",
+];
+
 /// A temporary folder, gone when dropped.
 pub(crate) struct Folder(tempfile::TempDir);
 

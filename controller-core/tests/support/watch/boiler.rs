@@ -79,16 +79,17 @@ impl Watch {
             readings.ret.value,
             readings.slab.value,
         );
-        let halves = self.emergency(report, settings) || settings.mode == Mode::Commissioning;
         assert!(
             supply.is_some() || settings.supply_limited,
             "a call without a supply reading or the owner's word for a limit"
         );
         let warm = |t: Option<Celsius>| t.is_none_or(|t| t >= settings.slab_max);
         let hot_slab = slab.or(ret).is_some() && warm(slab) && warm(ret);
-        if at(supply, settings.soft_limit()) || hot_slab {
+        let hot = at(supply, settings.supply_soft) || hot_slab;
+        if at(supply, settings.soft_limit()) || hot {
+            // Only the lower limit for new concrete halves a call without need.
             assert!(
-                halves && settings.supply_limited,
+                settings.supply_limited && (!hot || self.emergency(report, settings)),
                 "a call at the supply's or the slab's limit"
             );
             let called_for = if self.was().1 {

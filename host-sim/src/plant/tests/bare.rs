@@ -2,26 +2,10 @@
 
 use super::*;
 
-/// Earth that cannot tire, runs of no length, a double spiral, no edge: what the steady balance assumes.
-fn steady(circuit_length_m: f64) -> PlantConfig {
-    let mut config = without_boiler();
-    config.ground.conductivity_w_mk = 400.0;
-    config.ground.heat_capacity_j_m3k = 4.0e8;
-    config.ground.amplitude_k = 0.0;
-    config.ground.mean_c = 9.0;
-    config.supply_run.length_m = 0.01;
-    config.return_run.length_m = 0.01;
-    config.circulator.measured_flow_l_s = Some(0.060);
-    config.floor.layout = Layout::CounterFlow;
-    config.store.floor.layout = Layout::CounterFlow;
-    config.house.edge_loss_w_mk = 0.0;
-    config.floor.circuit_length_m = circuit_length_m;
-    config
-}
-
 #[test]
 fn half_a_floor_without_tube_settles_where_the_balance_says() {
-    let config = steady(43.0);
+    let mut config = steady();
+    config.floor.circuit_length_m = 43.0;
     let mut plant = Plant::new(&config, 1);
     hours(&mut plant, 160.0, &dull(-6.4, 300.0), RUN);
     let state = plant.true_state();
