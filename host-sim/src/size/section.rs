@@ -9,7 +9,7 @@ use crate::report::show::{Show, fixed};
 /// Width of the drawing and of what is cut through, px, and tubes shown.
 const WIDTH: f64 = 380.0;
 const LEFT: f64 = 16.0;
-const CUT: f64 = 300.0;
+const CUT: f64 = 280.0;
 const TUBES: u32 = 4;
 /// A floor is drawn at least and at most so thick, px; between these to the scale of the spacing.
 const THICK: (f64, f64) = (24.0, 120.0);
