@@ -222,6 +222,18 @@ impl WeatherYear {
         Self::parse(HARD, HARD_LABEL)
     }
 
+    /// The weather of a log's own outdoor readings; `name` stands for it in messages.
+    ///
+    /// # Errors
+    /// The log is broken, has no outdoor readings, no dates, or no whole day.
+    pub fn from_log(
+        reader: crate::log::LogReader,
+        name: &str,
+        latitude_deg: f64,
+    ) -> Result<Self, WeatherError> {
+        own_log::read(reader, name, latitude_deg)
+    }
+
     /// The same year with every temperature `kelvin` higher (or lower, if negative).
     ///
     /// Dew point moves with dry bulb, and infrared as the clear sky's would; cloud, sun and wind stay.
