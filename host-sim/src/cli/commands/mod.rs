@@ -128,7 +128,7 @@ impl Chosen {
             Some(path) => (settings_file::read(path)?, path.display().to_string()),
             None => {
                 let settings = Settings::check(settings_for(site)).map_err(|problems| {
-                    let first = problems.first().map(ToString::to_string);
+                    let first = problems.iter().next().map(ToString::to_string);
                     anyhow::anyhow!(
                         "found a site for which no settings can be made: {}; expected a settings file with --settings",
                         first.unwrap_or_default()
