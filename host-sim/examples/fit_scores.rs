@@ -13,7 +13,8 @@ const DAYS: u32 = 28;
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let number = |i: usize, otherwise: u64| arguments.get(i).map_or(Ok(otherwise), |text| text.parse());
+    let number =
+        |i: usize, otherwise: u64| arguments.get(i).map_or(Ok(otherwise), |text| text.parse());
     let (first, seeds) = (number(0, 1)?, number(1, 100)?);
     let has = |word: &str| arguments.iter().any(|argument| argument == word);
     let kind = if has("hostile") {
@@ -50,16 +51,25 @@ fn main() -> anyhow::Result<()> {
         all.len(),
         begin.elapsed().as_secs_f64() / seeds as f64
     );
-    println!("| value | called known | bias | rms | range holds the truth |\n|---|---|---|---|---|");
+    println!(
+        "| value | called known | bias | rms | range holds the truth |\n|---|---|---|---|---|"
+    );
     for (name, tally) in tallies(&all) {
         let (bias, rms, covered) = tally.result();
-        println!("| {name} | {} | {bias:+.3} | {rms:.3} | {:.0} % |", tally.count, 100.0 * covered);
+        println!(
+            "| {name} | {} | {bias:+.3} | {rms:.3} | {:.0} % |",
+            tally.count,
+            100.0 * covered
+        );
     }
     let rms = |of: &dyn Fn(&Scored) -> f64| {
         let squares: f64 = all.iter().map(|scored| of(scored).powi(2)).sum();
         (squares / all.len().max(1) as f64).sqrt()
     };
-    let better = all.iter().filter(|s| s.kept.fitted_k <= s.kept.file_k).count();
+    let better = all
+        .iter()
+        .filter(|s| s.kept.fitted_k <= s.kept.file_k)
+        .count();
     println!(
         "\nEvenings kept back, 15 h: {:.3} K fitted, {:.3} K file, {:.3} K day before; coldest {:.3} and {:.3} K; no worse than the file in \
          {better} of {}.",

@@ -14,8 +14,9 @@ use support::{Folder, host_sim, text};
 
 /// A record as a logger of one-minute rows writes it.
 fn log(record: &Record) -> String {
-    let mut log =
-        String::from("time,slab_c,outdoor_c,store_c,air_c,supply_c,return_c,circulator,boiler_call\n");
+    let mut log = String::from(
+        "time,slab_c,outdoor_c,store_c,air_c,supply_c,return_c,circulator,boiler_call\n",
+    );
     for (k, minute) in record.minutes.iter().enumerate() {
         let _ = write!(log, "{}", record.at(k).strftime("%Y-%m-%d %H:%M"));
         for which in 0..minute.readings.len() {
@@ -33,7 +34,11 @@ fn log(record: &Record) -> String {
 /// Four weeks of a plain twin.
 fn plain() -> &'static str {
     static LOG: OnceLock<String> = OnceLock::new();
-    LOG.get_or_init(|| log(&twin(3, 28, Kind::Plain, &Cancel::new()).expect("a twin").record))
+    LOG.get_or_init(|| {
+        log(&twin(3, 28, Kind::Plain, &Cancel::new())
+            .expect("a twin")
+            .record)
+    })
 }
 
 #[track_caller]
@@ -56,7 +61,10 @@ fn a_fit_writes_what_it_found_whatever_the_cores() {
         "# my house\n[house]\nglazing_heat_loss = \"3.4 W/m²K\" # twin-wall\n[slab]\nthickness = \"100 mm\"\n",
     );
     let run = |cores: &str, name: &str| {
-        let (fitted, page) = (folder.path(&format!("{name}.toml")), folder.path(&format!("{name}.html")));
+        let (fitted, page) = (
+            folder.path(&format!("{name}.toml")),
+            folder.path(&format!("{name}.html")),
+        );
         let output = host_sim(&[
             "fit",
             text(&log),
@@ -77,15 +85,27 @@ fn a_fit_writes_what_it_found_whatever_the_cores() {
     let (_, other, _) = run("2", "two");
     assert_eq!(fitted, other);
     let screen = String::from_utf8(screen).expect("UTF-8");
-    for words in ["Fitted:", "Known now", "Not known", "evenings kept back", "heat capacity"] {
+    for words in [
+        "Fitted:",
+        "Known now",
+        "Not known",
+        "evenings kept back",
+        "heat capacity",
+    ] {
         assert!(screen.contains(words), "{words} is not in\n{screen}");
     }
     assert!(page.contains("Not a safety device") && page.contains("Evenings kept back"));
     assert!(!page.contains("NaN"));
-    let changed = Site::parse(&fitted, "fitted.toml").expect("readable").config;
-    let before = Site::parse("[house]\n", "site.toml").expect("readable").config;
+    let changed = Site::parse(&fitted, "fitted.toml")
+        .expect("readable")
+        .config;
+    let before = Site::parse("[house]\n", "site.toml")
+        .expect("readable")
+        .config;
     assert!(changed.plant != before.plant);
-    assert!(fitted.starts_with("# my house\n[house]\n") && fitted.contains("thickness = \"100 mm\""));
+    assert!(
+        fitted.starts_with("# my house\n[house]\n") && fitted.contains("thickness = \"100 mm\"")
+    );
     assert!(fitted.contains("# Fitted from ") && fitted.contains("9 of 10: "));
 
     let compared = host_sim(&[
@@ -97,7 +117,10 @@ fn a_fit_writes_what_it_found_whatever_the_cores() {
         text(&folder.path("one.toml")),
     ]);
     let compared = String::from_utf8(compared.stdout).expect("UTF-8");
-    assert!(compared.contains("has not changed beyond both ranges"), "{compared}");
+    assert!(
+        compared.contains("has not changed beyond both ranges"),
+        "{compared}"
+    );
     assert!(!compared.contains(" has changed beyond"), "{compared}");
 }
 
@@ -105,7 +128,9 @@ fn a_fit_writes_what_it_found_whatever_the_cores() {
 #[test]
 fn a_log_that_tells_nothing_writes_nothing_but_the_report() {
     let folder = Folder::new();
-    let calm = log(&twin(1, 6, Kind::Calm, &Cancel::new()).expect("a twin").record);
+    let calm = log(&twin(1, 6, Kind::Calm, &Cancel::new())
+        .expect("a twin")
+        .record);
     let log = folder.file("calm.csv", &calm);
     let output = host_sim(&[
         "fit",
@@ -119,7 +144,11 @@ fn a_log_that_tells_nothing_writes_nothing_but_the_report() {
     assert_eq!(folder.names(), ["calm.csv", "fit.html"]);
     let screen = String::from_utf8(output.stdout).expect("UTF-8");
     assert!(screen.starts_with("Not told:"), "{screen}");
-    assert_eq!(screen.matches("not known from this log").count(), 14, "{screen}");
+    assert_eq!(
+        screen.matches("not known from this log").count(),
+        14,
+        "{screen}"
+    );
     assert!(!screen.contains("Known now"));
 }
 
@@ -128,11 +157,17 @@ fn inputs_that_cannot_be_used_are_refused_with_what_to_do() {
     let folder = Folder::new();
     let of = |name: &str, log: &str| host_sim(&["fit", text(&folder.file(name, log))]);
     refused(
-        &of("pipe.csv", "time,supply_c,return_c,outdoor_c,circulator\n2025-01-01 00:00,8,6,1,1\n"),
+        &of(
+            "pipe.csv",
+            "time,supply_c,return_c,outdoor_c,circulator\n2025-01-01 00:00,8,6,1,1\n",
+        ),
         &["pipe.csv", "slab_c", "--column slab_c=HEADER"],
     );
     refused(
-        &of("seconds.csv", "time_s,slab_c,outdoor_c,circulator\n0,6,1,0\n60,6,1,0\n"),
+        &of(
+            "seconds.csv",
+            "time_s,slab_c,outdoor_c,circulator\n0,6,1,0\n60,6,1,0\n",
+        ),
         &["seconds", "--start"],
     );
     refused(
@@ -144,7 +179,10 @@ fn inputs_that_cannot_be_used_are_refused_with_what_to_do() {
     );
     // A typical year is no weather of these dates.
     let log = folder.file("house.csv", plain());
-    let chicago = concat!(env!("CARGO_MANIFEST_DIR"), "/data/chicago-il-725300-tmy3.epw");
+    let chicago = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/data/chicago-il-725300-tmy3.epw"
+    );
     refused(
         &host_sim(&["fit", text(&log), "--weather", chicago]),
         &["correlation", "typical year"],

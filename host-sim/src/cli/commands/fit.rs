@@ -68,7 +68,10 @@ pub(super) fn run(args: &Fit) -> anyhow::Result<Outcome> {
     let changes = changes(&fitted, &site.config);
     let compared = earlier.map_or_else(Vec::new, |earlier| compare(&earlier, &changes));
     if args.compare.is_some() && compared.is_empty() {
-        notes.push("The earlier file holds no fitted value that this log tells: nothing is compared.".to_owned());
+        notes.push(
+            "The earlier file holds no fitted value that this log tells: nothing is compared."
+                .to_owned(),
+        );
     }
     let is_written = fitted.is_worth_writing();
     notes.push(said_of_file(args, &fitted));
@@ -166,7 +169,8 @@ fn read(args: &Fit) -> anyhow::Result<(Record, Vec<String>)> {
 fn beside(args: &Fit, record: &Record, site: &Site) -> anyhow::Result<(Beside, String)> {
     let Some(path) = &args.weather else {
         let judged = Beside::judged(record, &site.config)?;
-        let name = "judged from the log's daily swing; a weather file of these dates would tell more";
+        let name =
+            "judged from the log's daily swing; a weather file of these dates would tell more";
         return Ok((judged, name.to_owned()));
     };
     let year = WeatherYear::read(path)?;
@@ -201,7 +205,9 @@ fn plan(
         let (from, to) = text.split_once("..").unwrap_or((text, text));
         let day = |text: &str| {
             let date: Date = text.trim().parse().with_context(|| {
-                format!("--leave-out: found \"{text}\"; expected YYYY-MM-DD or YYYY-MM-DD..YYYY-MM-DD")
+                format!(
+                    "--leave-out: found \"{text}\"; expected YYYY-MM-DD or YYYY-MM-DD..YYYY-MM-DD"
+                )
             })?;
             // A day of the plan goes from noon to noon; that of a date begins at its noon.
             let days = first.until(date).map_or(0, |span| span.get_days());

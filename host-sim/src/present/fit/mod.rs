@@ -66,7 +66,9 @@ impl Shown<'_> {
         let cooling = &fitted.cooling;
         let word = if cooling.x >= 0.0 { "faster" } else { "slower" };
         let words = share_words(cooling.x, cooling.sigma, word, "slower", "faster");
-        format!("For the heat its slab holds, the house loses heat {words} than your site file says.")
+        format!(
+            "For the heat its slab holds, the house loses heat {words} than your site file says."
+        )
     }
 
     /// What goes with it.
@@ -126,11 +128,7 @@ impl Shown<'_> {
             return rows;
         }
         let loss = |factor: f64| {
-            let (value, unit) = convert(
-                fitted.loss_w_k * factor,
-                Dimension::HeatLoss,
-                self.units,
-            );
+            let (value, unit) = convert(fitted.loss_w_k * factor, Dimension::HeatLoss, self.units);
             format!("{value:.0} {unit}")
         };
         let half = NINETY * fitted.loss.sigma;
@@ -280,9 +278,20 @@ mod tests {
 
     #[test]
     fn shares_are_said_in_plain_words() {
-        let words = |x: f64, sigma: f64| share_words(x, sigma, if x < 0.0 { "less" } else { "more" }, "less", "more");
+        let words = |x: f64, sigma: f64| {
+            share_words(
+                x,
+                sigma,
+                if x < 0.0 { "less" } else { "more" },
+                "less",
+                "more",
+            )
+        };
         assert_eq!(words(0.1133, 0.0333), "12 % (6 to 18 %) more");
         assert_eq!(words(-0.1054, 0.02), "10 % (7 to 13 %) less");
-        assert_eq!(words(0.02, 0.05), "2 % more (between 6 % less and 11 % more)");
+        assert_eq!(
+            words(0.02, 0.05),
+            "2 % more (between 6 % less and 11 % more)"
+        );
     }
 }

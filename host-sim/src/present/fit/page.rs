@@ -28,9 +28,15 @@ pub fn page(shown: &Shown<'_>) -> Page {
     let rows = shown.rows();
     if !rows.is_empty() {
         let table = Table {
-            head: ["Value", "Found", "Nine times of ten", "File", "Against the file"]
-                .map(str::to_owned)
-                .to_vec(),
+            head: [
+                "Value",
+                "Found",
+                "Nine times of ten",
+                "File",
+                "Against the file",
+            ]
+            .map(str::to_owned)
+            .to_vec(),
             rows: rows
                 .into_iter()
                 .map(|row| {
@@ -66,7 +72,10 @@ pub fn page(shown: &Shown<'_>) -> Page {
             sections.push(Section::new(title, vec![Block::List(lines)]));
         }
     }
-    let used = shown.used.iter().map(|(name, text)| format!("{name}: {text}"));
+    let used = shown
+        .used
+        .iter()
+        .map(|(name, text)| format!("{name}: {text}"));
     let mut closing = vec![Block::List(used.collect())];
     closing.extend(left_out(shown));
     closing.extend(shown.notes.iter().cloned().map(Block::Note));
@@ -185,9 +194,27 @@ fn evenings(shown: &Shown<'_>) -> Plot {
     };
     let unit = Dimension::Temperature.display_unit(shown.units);
     let panel = Panel::new(format!("slab, {unit}"), 260.0)
-        .with(line("measured", Ink::Black, Dash::Solid, 2.0, curve(&|b| shown.case.slab_c(b))))
-        .with(line("as fitted", Ink::Blue, Dash::Solid, 1.6, curve(&|b| kept.modelled_c[0][b])))
-        .with(line("as the file was", Ink::Orange, Dash::Dashed, 1.6, curve(&|b| kept.modelled_c[1][b])));
+        .with(line(
+            "measured",
+            Ink::Black,
+            Dash::Solid,
+            2.0,
+            curve(&|b| shown.case.slab_c(b)),
+        ))
+        .with(line(
+            "as fitted",
+            Ink::Blue,
+            Dash::Solid,
+            1.6,
+            curve(&|b| kept.modelled_c[0][b]),
+        ))
+        .with(line(
+            "as the file was",
+            Ink::Orange,
+            Dash::Dashed,
+            1.6,
+            curve(&|b| kept.modelled_c[1][b]),
+        ));
     let start = shown
         .case
         .record

@@ -25,7 +25,10 @@ pub fn terminal(shown: &Shown<'_>) -> String {
     let rows = shown.rows();
     if !rows.is_empty() {
         paragraph("", "");
-        let _ = writeln!(text, "\nKnown now (the range holds the truth nine times of ten)");
+        let _ = writeln!(
+            text,
+            "\nKnown now (the range holds the truth nine times of ten)"
+        );
         for row in &rows {
             let [now, range, file, words] = &row.cells;
             let _ = writeln!(text, "  {:<46} {now} ({range}), file {file}", row.name);

@@ -84,6 +84,12 @@ mod tests {
         assert!(!of(3.6, 0.2)[0].has_changed());
         // 0.5 apart, halves 0.2 and 0.3: 0.36.
         assert!(of(4.0, 0.3)[0].has_changed());
-        assert!(compare("[house]\nglazing_heat_loss = \"3.5 W/m²K\"\n", &glazing(4.0, 0.1)).is_empty());
+        assert!(
+            compare(
+                "[house]\nglazing_heat_loss = \"3.5 W/m²K\"\n",
+                &glazing(4.0, 0.1)
+            )
+            .is_empty()
+        );
     }
 }

@@ -6,7 +6,7 @@
 
 use indicatif::ProgressBar;
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
-use nalgebra::{DMatrix, DVector, Dyn, VecStorage, U1};
+use nalgebra::{DMatrix, DVector, Dyn, U1, VecStorage};
 use rayon::prelude::*;
 
 use super::model::Case;
@@ -52,7 +52,9 @@ impl Estimate {
     pub fn sigma(&self, gradient: &Point) -> f64 {
         let g = DVector::from_column_slice(gradient);
         let of = |covariance: &DMatrix<f64>| (covariance * &g).dot(&g).max(0.0);
-        of(&self.covariances[0]).max(of(&self.covariances[1])).sqrt()
+        of(&self.covariances[0])
+            .max(of(&self.covariances[1]))
+            .sqrt()
     }
 
     /// Autocorrelation of the whitened misfits of a kind, so many samples apart.
@@ -148,7 +150,10 @@ impl Problem<'_> {
             .iter()
             .zip(self.x.iter())
             .map(|(&i, x)| x / PARAMETERS[i].prior);
-        DVector::from_iterator(white.len() + self.free.len(), white.into_iter().chain(priors))
+        DVector::from_iterator(
+            white.len() + self.free.len(),
+            white.into_iter().chain(priors),
+        )
     }
 
     fn set(&mut self, x: &DVector<f64>) {

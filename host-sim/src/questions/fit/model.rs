@@ -244,7 +244,13 @@ impl Lags {
             return_c: truth.return_c,
             supply_c: truth.supply_c,
             store_c: truth.store_c,
-            shares: [&sensors.slab, &sensors.return_, &sensors.supply, &sensors.store].map(share),
+            shares: [
+                &sensors.slab,
+                &sensors.return_,
+                &sensors.supply,
+                &sensors.store,
+            ]
+            .map(share),
             straps: [sensors.return_.strap_on, sensors.supply.strap_on],
         }
     }

@@ -2,8 +2,9 @@
 
 use super::model::Offsets;
 use crate::sim::plant::PlantConfig;
+use crate::sim::plant::config::FloorConfig;
 use crate::sim::plant::embedded::floor_coefficient_w_m2k;
-use crate::sim::plant::operating::{LoopDesign, Path, REFERENCE_C};
+use crate::sim::plant::operating::{LoopDesign, Path, REFERENCE_C, TubeResistance};
 
 /// A value of the house that a log may tell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -292,13 +293,7 @@ pub fn at(site: &PlantConfig, point: &Point) -> (PlantConfig, Offsets) {
     (plant, offsets)
 }
 
-fn put(
-    which: Which,
-    x: f64,
-    site: &PlantConfig,
-    plant: &mut PlantConfig,
-    offsets: &mut Offsets,
-) {
+fn put(which: Which, x: f64, site: &PlantConfig, plant: &mut PlantConfig, offsets: &mut Offsets) {
     if x == 0.0 {
         return;
     }
@@ -337,7 +332,7 @@ fn put(
 }
 
 /// The same point said in the values a site file has: what surface and concrete have lost or gained on the way up counts as the
-/// glazing's, since no log tells them apart and the house behaves the same.
+/// glazing's, and the concrete's part of the way from the water as the exchange's: no log tells them apart, and the house behaves the same.
 #[must_use]
 pub fn effective(site: &PlantConfig, point: &Point) -> Point {
     let up_m2k_w = |plant: &PlantConfig| {
@@ -354,6 +349,14 @@ pub fn effective(site: &PlantConfig, point: &Point) -> Point {
     let least_k_w = 0.05 / site.house.envelope_w_k(drawn);
     said[index(Which::Envelope)] =
         -libm::log(total_k_w.max(least_k_w) * site.house.envelope_w_k(drawn));
+    // The concrete is a part of the way from water to tube plane, too.
+    let from_water_mk_w = |floor: &FloorConfig| {
+        let circuit_l_s = flow_l_s(site) / f64::from(floor.circuits);
+        let water = site.fluid.properties(REFERENCE_C);
+        TubeResistance::of(floor, &water, circuit_l_s).total_mk_w()
+    };
+    said[index(Which::Exchange)] =
+        libm::log(from_water_mk_w(&site.floor) / from_water_mk_w(&plant.floor));
     said[index(Which::Surface)] = 0.0;
     said[index(Which::Concrete)] = 0.0;
     said
@@ -399,7 +402,11 @@ mod tests {
             assert_eq!(index(parameter.which), i);
             let mut point = [0.0; COUNT];
             point[i] = 0.1;
-            assert_ne!(at(&site, &point), (site.clone(), Offsets::default()), "{parameter:?}");
+            assert_ne!(
+                at(&site, &point),
+                (site.clone(), Offsets::default()),
+                "{parameter:?}"
+            );
         }
     }
 

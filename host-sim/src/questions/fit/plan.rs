@@ -145,13 +145,7 @@ impl Plan {
         day < self.first_kept_day && !excluded.contains(&day)
     }
 
-    fn nights(
-        &mut self,
-        record: &Record,
-        blocks: &[Block],
-        settled: &[bool],
-        excluded: &[usize],
-    ) {
+    fn nights(&mut self, record: &Record, blocks: &[Block], settled: &[bool], excluded: &[usize]) {
         let mut dark_for = 0;
         let mut begin: Option<usize> = None;
         let mut spans = (f64::MAX, f64::MIN);
@@ -222,13 +216,7 @@ impl Plan {
     }
 
     /// Samples of the water's two ends, where it has run for two whole blocks without the boiler.
-    fn water(
-        &mut self,
-        record: &Record,
-        blocks: &[Block],
-        settled: &[bool],
-        excluded: &[usize],
-    ) {
+    fn water(&mut self, record: &Record, blocks: &[Block], settled: &[bool], excluded: &[usize]) {
         let mut since_call = AFTER_CALL;
         let mut ran = false;
         let mut counted = false;
@@ -306,7 +294,9 @@ impl Plan {
                 continue;
             };
             // A fire that was lit is in the logged water: it asks nothing of the house.
-            let whole = night.iter().all(|block| !block.blind && block.slab_c.is_some());
+            let whole = night
+                .iter()
+                .all(|block| !block.blind && block.slab_c.is_some());
             if is_evening && block.day >= self.first_kept_day && settled[b] && whole {
                 self.evenings.push(b);
             }
@@ -337,8 +327,7 @@ fn blocks(record: &Record, conditions: &[OutdoorConditions]) -> Vec<Block> {
             let (from, to) = (b * BLOCK, (b + 1) * BLOCK);
             let minutes = &record.minutes[from..to];
             let lost = minutes.iter().any(|minute| {
-                minute.runs.is_nan()
-                    || minute.runs > 0.0 && minute.reading(SUPPLY).is_none()
+                minute.runs.is_nan() || minute.runs > 0.0 && minute.reading(SUPPLY).is_none()
             });
             Block {
                 slab_c: record.mean(SLAB, from, to),
@@ -401,7 +390,11 @@ mod tests {
         assert_eq!((plan.days, plan.first_kept_day), (11, 8));
         // The first night only settles; its rest from 06:10 is too short.
         assert_eq!(plan.nights, 7);
-        let first = plan.samples.iter().find(|s| s.kind == Kind::Night).expect("a night");
+        let first = plan
+            .samples
+            .iter()
+            .find(|s| s.kind == Kind::Night)
+            .expect("a night");
         // 16:00 and nine blocks.
         assert_eq!(first.block, (16 * 60 + 90) / BLOCK);
         assert!(plan.samples.iter().all(|sample| sample.day < 8));

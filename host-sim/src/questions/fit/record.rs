@@ -40,7 +40,14 @@ pub struct Row {
 
 impl From<&LogRow> for Row {
     fn from(row: &LogRow) -> Self {
-        let cells = [row.slab, row.outdoor, row.store, row.air, row.supply, row.return_];
+        let cells = [
+            row.slab,
+            row.outdoor,
+            row.store,
+            row.air,
+            row.supply,
+            row.return_,
+        ];
         let celsius = |cell| match cell {
             Cell::Reading(n) => f64::from(n) / 128.0,
             Cell::Missing | Cell::OutOfRange => f64::NAN,

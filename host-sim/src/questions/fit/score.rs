@@ -3,7 +3,7 @@
 use indicatif::ProgressBar;
 
 use super::model::Case;
-use super::parameters::{COUNT, PARAMETERS, capacity_j_k, at, loss_w_k};
+use super::parameters::{COUNT, PARAMETERS, at, capacity_j_k, loss_w_k};
 use super::plan::Plan;
 use super::twin::{Kind, Twin, twin};
 use super::verdict::{Fitted, Missed, NINETY, fit, gate};

@@ -8,13 +8,14 @@ use rand_chacha::rand_core::SeedableRng;
 
 use super::parameters::{PARAMETERS, Point, Which, at, effective, index};
 use super::record::{READINGS, Record, Recorder, Row};
-use crate::sim::cancel::{Cancel, Cancelled};
-use crate::sim::plant::config::OutsideFilm;
-use crate::sim::plant::sensors::normal;
 use crate::files::site::{Site, SiteConfig};
 use crate::questions::own_settings::settings_for;
+use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::closed_loop::Pace;
+use crate::sim::plant::config::OutsideFilm;
+use crate::sim::plant::sensors::normal;
+use crate::sim::season::Run;
 use crate::sim::weather::{Series, WeatherYear};
-use crate::sim::winter::{PLANT_STEP_S, Run};
 
 /// Days run before the log begins, so that store and slab have a history.
 const BEFORE_DAYS: u32 = 14;
@@ -98,7 +99,7 @@ pub fn twin(seed: u64, days: u32, kind: Kind, cancel: &Cancel) -> anyhow::Result
         settings: &settings,
         weather: &series,
         seed,
-        plant_step_s: PLANT_STEP_S,
+        pace: Pace::USUAL,
     }
     .go::<Cancelled>(cancel, |report, seen| {
         let time_ms = i64::try_from(report.row.now.as_millis()).unwrap_or(0) - begins_ms;

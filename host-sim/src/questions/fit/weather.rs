@@ -7,11 +7,11 @@ use jiff::civil::{Date, DateTime};
 
 use super::record::{OUTDOOR, Record};
 use crate::files::log::{LogReader, ReaderOptions};
+use crate::files::site::SiteConfig;
+use crate::files::weather::WeatherError;
 use crate::sim::plant::OutdoorConditions;
 use crate::sim::plant::house::STEFAN_BOLTZMANN;
-use crate::files::site::SiteConfig;
 use crate::sim::weather::{Series, WeatherYear};
-use crate::files::weather::WeatherError;
 
 /// Weather beside a log.
 #[derive(Clone, Debug)]
@@ -129,11 +129,13 @@ impl Beside {
 /// Gives every minute the mean deficit of the sky's infrared in the dark. A sky that was only judged differs from the true one from
 /// night to night; fitted as it stands, its effect would come out too small by the share of that noise.
 fn even_sky(conditions: &mut [OutdoorConditions]) {
-    let black_w_m2 = |outdoor: &OutdoorConditions| {
-        STEFAN_BOLTZMANN * libm::pow(outdoor.air_c + 273.15, 4.0)
-    };
+    let black_w_m2 =
+        |outdoor: &OutdoorConditions| STEFAN_BOLTZMANN * libm::pow(outdoor.air_c + 273.15, 4.0);
     let (mut sum_w_m2, mut count) = (0.0, 0.0);
-    for outdoor in conditions.iter().filter(|outdoor| outdoor.solar_incident_w <= 0.0) {
+    for outdoor in conditions
+        .iter()
+        .filter(|outdoor| outdoor.solar_incident_w <= 0.0)
+    {
         sum_w_m2 += black_w_m2(outdoor) - outdoor.infrared_w_m2;
         count += 1.0;
     }
@@ -177,7 +179,9 @@ fn hourly(record: &Record) -> Vec<f64> {
         .map(|hour| {
             // Half an hour on either side of the stamp at the hour's beginning.
             let from = (hour * 60).saturating_sub(30 + into).min(air_c.len() - 1);
-            let to = (hour * 60 + 30).saturating_sub(into).clamp(from + 1, air_c.len());
+            let to = (hour * 60 + 30)
+                .saturating_sub(into)
+                .clamp(from + 1, air_c.len());
             air_c[from..to].iter().sum::<f64>() / (to - from) as f64
         })
         .collect()

@@ -188,9 +188,8 @@ mod tests {
         spreads[0] = found;
         let mut out = vec![0.0; raw.len()];
         whiten(&samples, &raw, &spreads, &mut out);
-        let mean = |f: &dyn Fn(usize) -> f64| {
-            (1..out.len()).map(f).sum::<f64>() / (out.len() - 1) as f64
-        };
+        let mean =
+            |f: &dyn Fn(usize) -> f64| (1..out.len()).map(f).sum::<f64>() / (out.len() - 1) as f64;
         assert!((mean(&|i| out[i] * out[i]) - 1.0).abs() < 0.05);
         assert!(mean(&|i| out[i] * out[i - 1]).abs() < 0.05);
     }

@@ -140,7 +140,9 @@ pub fn site_file(
         });
         match (table, found) {
             (_, Some((name, old))) => {
-                let line = original[..name.span().start].rfind('\n').map_or(0, |at| at + 1);
+                let line = original[..name.span().start]
+                    .rfind('\n')
+                    .map_or(0, |at| at + 1);
                 edits.push((line, line, format!("{comment}\n")));
                 edits.push((old.span().start, old.span().end, value));
             }
@@ -193,7 +195,12 @@ mod tests {
     fn only_the_values_change_and_each_says_what_it_was() {
         let original = "# mine\n[house]\nwidth = \"3.6 m\"\nglazing_heat_loss = \"3.4 W/m²K\" # twin-wall\n\n[slab]\nspacing = \"0.25 m\"\n";
         let changes = [
-            change("house.glazing_heat_loss", Dimension::HeatLossCoefficient, 3.4, 3.8),
+            change(
+                "house.glazing_heat_loss",
+                Dimension::HeatLossCoefficient,
+                3.4,
+                3.8,
+            ),
             change("slab.exchange", Dimension::Fraction, 1.0, 1.1),
             change("earth.mean", Dimension::Temperature, 7.8, 8.0),
         ];

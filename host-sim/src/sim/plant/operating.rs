@@ -64,12 +64,8 @@ pub struct TubeResistance {
 impl TubeResistance {
     /// Of a floor with `circuit_l_s` in each circuit (0 = still).
     pub fn of(floor: &FloorConfig, fluid: &Properties, circuit_l_s: f64) -> TubeResistance {
-        let film_mk_w = film::film_resistance_mk_w(
-            fluid,
-            &floor.tube,
-            floor.circuit_length_m,
-            circuit_l_s,
-        );
+        let film_mk_w =
+            film::film_resistance_mk_w(fluid, &floor.tube, floor.circuit_length_m, circuit_l_s);
         let wall_mk_w = film::wall_resistance_mk_w(
             floor.tube.inside_m,
             floor.tube.outside_m,

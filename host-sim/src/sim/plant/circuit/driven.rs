@@ -27,9 +27,7 @@ impl Circuit {
         } else {
             Path::Series
         };
-        let point = self
-            .table
-            .at(path, 0.5 * (water.supply_c + water.return_c));
+        let point = self.table.at(path, 0.5 * (water.supply_c + water.return_c));
         let least_l = self.slab_water.litres().min(self.store_water.litres());
         let portions = super::super::parts(point.flow_l_s * dt_s / (0.9 * least_l));
         let part_s = dt_s / portions;
@@ -55,8 +53,7 @@ impl Circuit {
             let (leaving_c, zones_w) = point.store.march(back_c, around.store_core_c);
             add(&mut heat.store_j, &zones_w, part_s);
             self.store_water.put(litres, leaving_c);
-            self.supply_c =
-                self.supply_water.pass(litres, out_c) + pump_w / point.capacity_w_k;
+            self.supply_c = self.supply_water.pass(litres, out_c) + pump_w / point.capacity_w_k;
         }
         self.point = Some(point);
         heat

@@ -234,8 +234,7 @@ impl Floor {
             let (square, fourth) = (root * root, root * root * root * root);
             let ratio = (difference / (fourth * fourth * square)).min(2.0);
             self.root[z] = root * (0.9 + 0.1 * ratio);
-            let film =
-                (CURVE_W_M2K * self.root[z]).max(COLD_FLOOR_W_M2K) * self.surface_exchange;
+            let film = (CURVE_W_M2K * self.root[z]).max(COLD_FLOOR_W_M2K) * self.surface_exchange;
             conductance_w_m2k[z] = film / (1.0 + film * self.half_cell_m2k_w);
             inverse[z] = 1.0 / (pivot[z] + conductance_w_m2k[z]);
         }
