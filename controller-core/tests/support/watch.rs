@@ -392,6 +392,7 @@ impl Watch {
             && report.outputs.circulator
             && row.readings.ret.trust == Trust::Good
             && row.pump_feedback.is_none()
+            && row.looks_on.is_none()
             && !matches!(row.estimate.flow_proof, FlowProof::Absent(_));
         let looked = grown(&mut self.looked_for, look);
         assert!(

@@ -228,9 +228,6 @@ pub struct Agreement {
     pub boiler: Option<RelayAgreement>,
     /// The longest stretches that differ, longest first.
     pub differing: Vec<Difference>,
-    /// Alarms that came only because the log's relays differ from ours, and are counted nowhere.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub alarms_left_out: Vec<String>,
 }
 
 /// One relay against the log's.
