@@ -8,7 +8,6 @@ use std::path::PathBuf;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{ArgGroup, Args, Parser, Subcommand};
 
-use crate::log::{ColumnMapping, DateOrder};
 use crate::quantity::Units;
 use crate::weather::{self, Climate};
 
@@ -17,7 +16,7 @@ pub use spells::Spells;
 
 /// Replays sensor logs through the slab controller and simulates its winters on a PC.
 #[derive(Debug, Parser)]
-#[command(name = "host-sim", version, about, after_help = CAUTION, disable_help_subcommand = true)]
+#[command(name = "host-sim", version, about, after_help = CAUTION, disable_help_subcommand = true, max_term_width = 120)]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]
@@ -115,9 +114,9 @@ For example:
   host-sim site --ask --out site.toml
   host-sim size --site site.toml --write-settings settings.toml
 
---ask asks fifteen questions, on standard error, each in a line with what is usual and, in brackets, the answer that an empty line
-stands for. A number alone counts in the unit of that answer. Answers may come from a pipe, one a line, with a remark behind \" #\";
-at the end of the input the defaults stand for the rest. An answer that cannot be used is asked for again, in a pipe it ends the
+--ask asks fifteen questions, on standard error, each in a line with what is usual and, in brackets, the answer that an empty line \
+stands for. A number alone counts in the unit of that answer. Answers may come from a pipe, one a line, with a remark behind \" #\"; \
+at the end of the input the defaults stand for the rest. An answer that cannot be used is asked for again, in a pipe it ends the \
 command with exit code 2.
 ";
 
@@ -155,7 +154,7 @@ pub struct Replay {
 
 /// Shown at the foot of `winter --help`.
 const WINTER: &str = "\
-Exit code 0: the slab held; 1: it did not, which is when its reading was below its target at any time, or a part of it with tube was
+Exit code 0: the slab held; 1: it did not, which is when its reading was below its target at any time, or a part of it with tube was \
 below 0 °C, or water froze solid anywhere; 2: the input cannot be used.
 ";
 
@@ -428,7 +427,8 @@ pub struct Size {
 /// Shown at the foot of `tonight --help`.
 const TONIGHT: &str = "\
 For example:
-  host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --clear --slab \"6 °C\" --store \"8 °C\" --outdoor \"-2 °C\" --now 18:00
+  host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --clear \\
+    --slab \"6 °C\" --store \"8 °C\" --outdoor \"-2 °C\" --now 18:00
   host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --log house.csv --report tonight.html
 
 Exit code 0: the store alone holds in at least nine of ten nights that fit readings and forecast; 1: it does not; 2: the input cannot be used.
@@ -475,12 +475,6 @@ pub struct Tonight {
     /// A recent log instead of readings, CSV, - for standard input; its newest row is the moment asked from.
     #[arg(long, value_name = "FILE")]
     pub log: Option<PathBuf>,
-    /// A column of the log under another name: supply_c=Header, outdoor_f=Header.
-    #[arg(long = "column", value_name = "NAME=HEADER", requires = "log")]
-    pub columns: Vec<ColumnMapping>,
-    /// Order of day and month where the log's dates leave it open.
-    #[arg(long, value_name = "dmy|mdy", requires = "log")]
-    pub date_order: Option<DateOrder>,
     /// Time of the readings, local standard time: 18:00 (today) or "2025-01-15 18:00". With a log: refuse one that ended hours before.
     #[arg(long, value_name = "TIME")]
     pub now: Option<String>,
@@ -508,6 +502,9 @@ pub struct Tonight {
     /// What is shown.
     #[command(flatten)]
     pub shown: Shown,
+    /// How the log is to be read; last, since its heading goes on to the end of the help.
+    #[command(flatten)]
+    pub form: LogForm,
 }
 
 /// What the argument parser refuses, in this program's words where those say more.

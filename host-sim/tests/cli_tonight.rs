@@ -186,6 +186,61 @@ fn a_log_without_a_store_takes_it_from_the_water_or_asks() {
     refused(&with_log(text(&path)), &["bare.csv", "store", "--store"]);
 }
 
+/// The same readings, one row a time and one row a value.
+#[test]
+fn a_long_table_with_other_words_gives_the_same_answer() {
+    let folder = Folder::new();
+    let (mut wide, mut long) = (
+        "time,slab_c,store_c,outdoor_c\n".to_owned(),
+        "what,value,at\n".to_owned(),
+    );
+    for minute in (0..180).step_by(10) {
+        let time = format!("2025-01-15 {:02}:{:02}", 15 + minute / 60, minute % 60);
+        let values = [5.0 - f64::from(minute) / 300.0, 8.0, -2.0];
+        wide += &format!("{time},{},{},{}\n", values[0], values[1], values[2]);
+        for (name, value) in ["floor", "cellar", "yard"].iter().zip(values) {
+            long += &format!("{name},{value},{time}\n{name},unavailable,{time}:30\n");
+        }
+    }
+    let wide = folder.file("wide.csv", &wide);
+    let long = folder.file("long.csv", &long);
+    let json = |arguments: &[&str]| -> serde_json::Value {
+        let output = tonight(&with(arguments, &["--json"]));
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        let mut json: serde_json::Value = serde_json::from_slice(&output.stdout)
+            .unwrap_or_else(|error| panic!("{error}: {said}"));
+        json.as_object_mut().expect("an object").remove("used");
+        json
+    };
+    let words = [
+        "--long",
+        "what=value",
+        "--column",
+        "time=at",
+        "--column",
+        "slab_c=floor",
+        "--column",
+        "store_c=cellar",
+        "--column",
+        "outdoor_c=yard",
+        "--missing",
+        "unavailable",
+        "--hold",
+        "15 min",
+    ];
+    let base = with_log(text(&long));
+    let answer = json(&with(&base, &words));
+    assert!(
+        answer["slab_c"].is_number() || answer.to_string().contains("slab"),
+        "{answer}"
+    );
+    assert_eq!(answer, json(&with_log(text(&wide))));
+    refused(
+        &with(&COLD_NIGHT, &["--column", "slab_c=floor"]),
+        &["--log"],
+    );
+}
+
 #[test]
 fn what_cannot_be_is_refused_in_plain_words() {
     refused(

@@ -126,7 +126,7 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
             args.shown.units,
         );
         context.simulated = true;
-        context.house = report::house(args.file.as_deref());
+        context.house = report::house(None, args.file.as_deref());
         context.used = vec![("Drills".to_owned(), from.to_owned())];
         context.notes = vec![quantity::told(&drill.situation, args.shown.units)];
         let mut page = Report {

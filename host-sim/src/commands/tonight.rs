@@ -49,6 +49,11 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     let (settings, settings_name) = (chosen.settings, chosen.name);
     inputs.add([&args.log, &args.forecast].into_iter().flatten());
     let (station, station_name) = station(&site)?;
+    if args.log.is_none() && args.form.is_given() {
+        bail!(
+            "--column, --missing and the other words on how a log is read: found no log; expected one with --log FILE"
+        );
+    }
     let log = args
         .log
         .as_deref()
@@ -100,7 +105,7 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     notes.extend(site.lints_in(units).iter().map(ToString::to_string));
     let shown = Shown {
         answer: &answer,
-        house: house(args.site.as_deref()),
+        house: house(site.config.name.as_deref(), args.site.as_deref()),
         forecast: forecast_name,
         used: vec![
             (
@@ -173,11 +178,11 @@ fn read_log(
     settings: &Settings,
 ) -> anyhow::Result<Recent> {
     let options = ReaderOptions {
-        columns: args.columns.clone(),
-        date_order: args.date_order,
+        // Only the newest hours count, whatever was missing before them.
+        longest_gap_ms: args.form.longest_gap,
         // The night is a matter of the wall clock, which `listen` writes beside the unit's seconds.
         prefer_dates: true,
-        ..ReaderOptions::default()
+        ..args.form.options()
     };
     let mut reader = LogReader::open(path, &options)?;
     Ok(Recent::read(&mut reader, &site.config.plant, settings)?)

@@ -43,6 +43,7 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     let (tuned_on, kept_back) = winters(args, &site)?;
     let mut notes = notes(&site, &tuned_on, units);
     notes.splice(0..0, chosen.notes);
+    let house_name = house(site.config.name.as_deref(), args.site.as_deref());
     let task = Task {
         site: site.config,
         base,
@@ -98,8 +99,8 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
         outputs.add(file)?;
     }
     if let Some(mut file) = report {
-        let house = house(args.site.as_deref());
-        tune::page(&task, &stages, &tuned, [&house, &settings_name], units).write(&mut file)?;
+        tune::page(&task, &stages, &tuned, [&house_name, &settings_name], units)
+            .write(&mut file)?;
         outputs.add(file)?;
     }
     // Ctrl-C asked for the best so far: it is written.

@@ -78,7 +78,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
 
     let mut context = Context::new("A winter of the plant house", &settings, units);
     context.simulated = true;
-    context.house = report::house(args.site.as_deref());
+    context.house = report::house(site.config.name.as_deref(), args.site.as_deref());
     context.start = Some(start);
     context.period = Some(format!("{} days from {from}", days * times));
     context.used = vec![

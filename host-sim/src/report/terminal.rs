@@ -37,7 +37,7 @@ pub fn terminal(numbers: &SummaryNumbers, context: &Context) -> String {
     lines.extend(columns(&cells(numbers, Show(context.units))));
     lines.push(String::new());
     lines.extend(reasons(numbers));
-    if let Some(words) = numbers.agreement.as_ref().and_then(words::about_left_out) {
+    if let Some(words) = numbers.agreement.as_ref().and_then(words::about_agreement) {
         lines.extend(wrap(&words));
     }
     lines.truncate(HEIGHT - 1);

@@ -371,6 +371,25 @@ fn other_kinds_of_file_are_named() {
         let message = refused(start, &[], &[name, "CSV"]);
         assert!(!message.contains("UTF-16"), "{message}");
     }
+    // As the two kinds of workbook begin, and an archive that holds a log.
+    for (name, kind, advice) in [
+        (
+            "[Content_Types].xml",
+            "(xlsx)",
+            "save that sheet as \"CSV UTF-8\"",
+        ),
+        (
+            "mimetypeapplication/vnd.oasis.opendocument.spreadsheet",
+            "(ods)",
+            "save that sheet as \"CSV UTF-8\"",
+        ),
+        ("house.csv", "a ZIP archive", "give the CSV file in it"),
+    ] {
+        let mut start = b"PK\x03\x04\x14\0\x06\0\x08\0\0\0\x21\0".to_vec();
+        start.extend([0; 16]);
+        start.extend(name.as_bytes());
+        refused(&start, &[], &[kind, advice]);
+    }
     let wide: Vec<u8> = "time,slab_c\n".bytes().flat_map(|byte| [byte, 0]).collect();
     refused(&wide, &[], &["UTF-16"]);
 }
