@@ -4,6 +4,6 @@
 //! night the slab sensor's plug is loose, so that a replay has something to say.
 
 fn main() -> anyhow::Result<()> {
-    host_sim::output::print(&host_sim::demo::log()?)?;
+    host_sim::files::output::print(&host_sim::questions::demo::log()?)?;
     Ok(())
 }

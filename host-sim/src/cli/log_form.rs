@@ -3,8 +3,8 @@
 use clap::Args;
 use jiff::tz::TimeZone;
 
-use crate::log::{ColumnMapping, DateOrder, LongTable, ReaderOptions};
-use crate::quantity::{self, Dimension};
+use crate::files::log::{ColumnMapping, DateOrder, LongTable, ReaderOptions};
+use crate::files::quantity::{self, Dimension};
 
 /// Rows further apart are asked about, ms.
 const WEEK_MS: i64 = 7 * 86_400_000;
