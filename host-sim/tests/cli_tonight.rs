@@ -86,6 +86,15 @@ fn a_mild_night_needs_no_fire_and_exits_with_nought() {
     assert_eq!(output.status.code(), Some(0), "{screen}");
     assert!(screen.contains("no fire needed"), "{screen}");
     assert!(!screen.contains("Light the fire"), "{screen}");
+    // A reading that no such day can have is asked about.
+    let output = tonight(&with(&mild, &["--outdoor", "27 °C"]));
+    let screen = String::from_utf8(output.stdout)
+        .expect("UTF-8")
+        .replace('\n', " ");
+    assert!(
+        screen.contains("It is 27 °C outdoors now, far above the forecast's high of 8 °C"),
+        "{screen}"
+    );
 }
 
 #[test]
@@ -143,7 +152,7 @@ fn the_demo_log_gives_readings_and_its_end_is_now() {
     assert_eq!(output.status.code(), Some(1), "{screen}");
     assert!(screen.contains("2025-02-11 00:00 to"), "{screen}");
     assert!(
-        screen.contains("slab 3.5 °C, store 6.2 °C, outdoors -8.1 °C"),
+        screen.contains("slab 3.0 °C, store 6.2 °C, outdoors -8.1 °C"),
         "{screen}"
     );
     // Running text is broken into lines anywhere.
@@ -413,6 +422,8 @@ fn a_time_of_day_may_be_said_in_twelve_hours() {
         (time("now"), time("until"))
     };
     assert_eq!(asked("5 pm", "7:30 AM"), asked("17:00", "07:30"));
+    let dated = |now| tonight(&changed("--now", now)).stdout;
+    assert!(dated("2025-01-15 6 pm") == dated("2025-01-15 18:00"));
     refused(&changed("--now", "13 pm"), &["13 pm", "6 pm"]);
     refused(&changed("--slab", "300 °F"), &["300 °F", "-4 °F to 113 °F"]);
 }

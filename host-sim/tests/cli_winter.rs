@@ -390,6 +390,36 @@ fn an_output_may_not_be_an_input() {
 }
 
 #[test]
+fn a_cold_snap_says_when_it_is_and_lies_within_the_winter() {
+    let base = [
+        "winter",
+        "--from",
+        "2025-12-01",
+        "--seed",
+        "3",
+        "--cold-snap",
+        "6 K, 4 d",
+    ];
+    let out = host_sim(&[&base[..], &["--days", "5"]].concat());
+    let said = String::from_utf8_lossy(&out.stderr).into_owned();
+    assert_eq!(out.status.code(), Some(2), "{said}");
+    for part in [
+        "--cold-snap",
+        "begins outside of the 5 days from 2025-12-01",
+        "for 4 days from",
+        "--seed",
+    ] {
+        assert!(said.contains(part), "{part} is not in {said}");
+    }
+    let out = host_sim(&[&base[..], &["--days", "100", "--units", "us"]].concat());
+    let said = String::from_utf8_lossy(&out.stdout).replace('\n', " ");
+    assert!(
+        said.contains("The cold snap is 11 °F deep for 4 days from"),
+        "{said}"
+    );
+}
+
+#[test]
 fn a_seeded_cold_snap_takes_its_degree_hours() {
     let cold = |more: &[&str]| {
         let numbers = json(

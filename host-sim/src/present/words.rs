@@ -105,7 +105,7 @@ pub(super) fn verdict(numbers: &SummaryNumbers, context: &Context) -> Verdict {
         ));
     }
     details.extend(about_bare_floor(numbers, show));
-    if let Some(unknown) = numbers.slab_hours_unknown {
+    if let Some(unknown) = numbers.slab_hours_unknown.filter(|hours| *hours >= 0.05) {
         details.push(format!("For {} there was no slab reading.", hours(unknown)));
     }
     details.extend(about_boiler(numbers));
@@ -277,19 +277,14 @@ pub(crate) fn about_agreement(agreement: &Agreement) -> Option<String> {
         .filter_map(|(name, relay)| {
             let relay = relay.as_ref().filter(|relay| relay.equal_share < 1.0)?;
             Some(format!(
-                "{name} {} % of the time (only here on {} h, only in the log {} h)",
+                "{name} {} % of the time (here {} h more, {} h less)",
                 fixed(100.0 * relay.equal_share, 0),
                 fixed(relay.ours_on_theirs_off_hours, 1),
                 fixed(relay.ours_off_theirs_on_hours, 1)
             ))
         })
         .collect::<Vec<_>>();
-    (!same.is_empty()).then(|| {
-        format!(
-            "Decided as logged: {}. Alarms are by the relays of the log.",
-            same.join(", ")
-        )
-    })
+    (!same.is_empty()).then(|| format!("Decided as logged: {}.", same.join(", ")))
 }
 
 /// The alarm of this name.

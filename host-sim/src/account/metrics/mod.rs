@@ -100,6 +100,8 @@ pub struct Metrics {
     sensors: [SensorCount; Sensor::ALL.len()],
     alarms: [AlarmCount; Alarm::ALL.len()],
     alarms_before: u32,
+    /// Those that a gap of the log rang, until they end.
+    alarms_of_gap: u32,
     comparison: Comparison,
 }
 
@@ -135,6 +137,7 @@ impl Metrics {
             sensors: [SensorCount::default(); Sensor::ALL.len()],
             alarms: [AlarmCount::default(); Alarm::ALL.len()],
             alarms_before: 0,
+            alarms_of_gap: 0,
             comparison: Comparison::default(),
         }
     }
@@ -183,8 +186,14 @@ impl Metrics {
                 count.push(reading.trust, reading.fault, dt_ms);
             }
         }
-        self.alarms(row.alarms.bits(), time_ms, dt_ms);
+        self.alarms_of_gap &= row.alarms.bits();
+        self.alarms(row.alarms.bits() & !self.alarms_of_gap, time_ms, dt_ms);
         self.comparison.push(row, time_ms, dt_ms, extra);
+    }
+
+    /// A step of the controller in a gap of the log: what rings because there are no readings is not the house's.
+    pub fn step_in_gap(&mut self, row: &TraceRow) {
+        self.alarms_of_gap |= row.alarms.bits() & !self.alarms_before;
     }
 
     /// Time without a row, which belongs to no decision.

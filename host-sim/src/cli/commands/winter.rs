@@ -1,6 +1,6 @@
 //! `host-sim winter`
 
-use anyhow::Context as _;
+use anyhow::{Context as _, bail};
 use jiff::civil::{Date, DateTime};
 
 use super::{Files, Inputs, Outcome, Shown, progress_bar, show};
@@ -39,6 +39,15 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     };
     let times = args.years.unwrap_or(1);
     let period = year.period(from, days)?;
+    if let Some(snap) = cold_snap(args)?
+        && !year.snap_begins_within(&snap, period)?
+    {
+        bail!(
+            "--cold-snap: found one that begins outside of the {days} days from {from}: {} Expected a longer --days, another --from \
+             or another --seed",
+            told(&year, units).last().map_or("", String::as_str)
+        );
+    }
     let weather = WeatherSeries::new(&year, period, &site.config.glazing());
     let files = Files::open(&args.results, &inputs.paths())?;
     let cancel = output::cancel_on_ctrl_c()?;
@@ -239,8 +248,21 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
         Origin::TypicalYear => format!("{} ({name})", year.station.name),
         Origin::Climate | Origin::Log => year.station.name.clone(),
     };
-    let Some(snap) = &args.cold_snap else {
+    let Some(snap) = cold_snap(args)? else {
         return Ok((year, name));
+    };
+    let name = format!(
+        "{name}, with a seeded cold snap of {} over {} days",
+        Show(args.results.shown.units).difference(snap.depth_k),
+        snap.days
+    );
+    Ok((year.with_cold_snap(&snap)?, name))
+}
+
+/// The cold snap asked for.
+fn cold_snap(args: &Winter) -> anyhow::Result<Option<ColdSnap>> {
+    let Some(snap) = &args.cold_snap else {
+        return Ok(None);
     };
     let (depth, days) = snap.split_once(',').with_context(|| {
         format!("--cold-snap: found \"{snap}\"; expected depth and days, such as \"6 K, 4 d\"")
@@ -248,19 +270,12 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
     let depth_k =
         quantity::parse(depth, Dimension::TemperatureDifference).context("--cold-snap")?;
     let days = quantity::parse(days, Dimension::Duration).context("--cold-snap")? / 86_400.0;
-    let year = year.with_cold_snap(&ColdSnap {
+    Ok(Some(ColdSnap {
         depth_k,
         days,
         ramp_h: 12.0,
         start: SnapStart::Seeded(args.seed),
-    })?;
-    Ok((
-        year,
-        format!(
-            "{name}, with a seeded cold snap of {} over {days} days",
-            Show(args.results.shown.units).difference(depth_k)
-        ),
-    ))
+    }))
 }
 
 /// What only the plant knows.
