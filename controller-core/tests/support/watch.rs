@@ -409,7 +409,9 @@ impl Watch {
             assert_eq!(now.heat, None, "heat before the purge");
         }
         assert!(
-            now.store.is_none_or(|t| t <= Celsius::from_milli(20_000)),
+            now.store.is_none_or(
+                |t| t >= Celsius::from_milli(-1_000) && t <= Celsius::from_milli(20_000)
+            ),
             "a store of {:?}",
             now.store
         );

@@ -67,7 +67,12 @@ fn cells(n: &SummaryNumbers, show: Show) -> Vec<(&'static str, String)> {
         n.outdoor_min_c.map(|t| show.temperature(t)),
     );
     add("  electricity", Some(electricity(n.pump_kwh)));
-    add("Coldest store", n.store_min_c.map(|t| show.temperature(t)));
+    add(
+        "Coldest store",
+        n.store_true_min_c
+            .or(n.store_min_c)
+            .map(|t| show.temperature(t)),
+    );
     add(
         "Earth heat",
         n.earth_heat_kwh

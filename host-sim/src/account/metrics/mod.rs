@@ -286,6 +286,7 @@ impl Metrics {
             slab_min_time: None,
             slab_min_time_ms: slab.min.map(|_| slab.min_at_ms),
             slab_true_min_c: None,
+            store_true_min_c: None,
             years: Vec::new(),
             slab_bare_share: None,
             slab_bare_min_c: None,

@@ -286,6 +286,8 @@ fn complete(numbers: &mut SummaryNumbers, totals: &PlantTotals, start: DateTime)
         .is_finite()
         .then(|| (totals.slab_true_min_c * 1_000.0).round() / 1_000.0);
     let thousandth = |value: f64| (value * 1_000.0).round() / 1_000.0;
+    let store_c = totals.store_floor_min_c;
+    numbers.store_true_min_c = store_c.is_finite().then(|| thousandth(store_c));
     numbers.slab_bare_share = totals.bare.map(|bare| thousandth(bare.share));
     numbers.slab_bare_min_c = totals.bare.map(|bare| thousandth(bare.min_c));
     numbers.slab_bare_edge_kwh = totals.bare.map(|bare| thousandth(bare.edge_kwh));
