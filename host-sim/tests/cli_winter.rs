@@ -394,9 +394,21 @@ fn an_output_may_not_be_an_input() {
 fn the_coldest_store_is_the_models_and_never_ice() {
     let folder = Folder::new();
     let site = folder.file("site.toml", "[boiler]\ntending = \"by hand\"\n");
-    let weather = concat!(env!("CARGO_MANIFEST_DIR"), "/data/chicago-il-725300-tmy3.epw");
+    let weather = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/data/chicago-il-725300-tmy3.epw"
+    );
     let numbers = json(&[
-        "winter", "--site", text(&site), "--weather", weather, "--from", "2025-12-15", "--days", "45", "--json",
+        "winter",
+        "--site",
+        text(&site),
+        "--weather",
+        weather,
+        "--from",
+        "2025-12-15",
+        "--days",
+        "45",
+        "--json",
     ]);
     assert!(numbers["water_froze_solid_time"].is_string(), "{numbers}");
     let store = numbers["store_true_min_c"].as_f64().expect("a store");

@@ -341,7 +341,8 @@ impl fmt::Display for LogErrorKind {
             LogErrorKind::NotANumber { found } => write!(
                 f,
                 "found \"{found}\"; expected a number, or nothing, NaN or null for a missing reading; if it means that there is none: \
-                 --missing \"{found}\"; otherwise correct the cell or empty it"
+                 --missing {}; otherwise correct the cell or empty it",
+                if found.chars().count() <= 20 { format!("\"{found}\"") } else { "TEXT".to_owned() }
             ),
             LogErrorKind::NotARelayState { found } => write!(
                 f,
