@@ -142,13 +142,14 @@ impl Listener<'_> {
         say(line.as_mut(), "\r\n");
         loop {
             let now = self.port.now();
-            if !self.capture.is_confirmed() && now >= columns_due {
-                say(line.as_mut(), &sealed("columns"));
-                columns_due = now + ASK_AGAIN;
-            }
+            // First what the unit runs, so that it stands above the header.
             if now >= losses_due {
                 say(line.as_mut(), &sealed("status"));
                 losses_due = now + ASK_LOSSES;
+            }
+            if !self.capture.is_confirmed() && now >= columns_due {
+                say(line.as_mut(), &sealed("columns"));
+                columns_due = now + ASK_AGAIN;
             }
             match end {
                 // One last question: what did the unit itself lose?
@@ -219,6 +220,7 @@ impl Listener<'_> {
         }
         for step in steps {
             match step {
+                Step::Firmware(firmware) => self.file.firmware(&firmware),
                 Step::Header(header) => self.file.begin(&header)?,
                 Step::Moved(seconds) => {
                     self.file.moved(seconds)?;
