@@ -12,8 +12,10 @@ if [ -z "$what" ]; then
   sed -n '2,5s/^# \{0,1\}//p' "$0" >&2
   exit 2
 fi
-mkdir -p "$([ "$what" = --check ] && echo / || echo "$what")"
-[ "$what" = --check ] || what=$(cd "$what" && pwd)
+if [ "$what" != --check ]; then
+  mkdir -p "$what"
+  what=$(cd "$what" && pwd)
+fi
 cd "$(dirname "$0")/.."
 place=/var/tmp/slab-release
 target=thumbv6m-none-eabi

@@ -58,7 +58,7 @@ impl Serial {
     pub fn new() -> Self {
         let (sender, received) = channel();
         std::thread::spawn(move || {
-            for byte in std::io::stdin().bytes().map_while(Result::ok) {
+            for byte in std::io::stdin().lock().bytes().map_while(Result::ok) {
                 let _ = sender.send(byte);
             }
         });
