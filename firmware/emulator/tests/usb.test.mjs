@@ -62,6 +62,7 @@ test('the USB port carries the serial line\'s own lines and takes the same reque
   h.board.run(12e3);
   const next = attached({ flash: h.board.mcu.flash.slice() });
   assert.match(ask(next, 'show target')[0], /^setting target 1.600 C/);
+  assert.ok(next.board.stackUsed <= 16 * 1024, `${next.board.stackUsed} bytes of stack`);
   console.log(`stack at most ${next.board.stackUsed} bytes`);
 });
 
@@ -76,10 +77,10 @@ test('a PC that reads nothing, sleeps, closes the port or goes holds up nothing 
   for (const [what, [go, come]] of Object.entries(absences)) {
     go();
     h.serial.take();
-    h.board.run(900e3);
+    h.board.run(600e3);
     assert.equal(h.board.stopped, null, what);
     const missed = rows(h.serial.take()).length;
-    assert.ok(missed >= 89, `${what}: ${missed} rows in 900 s`);
+    assert.ok(missed >= 59, `${what}: ${missed} rows in 600 s`);
     come();
     h.board.run(2e3);
     h.pc.take();
@@ -90,7 +91,7 @@ test('a PC that reads nothing, sleeps, closes the port or goes holds up nothing 
   assert.equal(h.pc.broken, 0, h.pc.firstBroken);
   const lost = Number(/ lines_lost=(\d+)/.exec(ask(h, 'status').join('\n'))[1]);
   // Where nobody has the port open, nothing is lost; the PC that read nothing missed all but what waits.
-  assert.ok(lost > 70 && lost < 95, `${lost} lines`);
+  assert.ok(lost > 45 && lost < 65, `${lost} lines`);
 });
 
 test('the second watchdog reset within an hour leaves the port off, and the power brings it back', () => {
@@ -108,10 +109,11 @@ test('the second watchdog reset within an hour leaves the port off, and the powe
 });
 
 test('a PC that comes and goes at random changes no decision', () => {
-  const hours = Number(process.env.USB_HOURS ?? 1.5);
+  const hours = Number(process.env.USB_HOURS ?? 1);
   let seed = Number(process.env.USB_SEED ?? 11);
   const draw = (n) => { seed = (seed * 1103515245 + 12345) & 0x7fffffff; return (seed >> 8) % n; };
-  const h = unit(), alone = hours <= 12 ? unit() : null; // the other half of a week is known
+  // Beside it, for the shorter runs, a unit that no PC ever comes to.
+  const h = unit(), alone = hours <= 12 ? unit() : null;
   const start = h.board.ms, did = {};
   let asked = 0, heard = 0, count = 0;
   const acts = {
@@ -125,6 +127,7 @@ test('a PC that comes and goes at random changes no decision', () => {
     'read on': (pc) => pc.readOn(),
     ask: (pc) => { asked++; pc.say(['status', 'settings', 'log', 'help'][draw(4)]); },
     noise: (pc) => pc.send(Array.from({ length: draw(400) }, () => draw(256))),
+    'attach once more': (pc) => pc.attach(),
     'half a request': (pc) => pc.send(Buffer.from('mode drai')),
   };
   const watch = () => {
@@ -136,27 +139,26 @@ test('a PC that comes and goes at random changes no decision', () => {
       alone.board.run(h.board.ms - alone.board.ms);
       const theirs = rows(alone.serial.take()).map(decided);
       // A turn may come some milliseconds later for a request; the rest of the row is the same.
-      held.push(...mine);
-      other.push(...theirs);
+      visited.push(...mine);
+      undisturbed.push(...theirs);
     }
   };
-  const held = [], other = [];
+  const visited = [], undisturbed = [];
   while (h.board.ms - start < hours * 3600e3) {
     const name = Object.keys(acts)[draw(Object.keys(acts).length)];
     did[name] = (did[name] ?? 0) + 1;
     acts[name](h.pc);
-    const from = h.board.ms;
-    h.board.run([200, 5e3, 30e3, 120e3, 600e3][draw(5)] + draw(1000));
+    h.board.run([200, 2e3, 10e3, 30e3, 120e3][draw(5)] + draw(1000));
     watch();
-    void from;
   }
+  assert.ok(heard > 0 && asked > 0, 'the PC was there now and then');
   h.pc.detach();
   h.board.run(20e3);
   watch();
   if (alone) {
-    const same = Math.min(held.length, other.length);
-    assert.ok(same >= hours * 355 && Math.abs(held.length - other.length) <= 1);
-    assert.deepEqual(held.slice(0, same), other.slice(0, same));
+    const same = Math.min(visited.length, undisturbed.length);
+    assert.ok(same >= hours * 355 && Math.abs(visited.length - undisturbed.length) <= 1);
+    assert.deepEqual(visited.slice(0, same), undisturbed.slice(0, same));
   }
   const due = (h.board.ms - start) / 10e3;
   assert.ok(Math.abs(count - due) < 0.01 * due + 2, `${count} rows, ${due.toFixed(0)} due`);

@@ -311,7 +311,7 @@ impl<B: Board> App<B> {
     }
 
     /// Reads a reading's chip on the wire where it was found last. Where it is not, the other wire is tried; if it is
-    /// not there either, what is wrong with the first is told.
+    /// not there either, a short on one of them is told rather than a missing chip.
     fn read_bound(&mut self, sensor: Sensor, rom: &Rom) -> Sample {
         let second = *self.on_second.get(sensor);
         self.bus.use_wire(second);
@@ -322,6 +322,7 @@ impl<B: Board> App<B> {
         }
         self.bus.use_wire(!second);
         match self.read_chip(rom) {
+            Sample::Failed(ReadFault::Short) => Sample::Failed(ReadFault::Short),
             Sample::Failed(_) => sample,
             found => {
                 *self.on_second.get_mut(sensor) = !second;

@@ -110,6 +110,19 @@ fn a_chip_is_found_on_whichever_wire_it_is_and_a_missing_one_is_told_as_such() {
 }
 
 #[test]
+fn a_boot_with_a_shorted_wire_tells_the_short() {
+    let mut pair = Pair::named();
+    pair.readings();
+    pair.second.short(true);
+    let (flash, first) = (pair.bench.app.into_flash(), pair.bench.wire);
+    let mut pair = Pair::boot(flash, first, pair.second);
+    assert_eq!(
+        pair.readings(),
+        read(["8.0", "6.0", "", ""], ["frame", "frame", "short", "short"])
+    );
+}
+
+#[test]
 fn chips_of_both_wires_are_listed_and_a_broken_wire_hides_no_other() {
     let mut pair = Pair::named();
     pair.readings();
