@@ -16,9 +16,10 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::closed_loop::Pace;
 use crate::sim::plant::PlantConfig;
+use crate::sim::season::Run;
 use crate::sim::weather::Series;
-use crate::sim::winter::{PLANT_STEP_S, Run};
 
 pub use count::Count;
 use plain::{Plain, PlainRules, PumpRule};
@@ -166,7 +167,7 @@ impl Comparison<'_> {
             settings,
             weather,
             seed: self.seed,
-            plant_step_s: PLANT_STEP_S,
+            pace: Pace::USUAL,
         }
     }
 
