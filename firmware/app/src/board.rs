@@ -172,7 +172,6 @@ mod tests {
             (layout(0..256, 128..512), large, 1, "overlapping"),
             (layout(0..8, 8..16), 4 * kib, 64, "words larger than a row"),
             (layout(0..8, 8..16), 512, 1, "sectors smaller than an image"),
-            (layout(8..0, 8..16), 4 * kib, 1, "ends before it starts"),
             (layout(0..8, 8..16), 0, 1, "no sectors"),
         ] {
             assert!(!layout.fits(erase, write), "{why}");

@@ -233,21 +233,27 @@ mod tests {
     use std::rc::Rc;
     use std::vec::Vec;
 
-    /// Remembers what was done with it; stuck if told so.
+    /// What was done with a pad, and what it is stuck at.
+    #[derive(Default)]
+    struct Past {
+        done: Vec<Option<bool>>,
+        stuck: Option<bool>,
+    }
+
     #[derive(Clone, Default)]
-    struct Pad(Rc<RefCell<(Vec<Option<bool>>, Option<bool>)>>);
+    struct Pad(Rc<RefCell<Past>>);
 
     impl Pin for Pad {
         fn drive(&mut self, high: bool) {
-            self.0.borrow_mut().0.push(Some(high));
+            self.0.borrow_mut().done.push(Some(high));
         }
         fn let_go(&mut self) {
-            self.0.borrow_mut().0.push(None);
+            self.0.borrow_mut().done.push(None);
         }
         fn is_high(&mut self) -> bool {
             let inner = self.0.borrow();
-            let driven = inner.0.last().copied().flatten();
-            inner.1.or(driven).unwrap_or(true)
+            let driven = inner.done.last().copied().flatten();
+            inner.stuck.or(driven).unwrap_or(true)
         }
     }
 
@@ -259,17 +265,17 @@ mod tests {
         assert!(bus.is_low().unwrap());
         bus.set_high().unwrap();
         assert!(bus.is_high().unwrap(), "the pull-up");
-        assert_eq!(pad.0.borrow().0, [None, Some(false), None]);
+        assert_eq!(pad.0.borrow().done, [None, Some(false), None]);
     }
 
     #[test]
     fn a_relay_pin_is_left_alone_until_written_and_reads_its_pad() {
         let pad = Pad::default();
         let mut relay = ReadBack(pad.clone());
-        assert_eq!(pad.0.borrow().0, []);
+        assert_eq!(pad.0.borrow().done, []);
         relay.set_high().unwrap();
         assert!(relay.is_set_high().unwrap());
-        pad.0.borrow_mut().1 = Some(false);
+        pad.0.borrow_mut().stuck = Some(false);
         assert!(relay.is_set_low().unwrap(), "stuck, whatever was written");
     }
 }

@@ -77,9 +77,8 @@ impl<P: InputPin + OutputPin, D: DelayNs> OneWire<P, D> {
 
     /// Each wire, for [`Self::use_wire`].
     pub fn wires(&self) -> impl Iterator<Item = bool> + use<P, D> {
-        [false, true]
-            .into_iter()
-            .take(1 + usize::from(self.has_second()))
+        let second = self.has_second().then_some(true);
+        [false].into_iter().chain(second)
     }
 
     /// Uses the second wire from here on, or the first; the only one if there is no other.

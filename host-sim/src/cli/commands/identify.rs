@@ -141,7 +141,7 @@ mod tests {
         };
         let si = table(&view, Units::Si);
         assert!(
-            si.contains("25.0 °C     +2.0 K in a minute  <- rises"),
+            si.contains("25.0 °C    +2.0 K in a minute  <- rises"),
             "{si}"
         );
         assert!(si.contains("slab     no reading"), "{si}");
