@@ -67,6 +67,8 @@ pub enum Verb {
     Spells(Spells),
     /// Write a unit's rows to a log file over the serial line, or read out its own log or settings.
     Listen(Listen),
+    /// Which sensor is which? Shows every sensor of a unit as it reads; hold one in your hand and see which rises.
+    Identify(Identify),
     /// Send a settings file to a unit over the serial line: checked here, then there, and read back.
     SendSettings(SendSettings),
     /// This afternoon: will the store alone hold the slab until morning, or light the fire by when?
@@ -363,6 +365,23 @@ pub struct Listen {
     #[arg(long = "for", value_name = "TIME", requires = "out")]
     pub time: Option<String>,
     /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
+}
+
+/// `identify`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION)]
+pub struct Identify {
+    /// The serial port, such as /dev/ttyACM0, /dev/ttyUSB0 or COM3.
+    pub port: String,
+    /// Stop by itself after so long, such as "5 min"; otherwise Ctrl-C ends it.
+    #[arg(long = "for", value_name = "TIME")]
+    pub time: Option<String>,
+    /// Print one JSON object of the last readings instead of text.
     #[arg(long)]
     pub json: bool,
     /// What is shown.

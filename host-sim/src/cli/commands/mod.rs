@@ -1,6 +1,7 @@
 //! The verbs: arguments as typed → checked inputs → run → results.
 
 mod drill;
+mod identify;
 mod listen;
 mod replay;
 mod send_settings;
@@ -53,6 +54,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Replay(args)) => replay::run(&args),
         Some(Verb::Winter(args)) => winter::run(&args),
         Some(Verb::Drill(args)) => drill::run(&args),
+        Some(Verb::Identify(args)) => identify::run(&args),
         Some(Verb::Listen(args)) => listen::run(&args),
         Some(Verb::SendSettings(args)) => send_settings::run(&args),
         Some(Verb::Size(args)) => size::run(&args),
