@@ -58,6 +58,11 @@ pub trait Stepped {
     /// Circulator starts in the last hour.
     fn starts_last_hour(&self) -> u8;
 
+    /// What whoever feeds the fire is told.
+    fn told(&self) -> Told {
+        Told::Nothing
+    }
+
     /// Appends the trace row without a line end. Times count from the run's `origin`; `note` says what a
     /// settings event changed.
     fn write_row(&self, origin: Instant, note: &str, out: &mut String);
@@ -132,8 +137,25 @@ impl Stepped for StepReport {
         self.row.status.starts_last_hour
     }
 
+    fn told(&self) -> Told {
+        self.row.summary.wood.into()
+    }
+
     fn write_row(&self, origin: Instant, note: &str, out: &mut String) {
         // Writing into a string cannot fail.
         let _ = self.row.write_csv(origin, note, out);
+    }
+}
+
+impl From<WoodAdvice> for Told {
+    fn from(said: WoodAdvice) -> Self {
+        match said.word {
+            WoodWord::Nothing => Self::Nothing,
+            WoodWord::NoMore => Self::NoMoreWood,
+            WoodWord::Light => Self::Light {
+                kg: f64::from(said.kg),
+                within_s: f64::from(said.within_min) * 60.0,
+            },
+        }
     }
 }

@@ -15,7 +15,7 @@ use controller_core::{Controller, Inputs, StepReport};
 use crate::metrics::Extra;
 use crate::output::{Cancel, Cancelled};
 use crate::plant::sensors::nearest;
-use crate::plant::{OutdoorConditions, Plant, PlantConfig, Readings, Relays};
+use crate::plant::{OutdoorConditions, Plant, PlantConfig, Readings, Relays, Tended};
 use crate::stepper::{Stepped, Stepper};
 use crate::weather::Series as WeatherSeries;
 
@@ -105,6 +105,8 @@ pub struct PlantTotals {
     pub boiler_heat_kwh: f64,
     /// Wood burnt, kg.
     pub wood_kg: f64,
+    /// What tending the fire came to.
+    pub tended: Tended,
     /// Electricity of the circulator, kWh.
     pub pump_kwh: f64,
     /// Something froze solid, and when, s since the start.
@@ -142,7 +144,8 @@ impl PlantTotals {
             all.nights_with_fire += next.nights_with_fire;
             all.frozen_s = all.frozen_s.or(next.frozen_s);
             // These are the plant's own sums since the first beginning.
-            (all.wood_kg, all.energy_closure) = (next.wood_kg, next.energy_closure);
+            (all.wood_kg, all.tended) = (next.wood_kg, next.tended);
+            all.energy_closure = next.energy_closure;
             all.days.extend_from_slice(&next.days);
         }
         all
@@ -291,6 +294,7 @@ impl Run<'_> {
                 let Some(report) = controller.step_in(now, &inputs, &mut report) else {
                     break;
                 };
+                plant.told = report.told();
                 relays = Relays {
                     circulator: report.outputs().circulator,
                     boiler_call: report.outputs().boiler_call,
@@ -357,6 +361,7 @@ impl Totals {
                 earth_heat_kwh: 0.0,
                 boiler_heat_kwh: 0.0,
                 wood_kg: 0.0,
+                tended: Tended::default(),
                 pump_kwh: 0.0,
                 frozen_s: None,
                 nights_with_fire: 0,
@@ -425,7 +430,8 @@ impl Totals {
             bare.share = config.bare_floor_m2() / config.house.floor_area_m2();
             bare.edge_kwh = plant.ledger().bare_edge_j / JOULES_PER_KWH;
         }
-        self.totals.wood_kg = plant.true_state().wood_kg;
+        let truth = plant.true_state();
+        (self.totals.wood_kg, self.totals.tended) = (truth.wood_kg, truth.tended);
         self.totals.energy_closure = plant.closure();
         self.totals
     }

@@ -21,13 +21,15 @@ use indicatif::{ProgressBar, ProgressStyle};
 use crate::cli::{Cli, FIRST, Results, Verb};
 use crate::metrics::SummaryNumbers;
 use crate::output::{self, Cancel, OutputError, OutputFile, OutputSet};
-use crate::quantity::Units;
+use crate::quantity::{Dimension, Units};
+use crate::report::show::Show;
 use crate::report::{Context, Report, WinterExtras};
 use crate::series::Series;
 use crate::settings_file;
 use crate::sinks::TraceWriter;
 use crate::site::{Site, SiteError, mismatches, settings_for};
 use crate::weather::Source;
+use crate::worth::ways::tend_on_call;
 
 /// How a run ended; the process's exit code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -153,6 +155,18 @@ impl Chosen {
             notes,
         })
     }
+}
+
+/// Has a fire fed by habit taken as fed on call with a sized load, unless it is to stay as tended; says so.
+fn taken_as_on_call(site: &mut Site, as_tended: bool, units: Units) -> Option<String> {
+    if as_tended {
+        return None;
+    }
+    let load_kg = tend_on_call(&mut site.config.plant)?;
+    Some(format!(
+        "The fire is taken as fed on call, {} at a time, not by habit: --as-tended leaves it as it is.",
+        Show(units).number(load_kg, Dimension::Mass, 0)
+    ))
 }
 
 /// The settings asked for where there is no site, and how to speak of them.

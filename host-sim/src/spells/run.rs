@@ -4,7 +4,7 @@ use super::measure::{Measured, Meter};
 use super::physical::{self, Wrongs};
 use super::plan::Plan;
 use crate::output::{Cancel, Cancelled};
-use crate::plant::{OutdoorConditions, Plant, PlantConfig, Relays};
+use crate::plant::{OutdoorConditions, Plant, PlantConfig, Relays, Told};
 use crate::weather::Series;
 
 /// Length of a plant step at rest and with the circulator on, s.
@@ -79,6 +79,7 @@ pub(super) fn run(
         if powered && outages.peek().is_some_and(|outage| outage.from_s <= now_s) {
             powered = false;
             relays = Relays::default();
+            plant.told = Told::Nothing;
             steers.power_off(now_s);
         }
         let (faults, seen) = wrongs.at(now_s, powered, relays);

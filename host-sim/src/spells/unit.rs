@@ -295,6 +295,7 @@ impl Steers for Unit<'_, '_> {
                 break;
             }
         }
+        plant.told = self.report.told();
         Relays {
             circulator: self.report.outputs.circulator,
             boiler_call: self.report.outputs.boiler_call,

@@ -7,6 +7,7 @@
 pub mod count;
 pub mod plain;
 mod show;
+pub mod ways;
 
 use controller_core::Controller;
 use controller_core::restart::Restart;
@@ -24,6 +25,7 @@ use crate::winter::{PLANT_STEP_S, Run};
 pub use count::Count;
 use plain::{Plain, PlainRules, PumpRule};
 pub use show::{page, text};
+use ways::WAYS;
 
 /// One winter of the comparison.
 #[derive(Debug)]
@@ -58,6 +60,8 @@ pub struct Worth {
     pub plain: Vec<Line>,
     /// The plain pair with the call limit at which it keeps the slab as well, °C, if there is one.
     pub equal: Option<Equal>,
+    /// This controller with its fire tended in one way after another; none without a fire that somebody lays.
+    pub ways: Vec<Line>,
 }
 
 /// The plain pair made to keep the slab as well as this controller.
@@ -113,19 +117,32 @@ impl Comparison<'_> {
         .map(|(name, pump)| self.plain(name, pump, limit, cancel, done))
         .collect::<Result<Vec<_>, _>>()?;
         let equal = self.equal(ours.total.below_target_kh, cancel, done)?;
+        let ways = WAYS
+            .par_iter()
+            .filter_map(|way| Some((way, way.apply(self.plant)?)))
+            .map(|(way, plant)| {
+                let settings = way.settings(self.settings);
+                let tended = Comparison {
+                    plant: &plant,
+                    ..*self
+                };
+                tended.ours(way.name, &settings, cancel, done)
+            })
+            .collect::<Result<Vec<_>, _>>()?;
         Ok(Worth {
             winters: self.winters.iter().map(|w| w.name.clone()).collect(),
             ours,
             without,
             plain,
             equal,
+            ways,
         })
     }
 
     /// Runs of one winter each, for a bar.
     #[must_use]
     pub fn runs(&self) -> u64 {
-        (1 + Rule::ALL.len() + 2 + LIMITS.len()) as u64 * self.winters.len() as u64
+        (1 + Rule::ALL.len() + 2 + LIMITS.len() + WAYS.len()) as u64 * self.winters.len() as u64
     }
 
     fn ours(
