@@ -3,10 +3,11 @@
 //! `cargo bench -p host-sim --bench size`
 
 use divan::{Bencher, black_box};
-use host_sim::quantity::Units;
-use host_sim::site::SiteConfig;
-use host_sim::size::{self, Asked, Check, Shown, Vary, design_night};
-use host_sim::weather::WeatherYear;
+use host_sim::files::quantity::Units;
+use host_sim::files::site::SiteConfig;
+use host_sim::present;
+use host_sim::questions::size::{Asked, Check, Shown, Vary, design_night};
+use host_sim::sim::weather::WeatherYear;
 
 fn main() {
     divan::main();
@@ -35,7 +36,7 @@ fn whole() -> String {
         ..ASKED
     };
     let check = Check::of(&plant, &asked.question(&plant));
-    size::text(&Shown::new(&check, None, Units::Si))
+    present::size::text(&Shown::new(&check, None, Units::Si))
 }
 
 /// Seven spacings.

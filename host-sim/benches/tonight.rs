@@ -4,13 +4,13 @@
 
 use controller_core::settings::Settings;
 use divan::{Bencher, black_box};
-use host_sim::site::SiteConfig;
-use host_sim::tonight::axis::Axis;
-use host_sim::tonight::ensemble::Size;
-use host_sim::tonight::forecast::{Forecast, SkyCover};
-use host_sim::tonight::start::{Present, StoreReading};
-use host_sim::tonight::{Question, answer};
-use host_sim::weather::WeatherYear;
+use host_sim::files::site::SiteConfig;
+use host_sim::questions::tonight::axis::Axis;
+use host_sim::questions::tonight::ensemble::Size;
+use host_sim::questions::tonight::forecast::{Forecast, SkyCover};
+use host_sim::questions::tonight::start::{Present, StoreReading};
+use host_sim::questions::tonight::{Question, answer};
+use host_sim::sim::weather::WeatherYear;
 
 fn main() {
     divan::main();

@@ -5,12 +5,13 @@
 use controller_core::settings::Settings;
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
-use host_sim::output::{Cancel, OutputSet};
-use host_sim::plant::{OutdoorConditions, Plant, PlantConfig, Relays};
-use host_sim::sinks::RunSinks;
-use host_sim::site::SiteConfig;
-use host_sim::weather::{Series, WeatherYear};
-use host_sim::winter::{PLANT_STEP_S, Run, samples};
+use host_sim::account::sinks::RunSinks;
+use host_sim::files::output::OutputSet;
+use host_sim::files::site::SiteConfig;
+use host_sim::sim::cancel::Cancel;
+use host_sim::sim::plant::{OutdoorConditions, Plant, PlantConfig, Relays};
+use host_sim::sim::weather::{Series, WeatherYear};
+use host_sim::sim::winter::{PLANT_STEP_S, Run, samples};
 
 fn main() {
     divan::main();

@@ -4,6 +4,6 @@
 //! run on plainer settings, so that a replay has something to say about them.
 
 fn main() -> anyhow::Result<()> {
-    host_sim::output::print(&host_sim::demo::log()?)?;
+    host_sim::files::output::print(&host_sim::questions::demo::log()?)?;
     Ok(())
 }

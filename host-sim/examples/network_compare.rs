@@ -9,11 +9,11 @@ use std::hint::black_box;
 use std::path::PathBuf;
 use std::time::Instant;
 
-use host_sim::plant::config::{FloorConfig, PlantConfig};
-use host_sim::plant::ground::sunk_conductance_w_k;
-use host_sim::plant::house::STEFAN_BOLTZMANN;
-use host_sim::plant::operating::{LoopDesign, Path, REFERENCE_C, TubeResistance};
-use host_sim::plant::{OutdoorConditions, Plant, Relays, Tube};
+use host_sim::sim::plant::config::{FloorConfig, PlantConfig};
+use host_sim::sim::plant::ground::sunk_conductance_w_k;
+use host_sim::sim::plant::house::STEFAN_BOLTZMANN;
+use host_sim::sim::plant::operating::{LoopDesign, Path, REFERENCE_C, TubeResistance};
+use host_sim::sim::plant::{OutdoorConditions, Plant, Relays, Tube};
 use serde_json::{Value, json};
 
 const DAYS: u32 = 10;

@@ -8,10 +8,11 @@ use std::path::Path;
 use std::time::Instant;
 
 use controller_core::settings::Settings;
-use host_sim::log::{LogReader, ReaderOptions};
-use host_sim::output::{Cancel, OutputSet};
-use host_sim::replay::{reader_options, replay};
-use host_sim::sinks::RunSinks;
+use host_sim::account::sinks::RunSinks;
+use host_sim::files::log::{LogReader, ReaderOptions};
+use host_sim::files::output::OutputSet;
+use host_sim::questions::replay::{reader_options, replay};
+use host_sim::sim::cancel::Cancel;
 
 fn main() -> anyhow::Result<()> {
     let rows: u32 = std::env::args()

@@ -6,11 +6,11 @@ use std::path::Path;
 use std::time::Instant;
 
 use controller_core::settings::Settings;
-use host_sim::site::SiteConfig;
-use host_sim::tonight::Verdict;
-use host_sim::tonight::ensemble::Size;
-use host_sim::tonight::score::{Given, Score, Season};
-use host_sim::weather::WeatherYear;
+use host_sim::files::site::SiteConfig;
+use host_sim::questions::tonight::Verdict;
+use host_sim::questions::tonight::ensemble::Size;
+use host_sim::questions::tonight::score::{Given, Score, Season};
+use host_sim::sim::weather::WeatherYear;
 
 /// Seed of the seasons' sensors; the questions have others.
 const SEASON_SEED: u64 = 41;

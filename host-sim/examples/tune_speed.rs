@@ -5,13 +5,13 @@
 use std::time::Instant;
 
 use controller_core::settings::Settings;
-use host_sim::output::Cancel;
-use host_sim::settings_file;
-use host_sim::site::Site;
-use host_sim::tune::resume::Memory;
-use host_sim::tune::screen::Season;
-use host_sim::tune::{Budget, Stages, Task, Tuned, tune, winters};
-use host_sim::weather::WeatherYear;
+use host_sim::files::settings_file;
+use host_sim::files::site::Site;
+use host_sim::questions::tune::resume::Memory;
+use host_sim::questions::tune::screen::Season;
+use host_sim::questions::tune::{Budget, Stages, Task, Tuned, tune, winters};
+use host_sim::sim::cancel::Cancel;
+use host_sim::sim::weather::WeatherYear;
 use indicatif::ProgressBar;
 
 const SEED: u64 = 1;

@@ -5,11 +5,12 @@
 use std::time::Instant;
 
 use controller_core::settings::Settings;
-use host_sim::output::{Cancel, OutputSet};
-use host_sim::sinks::RunSinks;
-use host_sim::site::Site;
-use host_sim::weather::{Series, WeatherYear};
-use host_sim::winter::{PLANT_STEP_S, Run};
+use host_sim::account::sinks::RunSinks;
+use host_sim::files::output::OutputSet;
+use host_sim::files::site::Site;
+use host_sim::sim::cancel::Cancel;
+use host_sim::sim::weather::{Series, WeatherYear};
+use host_sim::sim::winter::{PLANT_STEP_S, Run};
 
 /// Runs of which the quickest counts.
 const REPEATS: u32 = 7;

@@ -1,31 +1,21 @@
 //! Replays sensor logs through the slab controller and simulates its winters, on a PC.
 //!
-//! The controller is the very crate that runs on the microcontroller; nothing here decides.
+//! The controller is the very crate that runs on the microcontroller; nothing here decides. The folders are layers, and
+//! each uses only those below it; a test of this crate reads their `use` lines and holds that:
+//!
+//! | layer | what it is |
+//! |---|---|
+//! | [`cli`] | arguments and the commands: a question is put together, answered and shown |
+//! | [`present`] | answers as text, page and JSON |
+//! | [`questions`], [`serial`] | what can be asked of the simulator; the unit on its serial line |
+//! | [`account`] | what a run comes to: numbers, pictures' data, trace file |
+//! | [`files`] | site, settings, logs, weather files, quantities in words, what is written |
+//! | [`sim`] | house, weather and controller in closed loop: no files, threads, clock or terminal |
 
+pub mod account;
 pub mod cli;
-pub mod commands;
-pub mod demo;
-pub mod drill;
-pub mod input;
-pub mod line;
-pub mod log;
-pub mod message;
-pub mod metrics;
-pub mod output;
-pub mod plant;
-pub mod quantity;
-pub mod replay;
-pub mod report;
-pub mod series;
-pub mod settings_file;
-pub mod settings_relations;
-pub mod sinks;
-pub mod site;
-pub mod size;
-pub mod spells;
-pub mod stepper;
-pub mod tonight;
-pub mod tune;
-pub mod weather;
-pub mod winter;
-pub mod worth;
+pub mod files;
+pub mod present;
+pub mod questions;
+pub mod serial;
+pub mod sim;

@@ -3,10 +3,10 @@
 use std::process::ExitCode;
 
 use clap::Parser as _;
+use host_sim::cli::commands::{self, Outcome};
 use host_sim::cli::{self, Cli};
-use host_sim::commands::{self, Outcome};
-use host_sim::message::{chain, plain};
-use host_sim::output;
+use host_sim::files::message::{chain, plain};
+use host_sim::files::output;
 
 fn main() -> ExitCode {
     let outcome = match Cli::try_parse() {

@@ -32,7 +32,7 @@ fn bare_host_sim_shows_what_to_try_first() {
 
 #[test]
 fn the_demo_log_is_what_the_code_makes() {
-    let made = host_sim::demo::log().expect("the demo can be made");
+    let made = host_sim::questions::demo::log().expect("the demo can be made");
     let kept = include_str!("../data/demo-week.csv");
     assert!(
         made == kept,

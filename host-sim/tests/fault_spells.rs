@@ -1,10 +1,10 @@
 //! Fault spells: deterministic whatever the cores, and able to see what they are there to see.
 
-use host_sim::output::Cancel;
-use host_sim::quantity::Units;
-use host_sim::spells::houses::House;
-use host_sim::spells::table::Table;
-use host_sim::spells::{FaultCount, Question, Spell, SpellError, Windows, batch};
+use host_sim::files::quantity::Units;
+use host_sim::present::spells::table::Table;
+use host_sim::questions::spells::houses::House;
+use host_sim::questions::spells::{FaultCount, Question, Spell, SpellError, Windows, batch};
+use host_sim::sim::cancel::Cancel;
 
 fn question(houses: &[&str], faults: FaultCount, references: bool) -> Question {
     let built_in = |name: &&str| House::built_in(name).expect("a built-in house");

@@ -7,11 +7,12 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use controller_core::settings::Settings;
-use host_sim::log::{LogReader, ReaderOptions};
-use host_sim::metrics::SummaryNumbers;
-use host_sim::output::{Cancel, OutputFile, OutputSet};
-use host_sim::replay::{reader_options, replay};
-use host_sim::sinks::{RunSinks, TraceWriter};
+use host_sim::account::metrics::SummaryNumbers;
+use host_sim::account::sinks::{RunSinks, TraceWriter};
+use host_sim::files::log::{LogReader, ReaderOptions};
+use host_sim::files::output::{OutputFile, OutputSet};
+use host_sim::questions::replay::{reader_options, replay};
+use host_sim::sim::cancel::Cancel;
 use proptest::prelude::*;
 
 /// A stretch of a log at one rate.

@@ -10,11 +10,12 @@ use std::process::Command;
 use controller_core::settings::Settings;
 use controller_core::time::Instant;
 use controller_core::trace;
-use host_sim::drill::{self, Drill};
-use host_sim::log::{LogReader, ReaderOptions};
-use host_sim::output::{Cancel, OutputSet};
-use host_sim::replay::{reader_options, replay};
-use host_sim::sinks::{RunSinks, TraceWriter};
+use host_sim::account::sinks::{RunSinks, TraceWriter};
+use host_sim::files::log::{LogReader, ReaderOptions};
+use host_sim::files::output::OutputSet;
+use host_sim::questions::drill::{self, Drill};
+use host_sim::questions::replay::{reader_options, replay};
+use host_sim::sim::cancel::Cancel;
 use serde_json::{Map, Value};
 
 /// The numbers of a replayed trace as JSON, with the fingerprint of the trace it writes.
@@ -85,7 +86,7 @@ fn written(drill: &Drill) -> (String, Value) {
             .push(
                 report,
                 stands_ms,
-                &host_sim::metrics::Extra::default(),
+                &host_sim::sim::beside::Extra::default(),
                 note,
             )
             .expect("it counts");

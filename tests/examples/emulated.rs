@@ -12,7 +12,7 @@ use std::error::Error;
 use std::path::Path;
 use std::process::ExitCode;
 
-use host_sim::drill::{self, Drill};
+use host_sim::questions::drill::{self, Drill};
 use system_tests::Station;
 use system_tests::emulated::{
     Comparison, DrillRun, Emulator, Noise, Remote, Scenario, WinterRun, compare,

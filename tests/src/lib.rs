@@ -5,9 +5,9 @@ pub mod fuzz;
 
 use std::path::PathBuf;
 
-use host_sim::plant::OutdoorConditions;
-use host_sim::site::SiteConfig;
-use host_sim::weather::{Conditions, Series, WeatherYear};
+use host_sim::files::site::SiteConfig;
+use host_sim::sim::plant::OutdoorConditions;
+use host_sim::sim::weather::{Conditions, Series, WeatherYear};
 
 /// A station whose weather is kept with the program.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -67,7 +67,7 @@ pub fn dull(air_c: f64, ground_day: f64) -> OutdoorConditions {
     let kelvin = air_c + 273.15;
     OutdoorConditions {
         air_c,
-        infrared_w_m2: host_sim::plant::house::STEFAN_BOLTZMANN * kelvin.powi(4),
+        infrared_w_m2: host_sim::sim::plant::house::STEFAN_BOLTZMANN * kelvin.powi(4),
         ground_day,
         ..OutdoorConditions::default()
     }

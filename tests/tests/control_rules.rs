@@ -79,7 +79,7 @@ fn every_rule_is_numbered_and_held_by_tests_and_drills_that_exist() {
     assert_eq!(numbers, (1..=rules.len()).collect::<Vec<_>>());
     assert!(rules.len() > 40, "{}", rules.len());
     let known = tests();
-    let drills = host_sim::drill::built_in().expect("the built-in drills");
+    let drills = host_sim::questions::drill::built_in().expect("the built-in drills");
     let mut missing = Vec::new();
     for rule in &rules {
         if rule.tests.is_empty() && rule.drills.is_empty() {
@@ -101,7 +101,7 @@ fn every_rule_is_numbered_and_held_by_tests_and_drills_that_exist() {
 fn every_drill_stands_on_a_page() {
     let pages = [read("docs/control-rules.md"), read("docs/hazards.md")];
     let named: BTreeSet<String> = pages.iter().flat_map(|page| quoted(page)).collect();
-    let drills = host_sim::drill::built_in().expect("the built-in drills");
+    let drills = host_sim::questions::drill::built_in().expect("the built-in drills");
     let orphans: Vec<_> = drills
         .iter()
         .map(|drill| drill.name.as_str())
@@ -113,7 +113,7 @@ fn every_drill_stands_on_a_page() {
 #[test]
 fn hazards_name_rules_and_drills_that_exist() {
     let rules = rules(&read("docs/control-rules.md"));
-    let drills = host_sim::drill::built_in().expect("the built-in drills");
+    let drills = host_sim::questions::drill::built_in().expect("the built-in drills");
     let page = read("docs/hazards.md");
     let rows: Vec<Vec<&str>> = page
         .lines()

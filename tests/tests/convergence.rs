@@ -2,14 +2,14 @@
 //! plant's step halved, and with the slab cut twice as finely.
 
 use controller_core::settings::Settings;
-use host_sim::output::{Cancel, Cancelled};
-use host_sim::plant::conduction::{Cell, Columns};
-use host_sim::plant::embedded::floor_coefficient_w_m2k;
-use host_sim::plant::exchanger::{ZONES, Zones};
-use host_sim::plant::operating::{LoopDesign, OperatingTable, path};
-use host_sim::plant::slab::{edge_shares, slab_cells};
-use host_sim::plant::{OutdoorConditions, Plant, PlantConfig, Relays, TrueState};
-use host_sim::winter::{PLANT_STEP_S, Run, Variant};
+use host_sim::sim::cancel::{Cancel, Cancelled};
+use host_sim::sim::plant::conduction::{Cell, Columns};
+use host_sim::sim::plant::embedded::floor_coefficient_w_m2k;
+use host_sim::sim::plant::exchanger::{ZONES, Zones};
+use host_sim::sim::plant::operating::{LoopDesign, OperatingTable, path};
+use host_sim::sim::plant::slab::{edge_shares, slab_cells};
+use host_sim::sim::plant::{OutdoorConditions, Plant, PlantConfig, Relays, TrueState};
+use host_sim::sim::winter::{PLANT_STEP_S, Run, Variant};
 use system_tests::{Station, outdoor};
 
 /// The winter.
@@ -68,7 +68,7 @@ struct Slab {
     underside_w_m2k: f64,
     sun_share: f64,
     table: OperatingTable,
-    piping: Option<host_sim::plant::config::Piping>,
+    piping: Option<host_sim::sim::plant::config::Piping>,
     film_w_m2k: Zones,
     coldest_c: f64,
 }

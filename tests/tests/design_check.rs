@@ -1,15 +1,15 @@
 //! The design check against what others print: the demo house worked by hand, standards, handbooks.
 
-use host_sim::plant::config::{
-    BoilerConfig, BoilerKind, CirculatorConfig, GroundConfig, Piping, PlantConfig, RunConfig,
-};
-use host_sim::plant::fluid::Fluid;
-use host_sim::plant::ground::draw_down_k;
-use host_sim::plant::tube::Tube;
-use host_sim::site::Site;
-use host_sim::size::{
+use host_sim::files::site::Site;
+use host_sim::questions::size::{
     Asked, BalanceRow, Check, design_night, freeze_table, typical_design_night_c,
 };
+use host_sim::sim::plant::config::{
+    BoilerConfig, BoilerKind, CirculatorConfig, GroundConfig, Piping, PlantConfig, RunConfig,
+};
+use host_sim::sim::plant::fluid::Fluid;
+use host_sim::sim::plant::ground::draw_down_k;
+use host_sim::sim::plant::tube::Tube;
 use system_tests::Station;
 
 const DEMO: &str = include_str!("../../docs/demo-site.toml");

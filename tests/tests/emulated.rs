@@ -10,8 +10,8 @@ use controller_core::restart::Restart;
 use controller_core::settings::Settings;
 use controller_core::time::Instant;
 use controller_core::{Controller, Inputs, StepReport};
-use host_sim::drill;
-use host_sim::stepper::Stepper;
+use host_sim::questions::drill;
+use host_sim::sim::stepper::Stepper;
 use system_tests::Station;
 use system_tests::emulated::{Comparison, DrillRun, Emulator, Noise, Remote, WinterRun, compare};
 

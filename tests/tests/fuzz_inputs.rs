@@ -4,8 +4,8 @@
 use std::path::{Path, PathBuf};
 
 use controller_core::settings::{Field, RawSettings};
-use host_sim::quantity::Units;
-use host_sim::settings_file;
+use host_sim::files::quantity::Units;
+use host_sim::files::settings_file;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use system_tests::fuzz;

@@ -1,20 +1,20 @@
 //! The whole plant against handbooks: what its parts give together must be what the printed curve or formula gives.
 //! The parts' own check values stand beside their modules.
 
-use host_sim::plant::config::{
+use host_sim::files::site::Site;
+use host_sim::sim::plant::config::{
     BoilerConfig, BoilerKind, FloorConfig, HouseConfig, Piping, PlantConfig,
 };
-use host_sim::plant::embedded::base_curve_w_m2;
-use host_sim::plant::exchanger::Layout;
-use host_sim::plant::fluid::Fluid;
-use host_sim::plant::hydraulics::{
+use host_sim::sim::plant::embedded::base_curve_w_m2;
+use host_sim::sim::plant::exchanger::Layout;
+use host_sim::sim::plant::fluid::Fluid;
+use host_sim::sim::plant::hydraulics::{
     PumpCurve, Stretch, hydraulic_power_w, operating_flow_l_s, system_head_m, wire_to_water,
 };
-use host_sim::plant::pipe::{outer_resistance_mk_w, time_to_cool_s, time_to_freeze_solid_s};
-use host_sim::plant::tube::Tube;
-use host_sim::plant::water_column::SUPERCOOLING_K;
-use host_sim::plant::{Plant, Relays};
-use host_sim::site::Site;
+use host_sim::sim::plant::pipe::{outer_resistance_mk_w, time_to_cool_s, time_to_freeze_solid_s};
+use host_sim::sim::plant::tube::Tube;
+use host_sim::sim::plant::water_column::SUPERCOOLING_K;
+use host_sim::sim::plant::{Plant, Relays};
 use system_tests::dull;
 
 #[track_caller]

@@ -8,9 +8,10 @@ use std::collections::BTreeMap;
 use controller_core::StepReport;
 use controller_core::settings::Settings;
 use controller_core::units::Celsius;
-use host_sim::log::{LogReader, ReaderOptions};
-use host_sim::output::Cancel;
-use host_sim::replay::{Logged, Sink, reader_options, replay};
+use host_sim::account::sinks::{Logged, Sink};
+use host_sim::files::log::{LogReader, ReaderOptions};
+use host_sim::questions::replay::{reader_options, replay};
+use host_sim::sim::cancel::Cancel;
 
 #[derive(Default)]
 struct Seen {

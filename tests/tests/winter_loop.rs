@@ -1,11 +1,12 @@
 //! The controller and the plant in closed loop: conservation, directions of heat, repeatability.
 
 use controller_core::settings::Settings;
-use host_sim::metrics::SummaryNumbers;
-use host_sim::output::{Cancel, OutputSet};
-use host_sim::plant::{Plant, PlantConfig, Relays};
-use host_sim::sinks::{RunSinks, TraceWriter};
-use host_sim::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
+use host_sim::account::metrics::SummaryNumbers;
+use host_sim::account::sinks::{RunSinks, TraceWriter};
+use host_sim::files::output::OutputSet;
+use host_sim::sim::cancel::Cancel;
+use host_sim::sim::plant::{Plant, PlantConfig, Relays};
+use host_sim::sim::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
 use sha2::{Digest, Sha256};
 use system_tests::{Station, dull, outdoor};
 
@@ -22,8 +23,8 @@ const MOVING: Relays = Relays {
 #[derive(Debug)]
 struct Never;
 
-impl From<host_sim::output::Cancelled> for Never {
-    fn from(_: host_sim::output::Cancelled) -> Self {
+impl From<host_sim::sim::cancel::Cancelled> for Never {
+    fn from(_: host_sim::sim::cancel::Cancelled) -> Self {
         Self
     }
 }

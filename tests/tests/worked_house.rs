@@ -3,10 +3,12 @@
 //! Reference: a hand calculation with IAPWS-95 water (CoolProp 8.0.0), Churchill 1977 friction, Gnielinski film, the exact
 //! tube-row resistance and effectiveness–NTU for two floors in one loop, in an independent program; temperatures 0.001 K.
 
-use host_sim::plant::PlantConfig;
-use host_sim::plant::balance::{BalanceOptions, BalancePoint, FloorFilm, Given, balance_point};
-use host_sim::plant::operating::{LoopDesign, Path};
-use host_sim::site::Site;
+use host_sim::files::site::Site;
+use host_sim::sim::plant::PlantConfig;
+use host_sim::sim::plant::balance::{
+    BalanceOptions, BalancePoint, FloorFilm, Given, balance_point,
+};
+use host_sim::sim::plant::operating::{LoopDesign, Path};
 
 /// The site file that the documentation shows.
 const DEMO: &str = include_str!("../../docs/demo-site.toml");

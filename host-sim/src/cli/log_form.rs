@@ -3,8 +3,8 @@
 use clap::Args;
 use jiff::tz::TimeZone;
 
-use crate::log::{ColumnMapping, DateOrder, LongTable, ReaderOptions};
-use crate::quantity::{self, Dimension};
+use crate::files::log::{ColumnMapping, DateOrder, LongTable, ReaderOptions};
+use crate::files::quantity::{self, Dimension};
 
 /// How a log is to be read, where its header and first rows do not say so.
 #[derive(Debug, Args)]

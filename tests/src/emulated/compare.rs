@@ -7,8 +7,8 @@ use controller_core::restart::Restart;
 use controller_core::settings::Settings;
 use controller_core::time::Instant;
 use controller_core::{Controller, trace};
-use host_sim::settings_file::hex;
-use host_sim::stepper::Stepper;
+use host_sim::files::settings_file::hex;
+use host_sim::sim::stepper::Stepper;
 use sha2::{Digest, Sha256};
 
 use super::Scenario;

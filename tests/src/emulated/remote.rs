@@ -13,8 +13,8 @@ use controller_core::settings::{Field, RawSettings, Settings};
 use controller_core::time::{Duration, Instant};
 use controller_core::{Command, Inputs, Outputs, trace};
 use firmware_app::link::{self, Frame, REPLY, Reply};
-use host_sim::replay::{Recorded, parse_event};
-use host_sim::stepper::{Stepped, Stepper, Taken};
+use host_sim::account::event::{Recorded, parse_event};
+use host_sim::sim::stepper::{Stepped, Stepper, Taken};
 
 /// The machine the image is built for.
 const MACHINE: &str = "lm3s6965evb";

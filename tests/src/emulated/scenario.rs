@@ -6,12 +6,12 @@ use controller_core::settings::{Key, Mode, RawSettings, Settings};
 use controller_core::time::{Duration, Instant};
 use controller_core::units::Celsius;
 use controller_core::{Command, Inputs, Switch};
-use host_sim::drill::{self, Drill};
-use host_sim::output::{Cancel, Cancelled};
-use host_sim::plant::PlantConfig;
-use host_sim::stepper::{Stepped, Stepper, Taken};
-use host_sim::weather::Series;
-use host_sim::winter::{PLANT_STEP_S, Run};
+use host_sim::questions::drill::{self, Drill};
+use host_sim::sim::cancel::{Cancel, Cancelled};
+use host_sim::sim::plant::PlantConfig;
+use host_sim::sim::stepper::{Stepped, Stepper, Taken};
+use host_sim::sim::weather::Series;
+use host_sim::sim::winter::{PLANT_STEP_S, Run};
 
 /// Something that can be run with a controller wherever it is.
 pub trait Scenario {
@@ -143,7 +143,7 @@ impl Scenario for Noise {
             let note = match report.taken() {
                 Taken::Settings => {
                     changed += 1;
-                    host_sim::replay::settings_note(&before, controller.settings().raw())
+                    host_sim::account::event::settings_note(&before, controller.settings().raw())
                 }
                 Taken::Command | Taken::Nothing => String::new(),
             };

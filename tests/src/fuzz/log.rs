@@ -2,7 +2,7 @@
 
 use jiff::tz::TimeZone;
 
-use host_sim::log::{DateOrder, LogErrorKind, LogReader, Quantity, ReaderOptions};
+use host_sim::files::log::{DateOrder, LogErrorKind, LogReader, Quantity, ReaderOptions};
 
 /// Reads the bytes as a log; the first of them says how. Times grow from row to row, rows and times are counted
 /// and can be shown, and a refusal names the file and, wherever it is about a line, a line that exists.
@@ -39,7 +39,7 @@ pub fn log_reader(bytes: &[u8]) {
     // A line ends with LF or CRLF; what a lone CR is, is the reader's to say.
     let ends = text.iter().filter(|byte| matches!(byte, b'\n' | b'\r'));
     let lines = 1 + ends.count() as u64;
-    let refused = |error: &host_sim::log::LogError| {
+    let refused = |error: &host_sim::files::log::LogError| {
         let message = error.to_string();
         assert!(message.starts_with("any.csv"), "{message}");
         assert!(!message.contains(char::is_control), "{message:?}");

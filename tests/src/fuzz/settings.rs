@@ -2,8 +2,8 @@
 
 use arbitrary::{Result, Unstructured};
 use controller_core::settings::{Field, RawSettings, Settings};
-use host_sim::quantity::Units;
-use host_sim::settings_file;
+use host_sim::files::quantity::Units;
+use host_sim::files::settings_file;
 
 /// The first byte tells what the rest is: a text to read, or numbers for the settings. A text is taken or refused
 /// with the file's name and a place; what was taken, and whatever passes the checks, reads back the same when

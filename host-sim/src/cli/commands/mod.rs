@@ -1,0 +1,260 @@
+//! The verbs: arguments as typed → checked inputs → run → results.
+
+mod drill;
+mod listen;
+mod replay;
+mod send_settings;
+mod site_file;
+mod size;
+mod spells;
+mod tonight;
+mod tune;
+mod winter;
+mod worth;
+
+use std::io::IsTerminal as _;
+use std::path::{Path, PathBuf};
+
+use controller_core::settings::{BoilerKind, RawSettings, Settings};
+use indicatif::{ProgressBar, ProgressStyle};
+
+use crate::account::metrics::SummaryNumbers;
+use crate::account::series::Series;
+use crate::account::sinks::TraceWriter;
+use crate::cli::{Cli, FIRST, Results, Verb};
+use crate::files::output::{self, OutputError, OutputFile, OutputSet};
+use crate::files::quantity::show::Show;
+use crate::files::quantity::{Dimension, Units};
+use crate::files::settings_file;
+use crate::files::site::{Site, SiteError};
+use crate::files::weather::Source;
+use crate::present::{Context, Report, WinterExtras};
+use crate::questions::own_settings::{mismatches, settings_for};
+use crate::questions::worth::ways::tend_on_call;
+use crate::sim::cancel::Cancel;
+
+/// How a run ended; the process's exit code.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// Done.
+    Done,
+    /// Done, and what was asked to be checked does not hold.
+    DoesNotHold,
+}
+
+/// Runs one command line.
+///
+/// # Errors
+/// Arguments, settings, site or input that cannot be used, in words.
+pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
+    match cli.verb {
+        None => {
+            output::print(FIRST)?;
+            Ok(Outcome::Done)
+        }
+        Some(Verb::Replay(args)) => replay::run(&args),
+        Some(Verb::Winter(args)) => winter::run(&args),
+        Some(Verb::Drill(args)) => drill::run(&args),
+        Some(Verb::Listen(args)) => listen::run(&args),
+        Some(Verb::SendSettings(args)) => send_settings::run(&args),
+        Some(Verb::Size(args)) => size::run(&args),
+        Some(Verb::Spells(args)) => spells::run(&args),
+        Some(Verb::Tonight(args)) => tonight::run(&args),
+        Some(Verb::Worth(args)) => worth::run(&args),
+        Some(Verb::Tune(args)) => tune::run(&args),
+        Some(Verb::Settings(shown)) => {
+            let settings = settings_file::rounded(&RawSettings::DEFAULT, shown.units);
+            output::print(&settings_file::to_toml(&settings, shown.units))?;
+            Ok(Outcome::Done)
+        }
+        Some(Verb::Site(args)) => site_file::run(&args),
+    }
+}
+
+/// Every file a run reads, those that are named in other files among them: no output may take the place of one.
+#[derive(Debug, Default)]
+struct Inputs(Vec<PathBuf>);
+
+impl Inputs {
+    fn new() -> Self {
+        Self::default()
+    }
+
+    fn add<'a>(&mut self, paths: impl IntoIterator<Item = &'a PathBuf>) {
+        self.0.extend(paths.into_iter().cloned());
+    }
+
+    /// The site asked for, and the weather file it names.
+    fn site(&mut self, path: Option<&PathBuf>) -> Result<Site, SiteError> {
+        self.add(path);
+        let site = path.map_or_else(|| Ok(Site::demo()), |path| Site::read(path))?;
+        self.add(site.config.weather.as_ref().and_then(Source::path));
+        Ok(site)
+    }
+
+    /// The settings for a site: those of the file, or without one those that follow from the site.
+    fn settings(
+        &mut self,
+        path: Option<&PathBuf>,
+        site: &Site,
+        units: Units,
+    ) -> anyhow::Result<Chosen> {
+        self.add(path);
+        Chosen::new(path, site, units)
+    }
+
+    fn paths(&self) -> Vec<&Path> {
+        self.0.iter().map(PathBuf::as_path).collect()
+    }
+
+    /// Begins an output that is none of them.
+    fn output(&self, path: Option<&PathBuf>) -> Result<Option<OutputFile>, OutputError> {
+        path.map(|path| OutputFile::create(path, &self.paths()))
+            .transpose()
+    }
+}
+
+/// Settings for a site, and what is to be said of them.
+struct Chosen {
+    settings: Settings,
+    /// What they are, in words.
+    name: String,
+    /// Where they do not fit the site.
+    notes: Vec<String>,
+}
+
+impl Chosen {
+    fn new(path: Option<&PathBuf>, site: &Site, units: Units) -> anyhow::Result<Self> {
+        let plant = &site.config.plant;
+        let (settings, name) = match path {
+            Some(path) => (settings_file::read(path)?, path.display().to_string()),
+            None => {
+                let settings = Settings::check(settings_for(site)).map_err(|problems| {
+                    let first = problems.first().map(ToString::to_string);
+                    anyhow::anyhow!(
+                        "found a site for which no settings can be made: {}; expected a settings file with --settings",
+                        first.unwrap_or_default()
+                    )
+                })?;
+                let name = if *settings.raw() == RawSettings::DEFAULT {
+                    "the demo's, as no file was given"
+                } else {
+                    "made for this site, as no file was given"
+                };
+                (settings, name.to_owned())
+            }
+        };
+        let mut notes = mismatches(plant, settings.raw(), units);
+        let mut raw = *settings.raw();
+        if plant.boiler.is_none() && raw.boiler != BoilerKind::None {
+            raw.boiler = BoilerKind::None;
+            notes.push("The site has no boiler: none is called.".to_owned());
+        }
+        let settings = Settings::check(raw).unwrap_or(settings);
+        Ok(Self {
+            settings,
+            name,
+            notes,
+        })
+    }
+}
+
+/// Has a fire fed by habit taken as fed on call with a sized load, unless it is to stay as tended; says so.
+fn taken_as_on_call(site: &mut Site, as_tended: bool, units: Units) -> Option<String> {
+    if as_tended {
+        return None;
+    }
+    let load_kg = tend_on_call(&mut site.config.plant)?;
+    Some(format!(
+        "The fire is taken as fed on call, {} at a time, not by habit: --as-tended leaves it as it is.",
+        Show(units).number(load_kg, Dimension::Mass, 0)
+    ))
+}
+
+/// The settings asked for where there is no site, and how to speak of them.
+fn settings(path: Option<&Path>) -> anyhow::Result<(Settings, String)> {
+    match path {
+        Some(path) => Ok((settings_file::read(path)?, path.display().to_string())),
+        None => Ok((
+            Settings::default(),
+            "the demo's, as no file was given".to_owned(),
+        )),
+    }
+}
+
+/// Output files on their way, opened before the work so that a bad name costs nothing.
+struct Files {
+    trace: Option<TraceWriter>,
+    report: Option<OutputFile>,
+}
+
+impl Files {
+    fn open(results: &Results, inputs: &[&Path]) -> anyhow::Result<Self> {
+        let create = |path: &Option<PathBuf>| {
+            path.as_deref()
+                .map(|path| OutputFile::create(path, inputs))
+                .transpose()
+        };
+        let trace = create(&results.trace)?;
+        let wanted = trace.is_some() || results.fingerprint;
+        Ok(Self {
+            trace: wanted.then(|| TraceWriter::new(trace)),
+            report: create(&results.report)?,
+        })
+    }
+}
+
+/// Everything shown at the end of a run.
+struct Shown<'a> {
+    numbers: &'a SummaryNumbers,
+    series: Option<&'a Series>,
+    context: &'a Context,
+    winter: Option<&'a WinterExtras>,
+}
+
+/// Puts every file in place and prints the summary.
+fn show(
+    shown: &Shown<'_>,
+    results: &Results,
+    report: Option<OutputFile>,
+    mut outputs: OutputSet,
+    cancel: &Cancel,
+    text: &str,
+) -> anyhow::Result<()> {
+    if let (Some(mut file), Some(series)) = (report, shown.series) {
+        Report {
+            numbers: shown.numbers,
+            series,
+            context: shown.context,
+            winter: shown.winter,
+        }
+        .write(&mut file)?;
+        outputs.add(file)?;
+    }
+    outputs.persist(cancel)?;
+    if results.json {
+        let mut json = serde_json::to_string_pretty(shown.numbers)?;
+        json.push('\n');
+        output::print(&json)?;
+    } else {
+        output::print(text)?;
+    }
+    Ok(())
+}
+
+/// A bar on standard error, only where a person looks and the work is long enough.
+fn progress_bar(total: Option<u64>, unit_is_bytes: bool) -> ProgressBar {
+    const WORTH_A_BAR: u64 = 8 << 20;
+    let long = total.is_some_and(|total| !unit_is_bytes || total > WORTH_A_BAR);
+    if !std::io::stderr().is_terminal() || !long {
+        return ProgressBar::hidden();
+    }
+    let template = if unit_is_bytes {
+        "{bar:40} {percent:>3} %  {decimal_bytes} of {decimal_total_bytes}  {eta} left"
+    } else {
+        "{bar:40} {percent:>3} %  {eta} left"
+    };
+    let style =
+        ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
+    ProgressBar::new(total.unwrap_or(0)).with_style(style)
+}

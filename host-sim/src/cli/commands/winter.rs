@@ -1,0 +1,410 @@
+//! `host-sim winter`
+
+use anyhow::Context as _;
+use jiff::civil::{Date, DateTime};
+
+use super::{Files, Inputs, Outcome, Shown, progress_bar, show};
+use crate::account::metrics::{SummaryNumbers, YearNumbers};
+use crate::account::sinks::RunSinks;
+use crate::cli::Winter;
+use crate::files::output::{self, OutputError, OutputSet};
+use crate::files::quantity::show::Show;
+use crate::files::quantity::{self, Dimension, Units};
+use crate::files::settings_file;
+use crate::files::site::spoken::{CORD_M3, STACKED_WOOD_KG_M3};
+use crate::files::site::{Site, SiteConfig};
+use crate::files::weather::{Asked, Source};
+use crate::present::{self, Context, DayHeat, WinterExtras};
+use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::plant::balance::{BalanceOptions, FloorFilm, Given, balance_point};
+use crate::sim::weather::{ColdSnap, Origin, Series as WeatherSeries, SnapStart, WeatherYear};
+use crate::sim::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
+
+/// Characters in a line of remarks.
+const WIDTH: usize = 100;
+
+pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
+    let units = args.results.shown.units;
+    let mut inputs = Inputs::new();
+    let site = inputs.site(args.site.as_ref())?;
+    let chosen = inputs.settings(args.settings.as_ref(), &site, units)?;
+    let settings = chosen.settings;
+    inputs.add(&args.weather);
+    let (year, weather_name) = weather(args, &site.config)?;
+    let (from, days) = span(args, &year);
+    let days = if args.years.is_some() {
+        YEAR_DAYS
+    } else {
+        days
+    };
+    let times = args.years.unwrap_or(1);
+    let period = year.period(from, days)?;
+    let weather = WeatherSeries::new(&year, period, &site.config.glazing());
+    let files = Files::open(&args.results, &inputs.paths())?;
+    let cancel = output::cancel_on_ctrl_c()?;
+    let start = from.to_datetime(jiff::civil::Time::midnight());
+
+    let run = Run {
+        plant: &site.config.plant,
+        settings: &settings,
+        weather: &weather,
+        seed: args.seed,
+        plant_step_s: PLANT_STEP_S,
+    };
+    let mut sinks = RunSinks::new(&settings, Some(start), files.report.is_some(), files.trace);
+    let bar = progress_bar(Some(u64::from(days * times)), false);
+    let years = run.go_times(times, &cancel, |report, seen| {
+        if report.row.now.as_millis().is_multiple_of(86_400_000) {
+            bar.inc(1);
+        }
+        sinks
+            .push(report, seen.stands_ms, &seen.extra, "")
+            .map_err(Stopped::Sink)
+    })?;
+    bar.finish_and_clear();
+    let mut outputs = OutputSet::new();
+    let (mut numbers, series) = sinks.finish(&mut outputs)?;
+    let totals = PlantTotals::of_all(&years);
+    complete(&mut numbers, &totals, start);
+    if args.years.is_some() {
+        numbers.years = years.iter().map(year_numbers).collect();
+    }
+    let ended = if present::held(&numbers) {
+        Outcome::Done
+    } else {
+        Outcome::DoesNotHold
+    };
+    numbers.settings_sha256 = Some(settings_file::sha256(settings.raw()));
+
+    let mut context = Context::new("A winter of the plant house", &settings, units);
+    context.simulated = true;
+    context.house = present::house(args.site.as_deref());
+    context.start = Some(start);
+    context.period = Some(format!("{} days from {from}", days * times));
+    context.used = vec![
+        ("Site".to_owned(), site_name(args)),
+        ("Settings".to_owned(), chosen.name),
+        ("Weather".to_owned(), weather_name),
+    ];
+    let told = told(&year, args.results.shown.units);
+    context.notes = chosen.notes.clone();
+    context
+        .notes
+        .extend(notes(&site, &year, &totals, start, Show(units)));
+    // What the text and the picture compare with costs two more runs; JSON alone does without.
+    let extras = if args.years.is_some() || args.results.json && files.report.is_none() {
+        WinterExtras::default()
+    } else {
+        extras(&run, &numbers, &totals, start, &cancel)?
+    };
+    let mut text = present::terminal(&numbers, &context) + &comparison(&extras, Show(units));
+    text.push_str(&year_by_year(&numbers.years, Show(units)));
+    let wood = (units == Units::Us && totals.wood_kg > 0.0).then(|| cords(totals.wood_kg));
+    for note in chosen.notes.iter().chain(&wood).chain(&told) {
+        for line in present::wrap_at(note, WIDTH) {
+            text.push_str(&line);
+            text.push('\n');
+        }
+    }
+    let shown = Shown {
+        numbers: &numbers,
+        series: series.as_ref(),
+        context: &context,
+        winter: Some(&extras),
+    };
+    show(&shown, &args.results, files.report, outputs, &cancel, &text)?;
+    Ok(ended)
+}
+
+/// Days of a year; weather files are years of 365 days.
+const YEAR_DAYS: u32 = 365;
+
+fn year_numbers(totals: &PlantTotals) -> YearNumbers {
+    let thousandth = |value: f64| (value * 1_000.0).round() / 1_000.0;
+    YearNumbers {
+        store_floor_start_c: thousandth(totals.store_floor_start_c),
+        store_floor_min_c: thousandth(totals.store_floor_min_c),
+        slab_true_min_c: thousandth(totals.slab_true_min_c),
+        earth_heat_kwh: thousandth(totals.earth_heat_kwh),
+        boiler_heat_kwh: thousandth(totals.boiler_heat_kwh),
+    }
+}
+
+/// A line for each year: a store that does not recover begins colder each time.
+fn year_by_year(years: &[YearNumbers], show: Show) -> String {
+    let mut text = String::new();
+    for (year, n) in (1..).zip(years) {
+        text.push_str(&format!(
+            "  year {year:<2} store floor {} at first, {} at its coldest; slab down to {}; {} from the store, {} from the boiler\n",
+            show.temperature(n.store_floor_start_c),
+            show.temperature(n.store_floor_min_c),
+            show.temperature(n.slab_true_min_c),
+            show.heat(n.earth_heat_kwh),
+            show.heat(n.boiler_heat_kwh)
+        ));
+    }
+    text
+}
+
+/// Why a run stopped.
+#[derive(Debug)]
+enum Stopped {
+    Cancelled(Cancelled),
+    Sink(std::io::Error),
+}
+
+impl From<Cancelled> for Stopped {
+    fn from(cancelled: Cancelled) -> Self {
+        Self::Cancelled(cancelled)
+    }
+}
+
+impl std::fmt::Display for Stopped {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Cancelled(cancelled) => OutputError::Cancelled(*cancelled).fmt(f),
+            Self::Sink(error) => error.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for Stopped {}
+
+fn site_name(args: &Winter) -> String {
+    args.site.as_ref().map_or_else(
+        || "the demo site, as no file was given".to_owned(),
+        |path| path.display().to_string(),
+    )
+}
+
+/// First day and number of days: as asked, of a log within its longest stretch of whole days.
+fn span(args: &Winter, year: &WeatherYear) -> (Date, u32) {
+    const FROM: Date = jiff::civil::date(2025, 10, 15);
+    const DAYS: u32 = 182;
+    if year.origin != Origin::Log {
+        return (args.from.unwrap_or(FROM), args.days.unwrap_or(DAYS));
+    }
+    let (first, length) = year.longest_stretch();
+    let begin = year.date_of_day(first).unwrap_or(FROM);
+    let from = args.from.unwrap_or(begin);
+    let left =
+        i32::try_from(length).unwrap_or(0) - from.since(begin).map_or(0, |span| span.get_days());
+    let days = u32::try_from(left).unwrap_or(0).clamp(1, 365);
+    (from, args.days.unwrap_or(days))
+}
+
+/// Wood as it is sold in the United States; what a cord weighs to the hundred.
+fn cords(wood_kg: f64) -> String {
+    let cords = quantity::in_unit(wood_kg / STACKED_WOOD_KG_M3, Dimension::Volume, "cord");
+    let (cord_lb, unit) =
+        quantity::convert(STACKED_WOOD_KG_M3 * CORD_M3, Dimension::Mass, Units::Us);
+    let amount = if cords < 0.95 {
+        format!("{cords:.1} of a cord")
+    } else {
+        format!("{cords:.1} cords")
+    };
+    format!(
+        "The wood burnt is about {amount} of a middling hardwood, dried ({:.0} {unit} a cord).",
+        (cord_lb / 100.0).round() * 100.0
+    )
+}
+
+/// What has to be known of the weather beside its name.
+fn told(year: &WeatherYear, units: Units) -> Vec<String> {
+    year.told
+        .iter()
+        .map(|told| quantity::told(told, units))
+        .collect()
+}
+
+fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, String)> {
+    let asked = Asked {
+        latitude_deg: args.latitude.unwrap_or(site.latitude_deg()),
+        form: args.form.options(),
+        seed: args.seed,
+    };
+    let given = args.weather.clone().map(Source::File).or_else(|| {
+        args.climate
+            .clone()
+            .map(|climate| Source::Climate(Box::new(climate)))
+    });
+    let (year, name) = match given.as_ref().or(site.weather.as_ref()) {
+        Some(source) => (source.read(&asked)?, source.to_string()),
+        None => (
+            WeatherYear::demo()?,
+            "the demo's, as no file was given".to_owned(),
+        ),
+    };
+    let name = match year.origin {
+        Origin::TypicalYear => format!("{} ({name})", year.station.name),
+        Origin::Climate | Origin::Log => year.station.name.clone(),
+    };
+    let Some(snap) = &args.cold_snap else {
+        return Ok((year, name));
+    };
+    let (depth, days) = snap.split_once(',').with_context(|| {
+        format!("--cold-snap: found \"{snap}\"; expected depth and days, such as \"6 K, 4 d\"")
+    })?;
+    let depth_k =
+        quantity::parse(depth, Dimension::TemperatureDifference).context("--cold-snap")?;
+    let days = quantity::parse(days, Dimension::Duration).context("--cold-snap")? / 86_400.0;
+    let year = year.with_cold_snap(&ColdSnap {
+        depth_k,
+        days,
+        ramp_h: 12.0,
+        start: SnapStart::Seeded(args.seed),
+    })?;
+    Ok((
+        year,
+        format!(
+            "{name}, with a seeded cold snap of {} over {days} days",
+            Show(args.results.shown.units).difference(depth_k)
+        ),
+    ))
+}
+
+/// What only the plant knows.
+fn complete(numbers: &mut SummaryNumbers, totals: &PlantTotals, start: DateTime) {
+    numbers.water_froze_solid_ms = totals.frozen_s.map(|second| second * 1_000);
+    numbers.slab_true_min_c = totals
+        .slab_true_min_c
+        .is_finite()
+        .then(|| (totals.slab_true_min_c * 1_000.0).round() / 1_000.0);
+    let thousandth = |value: f64| (value * 1_000.0).round() / 1_000.0;
+    numbers.slab_bare_share = totals.bare.map(|bare| thousandth(bare.share));
+    numbers.slab_bare_min_c = totals.bare.map(|bare| thousandth(bare.min_c));
+    numbers.slab_bare_edge_kwh = totals.bare.map(|bare| thousandth(bare.edge_kwh));
+    numbers.label_times(|ms| clock(start, ms / 1_000));
+    numbers.pump_kwh = (totals.pump_kwh * 1_000.0).round() / 1_000.0;
+    numbers.boiler_heat_kwh = Some(totals.boiler_heat_kwh);
+    // The plant's own account: what the store gave less what was carried back into it. The
+    // controller's meter sees only the first, and with the pair's error.
+    numbers.earth_heat_kwh = Some(totals.earth_heat_kwh);
+    numbers.earth_heat_error_kwh = None;
+    numbers.heat_to_pump_ratio =
+        (totals.pump_kwh > 0.0).then(|| totals.earth_heat_kwh / totals.pump_kwh);
+    numbers.wood_kg = Some(totals.wood_kg);
+    numbers.energy_closure = Some(totals.energy_closure);
+}
+
+fn clock(start: DateTime, second: u64) -> String {
+    let span = jiff::Span::new().seconds(i64::try_from(second).unwrap_or(0));
+    start.checked_add(span).map_or_else(
+        |_| format!("{second} s"),
+        |time| time.strftime("%Y-%m-%d %H:%M").to_string(),
+    )
+}
+
+fn notes(
+    site: &Site,
+    year: &WeatherYear,
+    totals: &PlantTotals,
+    start: DateTime,
+    show: Show,
+) -> Vec<String> {
+    let mut notes = vec![
+        format!(
+            "The coldest part of the model's slab with tube was at {} on {}; the numbers above are what the sensor showed.",
+            show.temperature(totals.slab_true_min_c),
+            clock(start, totals.slab_true_min_s)
+        ),
+        format!(
+            "Store floor down to {}, store air down to {}.",
+            show.temperature(totals.store_floor_min_c),
+            show.temperature(totals.store_air_min_c)
+        ),
+        format!(
+            "The boiler was called on {} nights and {} of wood burnt.",
+            totals.nights_with_fire,
+            show.mass(totals.wood_kg)
+        ),
+    ];
+    notes.extend(site.remarks(show.0));
+    notes.extend(told(year, show.0));
+    notes.extend(year.notes.iter().map(ToString::to_string));
+    notes
+}
+
+fn extras(
+    run: &Run<'_>,
+    numbers: &SummaryNumbers,
+    totals: &PlantTotals,
+    start: DateTime,
+    cancel: &Cancel,
+) -> anyhow::Result<WinterExtras> {
+    let mut variants = vec![present::Variant {
+        name: Variant::Both.name().to_owned(),
+        numbers: numbers.clone(),
+    }];
+    for variant in [Variant::WithoutBoiler, Variant::WithoutLoop] {
+        let (plant, settings) = variant.apply(run.plant, run.settings);
+        let run = Run {
+            plant: &plant,
+            settings: &settings,
+            ..run.clone()
+        };
+        let mut sinks = RunSinks::new(&settings, Some(start), false, None);
+        let totals = run.go(cancel, |report, seen| {
+            sinks
+                .push(report, seen.stands_ms, &seen.extra, "")
+                .map_err(Stopped::Sink)
+        })?;
+        let (mut numbers, _) = sinks.finish(&mut OutputSet::new())?;
+        complete(&mut numbers, &totals, start);
+        variants.push(present::Variant {
+            name: variant.name().to_owned(),
+            numbers,
+        });
+    }
+    let plant_days = totals
+        .days
+        .iter()
+        .zip(0_u64..)
+        .map(|(day, index)| DayHeat {
+            start_ms: index * 86_400_000,
+            earth_kwh: day.earth_kwh,
+            boiler_kwh: day.boiler_kwh,
+            pump_kwh: day.pump_kwh,
+            outdoor_mean_c: Some(day.outdoor_mean_c),
+            store_end_c: Some(day.store_end_c),
+        })
+        .collect();
+    Ok(WinterExtras {
+        variants,
+        plant_days,
+        design_balance_c: Some(design_balance(run)),
+    })
+}
+
+/// Outdoor temperature at which the store, as the season began, just holds the slab's target.
+fn design_balance(run: &Run<'_>) -> f64 {
+    let target = run.settings.target.to_fixed().to_num::<f64>();
+    let store = run.plant.ground.mean_c;
+    let options = BalanceOptions {
+        floor_film: FloorFilm::Curve,
+        ..BalanceOptions::default()
+    };
+    balance_point(run.plant, Given::SlabCore(target), store, &options).outdoor_c
+}
+
+/// One line for each thing taken away.
+fn comparison(extras: &WinterExtras, show: Show) -> String {
+    extras
+        .variants
+        .iter()
+        .skip(1)
+        .map(|variant| {
+            let n = &variant.numbers;
+            let ice = n
+                .water_froze_solid_time
+                .as_ref()
+                .map_or(String::new(), |time| format!(", frozen solid {time}"));
+            format!(
+                "  {:<20} slab down to {:>8}, {:>6.0} h below target{ice}\n",
+                variant.name,
+                show.temperature(n.slab_min_c.unwrap_or(f64::NAN)),
+                n.slab_hours_below_target.unwrap_or(f64::NAN)
+            )
+        })
+        .collect()
+}

@@ -1,0 +1,122 @@
+//! Where weather comes from: hourly files, a place's own log, a climate in one line.
+//!
+//! A [`Source`] becomes a [`WeatherYear`]: checked, gaps reported.
+
+mod cells;
+mod climate;
+mod epw;
+mod error;
+mod fill;
+pub(crate) mod modelled;
+mod own_log;
+mod rows;
+pub(crate) mod shape;
+mod source;
+mod synthetic;
+mod tmy3;
+
+use std::path::Path;
+
+use crate::files::input;
+use crate::sim::weather::{Hour, Method, Note, Origin, Station, WeatherYear, sky, sun};
+
+pub(crate) use climate::latitude_deg;
+pub use climate::{Climate, ClimateError};
+pub use error::WeatherError;
+pub use source::{Asked, Source};
+
+/// Weather of the demonstration site: Golden CO, TMY3, public domain (see the README beside the file).
+const DEMO: &[u8] = include_bytes!("../../../data/golden-co-724666-tmy3.epw");
+
+/// Name of the demonstration weather in messages.
+const DEMO_LABEL: &str = "golden-co-724666-tmy3.epw (built in)";
+
+/// The hard weather beside it: Chicago IL, TMY3, public domain (see the README beside the file).
+const HARD: &[u8] = include_bytes!("../../../data/chicago-il-725300-tmy3.epw");
+
+/// Name of the hard weather in messages.
+const HARD_LABEL: &str = "chicago-il-725300-tmy3.epw (built in)";
+
+impl WeatherYear {
+    /// Reads a file, EPW or TMY3 by its content.
+    ///
+    /// # Errors
+    /// [`WeatherError`]: the file cannot be read, is of another form, or is broken at a named place.
+    pub fn read(path: &Path) -> Result<Self, WeatherError> {
+        let file = path.display().to_string();
+        match input::weather(path) {
+            Ok(bytes) => Self::parse(&bytes, &file),
+            Err(cause) => Err(WeatherError::Unreadable { file, cause }),
+        }
+    }
+
+    /// Reads a file's bytes; `file` names it in messages.
+    ///
+    /// # Errors
+    /// As [`WeatherYear::read`].
+    pub fn parse(bytes: &[u8], file: &str) -> Result<Self, WeatherError> {
+        let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+        match detect(bytes) {
+            Ok(Form::Epw) => epw::parse(bytes, file),
+            Ok(Form::Tmy3) => tmy3::parse(bytes, file),
+            Err(found) => Err(WeatherError::NotWeather {
+                file: file.to_owned(),
+                found,
+            }),
+        }
+    }
+
+    /// The built-in demonstration weather.
+    ///
+    /// # Errors
+    /// None in a sound build; the error is kept so that nothing here can panic.
+    pub fn demo() -> Result<Self, WeatherError> {
+        Self::parse(DEMO, DEMO_LABEL)
+    }
+
+    /// The built-in hard weather.
+    ///
+    /// # Errors
+    /// As [`WeatherYear::demo`].
+    pub fn hard() -> Result<Self, WeatherError> {
+        Self::parse(HARD, HARD_LABEL)
+    }
+}
+
+/// The file forms.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Form {
+    Epw,
+    Tmy3,
+}
+
+/// The form of a file by its content, or what it looks like instead.
+fn detect(bytes: &[u8]) -> Result<Form, String> {
+    let described = match bytes {
+        [] => Some("an empty file"),
+        [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => Some("UTF-16 text; save it as UTF-8"),
+        [b'P', b'K', 3, 4, ..] => Some("a ZIP archive; unpack it first"),
+        [0x1f, 0x8b, ..] => Some("a gzip archive; unpack it first"),
+        _ => None,
+    };
+    if let Some(found) = described {
+        return Err(found.to_owned());
+    }
+    let mut lines = cells::lines(bytes).map(|(_, line)| line);
+    let first = lines.next().unwrap_or_default();
+    let second = lines.next().unwrap_or_default();
+    let begins = |line: &[u8], with: &str| {
+        line.get(..with.len())
+            .is_some_and(|start| start.eq_ignore_ascii_case(with.as_bytes()))
+    };
+    if begins(first, "LOCATION,") {
+        return Ok(Form::Epw);
+    }
+    if begins(second, &format!("{},{}", tmy3::DATE, tmy3::TIME)) {
+        return Ok(Form::Tmy3);
+    }
+    Err(cells::shown(first))
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,11 @@
+//! What can be asked of the simulator.
+
+pub mod demo;
+pub mod drill;
+pub mod own_settings;
+pub mod replay;
+pub mod size;
+pub mod spells;
+pub mod tonight;
+pub mod tune;
+pub mod worth;
