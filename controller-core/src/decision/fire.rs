@@ -12,6 +12,7 @@
 
 use super::View;
 use super::boiler::{self, CALL_WIDTH};
+use super::fall::Fall;
 use crate::reason::words;
 use crate::settings::BoilerKind;
 use crate::time::Duration;
@@ -40,14 +41,10 @@ pub struct WoodAdvice {
     pub within_min: u8,
 }
 
-/// A call that is further off than this is not told: until then the store may end the fall. Status: by the table in docs/worth.md.
+/// A call that is further off than this is not told: until then the store may end the fall. Status: judgement.
 const AHEAD: Duration = Duration::from_mins(90);
 /// Time until a load has burnt, over which the slab goes on losing. Status: judgement; 5 kg at 12 kW.
 const BURNS_FOR: Duration = Duration::from_hours(1);
-/// The fall is measured over this long without boiler heat. Status: judgement; a reading's step of 1/16 K is 0.1 K/h over it.
-const MEASURED_OVER: Duration = Duration::from_mins(30);
-/// A slab that seems to fall faster has changed its witness. Status: judgement.
-const MOST_FALL: KelvinPerHour = KelvinPerHour::from_milli(2_000);
 /// Boiler heat is through the slab this long after a call.
 const SETTLED: Duration = Duration::from_mins(30);
 /// The word is worked out anew so often.
@@ -100,7 +97,7 @@ fn advise(need: &Need) -> WoodAdvice {
 }
 
 /// `times` · `of` / `by`, whole, rounded down; zero if it would be negative or nothing divides.
-fn quotient(of: Kelvin, by: i32, times: i64) -> u32 {
+pub(super) fn quotient(of: Kelvin, by: i32, times: i64) -> u32 {
     let whole = i64::from(of.to_bits())
         .wrapping_mul(times) // 32 bits by a minute's 60 fit into 64
         .checked_div(i64::from(by));
@@ -111,18 +108,14 @@ fn quotient(of: Kelvin, by: i32, times: i64) -> u32 {
 /// Memory: how the slab falls, and the word as it was last worked out.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Fire {
-    from: Option<Celsius>,
-    measured_for: Duration,
-    fall: KelvinPerHour,
+    fall: Fall,
     said_for: Duration,
     said: WoodAdvice,
 }
 
 impl Fire {
     pub(super) const NEW: Self = Self {
-        from: None,
-        measured_for: Duration::ZERO,
-        fall: KelvinPerHour::ZERO,
+        fall: Fall::UNKNOWN,
         said_for: EVERY,
         said: WoodAdvice {
             word: WoodWord::Nothing,
@@ -138,33 +131,22 @@ impl Fire {
         boiler: &boiler::Report,
         stopped: bool,
     ) -> WoodAdvice {
-        self.measured_for = self.measured_for + view.step;
         self.said_for = self.said_for + view.step;
+        let settings = view.settings;
         let barred = boiler.barred || stopped;
-        let at_once = barred && self.said.word == WoodWord::Light;
+        let at_once = self.said.word == WoodWord::Light
+            && (barred
+                || settings.wood_most < self.said.kg
+                || settings.boiler != BoilerKind::Firing);
         if self.said_for < EVERY && !at_once {
             return self.said;
         }
+        let unheated = !view.guard.boiler && view.guard.boiler_off_for >= SETTLED;
+        let slab = view.estimate.slab.filter(|_| unheated);
+        self.fall.update(slab, self.said_for);
         self.said_for = Duration::ZERO;
-        self.measure(view);
         self.said = self.say(view, boiler, barred);
         self.said
-    }
-
-    fn measure(&mut self, view: &View<'_>) {
-        let slab = view.estimate.slab;
-        let (Some(from), Some(now)) = (self.from, slab) else {
-            (self.from, self.measured_for) = (slab, Duration::ZERO);
-            return;
-        };
-        if view.guard.boiler || view.guard.boiler_off_for < SETTLED {
-            (self.from, self.measured_for) = (slab, Duration::ZERO);
-        } else if self.measured_for >= MEASURED_OVER {
-            let per_hour = quotient(from - now, self.measured_for.hours(), 1 << 16);
-            let per_hour = KelvinPerHour::from_bits(i32::try_from(per_hour).unwrap_or(i32::MAX));
-            self.fall = per_hour.min(MOST_FALL);
-            (self.from, self.measured_for) = (slab, Duration::ZERO);
-        }
     }
 
     fn say(&self, view: &View<'_>, boiler: &boiler::Report, barred: bool) -> WoodAdvice {
@@ -175,7 +157,7 @@ impl Fire {
         };
         let said = advise(&Need {
             slab,
-            fall: self.fall,
+            fall: self.fall.per_hour().unwrap_or(KelvinPerHour::ZERO),
             call_at: settings.backup_slab + view.spare(),
             called: boiler.wanted,
             rise: settings.wood_rise,

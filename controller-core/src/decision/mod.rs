@@ -6,6 +6,7 @@
 
 mod boiler;
 mod circulator;
+mod fall;
 mod fire;
 mod trip;
 mod upkeep;

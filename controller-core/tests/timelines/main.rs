@@ -15,3 +15,4 @@ mod lost;
 mod proof;
 mod stop;
 mod unasked;
+mod wood;

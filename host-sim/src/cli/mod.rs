@@ -234,6 +234,9 @@ pub struct Worth {
     /// snap.
     #[arg(long, value_name = "FILE")]
     pub weather: Vec<PathBuf>,
+    /// Also show how little would do for somebody who knows the weather to come; takes about as long again.
+    #[arg(long)]
+    pub bound: bool,
     /// First day; only month and day count, since weather files are typical years.
     #[arg(long, value_name = "YYYY-MM-DD", default_value = "2025-10-15")]
     pub from: jiff::civil::Date,

@@ -127,11 +127,11 @@ fn title(worth: &Worth) -> String {
 pub fn text(worth: &Worth, units: Units) -> String {
     let controls = screen_table(&CONTROLS, lines(worth), units);
     let answer = answer(worth, Show(units));
-    let tending = match worth.ways.is_empty() {
+    let tending = match worth.ways.is_empty() && worth.bounds.is_empty() {
         true => String::new(),
         false => format!(
             "\nThe fire, tended in one way or another under this controller\n\n{}\n{READ_WAYS}\n",
-            screen_table(&TENDING, worth.ways.iter(), units)
+            screen_table(&TENDING, worth.ways.iter().chain(&worth.bounds), units)
         ),
     };
     format!("{}\n\n{controls}\n{READ}\n{answer}{tending}", title(worth))
@@ -174,8 +174,12 @@ pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units)
             Block::Plot(Box::new(chart(worth, units))),
         ],
     )];
-    if !worth.ways.is_empty() {
-        let rows = worth.ways.iter().map(|l| (l.name.as_str(), &l.total));
+    if !worth.ways.is_empty() || !worth.bounds.is_empty() {
+        let rows = worth
+            .ways
+            .iter()
+            .chain(&worth.bounds)
+            .map(|l| (l.name.as_str(), &l.total));
         sections.push(Section::new(
             "The fire, tended in one way or another",
             vec![

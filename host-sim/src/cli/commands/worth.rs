@@ -77,6 +77,7 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         settings: &settings,
         winters: &winters,
         seed: args.seed,
+        bound: args.bound,
     };
     let cancel = output::cancel_on_ctrl_c()?;
     let bar = progress_bar(Some(comparison.runs()), false);

@@ -50,7 +50,12 @@ pub static WAYS: [Way; 10] = [
         true,
         AS_OFTEN_AS_CALLED,
     ),
-    way("… two wakings a night at most", Tending::ByAdvice, true, 2),
+    way(
+        "by its word, two wakings a night at most",
+        Tending::ByAdvice,
+        true,
+        2,
+    ),
     way(
         "sized, on call, two wakings a night at most",
         Tending::OnCall,
