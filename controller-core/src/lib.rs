@@ -1,16 +1,10 @@
-//! Decides, step by step, whether the circulator of a ground-loop-heated slab runs and whether
-//! backup heat is called, from supply, return, slab and outdoor readings.
+#![doc = include_str!("../README.md")]
 //!
-//! One direction of flow: raw samples → readings → estimate → demand → guarded outputs. Each stage
-//! returns a value and copies go to the trace row; nothing flows back but the guard's status,
-//! the comparison's verdicts and the water's word on the slab, of the step before.
-//! [`Controller::step`] is the whole of it.
+//! # How a step flows
 //!
-//! No clock, pin, heap, float, log macro or reachable panic inside: time and readings are passed
-//! in, and a bad input is a state with a reason.
-//!
-//! **This is not a safety device.** An independent manual-reset high limit, a relief valve and the
-//! other protections named in the project's README belong in hardware that works without it.
+//! Raw samples → readings → estimate → demand → guarded outputs. Each stage returns a value and copies go to the trace row.
+//! Nothing flows back but two things of the step before: the guard's status, and the comparison's verdicts on sensors with the
+//! slab temperature that the return water implies.
 
 #![no_std]
 #![cfg_attr(

@@ -9,9 +9,10 @@ use host_sim::account::sinks::RunSinks;
 use host_sim::files::output::OutputSet;
 use host_sim::files::site::SiteConfig;
 use host_sim::sim::cancel::Cancel;
+use host_sim::sim::closed_loop::{Pace, samples};
 use host_sim::sim::plant::{OutdoorConditions, Plant, PlantConfig, Relays};
+use host_sim::sim::season::Run;
 use host_sim::sim::weather::{Series, WeatherYear};
-use host_sim::sim::winter::{PLANT_STEP_S, Run, samples};
 
 fn main() {
     divan::main();
@@ -38,7 +39,7 @@ fn closed_loop_days(bencher: Bencher<'_, '_>, days: u32) {
             settings: &settings,
             weather: &weather,
             seed: 1,
-            plant_step_s: PLANT_STEP_S,
+            pace: Pace::USUAL,
         };
         let mut sinks = RunSinks::new(&settings, None, false, None);
         let totals = run

@@ -9,8 +9,9 @@ use host_sim::account::sinks::RunSinks;
 use host_sim::files::output::OutputSet;
 use host_sim::files::site::Site;
 use host_sim::sim::cancel::Cancel;
+use host_sim::sim::closed_loop::Pace;
+use host_sim::sim::season::Run;
 use host_sim::sim::weather::{Series, WeatherYear};
-use host_sim::sim::winter::{PLANT_STEP_S, Run};
 
 /// Runs of which the quickest counts.
 const REPEATS: u32 = 7;
@@ -44,7 +45,7 @@ fn winter(days: u32) -> anyhow::Result<u64> {
         settings: &settings,
         weather: &weather,
         seed: 1,
-        plant_step_s: PLANT_STEP_S,
+        pace: Pace::USUAL,
     };
     let mut sinks = RunSinks::new(&settings, None, false, None);
     let mut steps = 0;

@@ -194,3 +194,19 @@ fn arguments_that_are_nearly_right_are_told_what_to_type() {
         assert!(said.starts_with("host-sim: "), "{said}");
     }
 }
+
+#[test]
+fn settings_prints_what_is_yours_and_all_of_them_when_asked() {
+    let short = host_sim(&["settings"]);
+    let all = host_sim(&["settings", "--all", "--units", "us"]);
+    assert!(short.status.success() && all.status.success());
+    let (short, all) = (text_of(&short.stdout), text_of(&all.stdout));
+    assert!(short.contains("\nslab_set = \"4 °C\"\n"), "{short}");
+    assert!(short.contains("--all"), "{short}");
+    assert!(!short.contains("supply_trip"), "{short}");
+    assert!(all.contains("\nsupply_trip = \"122 °F\"\n"), "{all}");
+}
+
+fn text_of(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}

@@ -28,7 +28,7 @@ const NUMBERS: [&str; 15] = [
 const HEAD: &str = "# Constants
 
 Every number the decisions rest on that is not a setting, as it stands in the code. Settings, with ranges and
-defaults, are printed by `host-sim settings`. Units are in the value (milli is a thousandth of °C, K or 1; a
+defaults, are printed by `host-sim settings --all`. Units are in the value (milli is a thousandth of °C, K or 1; a
 duration says its own). Where a line names no source the value is a judgement of ours, from how such houses
 behave; the tests and drills named in [control-rules.md](control-rules.md) hold what follows from it. Constants
 of the simulated house, with their sources, are in [physics.md](physics.md).

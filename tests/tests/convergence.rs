@@ -3,13 +3,14 @@
 
 use controller_core::settings::Settings;
 use host_sim::sim::cancel::{Cancel, Cancelled};
+use host_sim::sim::closed_loop::{Pace, REST_S};
 use host_sim::sim::plant::conduction::{Cell, Columns};
 use host_sim::sim::plant::embedded::floor_coefficient_w_m2k;
 use host_sim::sim::plant::exchanger::{ZONES, Zones};
 use host_sim::sim::plant::operating::{LoopDesign, OperatingTable, path};
 use host_sim::sim::plant::slab::{edge_shares, slab_cells};
 use host_sim::sim::plant::{OutdoorConditions, Plant, PlantConfig, Relays, TrueState};
-use host_sim::sim::winter::{PLANT_STEP_S, Run, Variant};
+use host_sim::sim::season::{Run, Variant};
 use system_tests::{Station, outdoor};
 
 /// The winter.
@@ -18,7 +19,7 @@ const DAYS: u32 = 182;
 const TOLERANCE_K: f64 = 0.05;
 
 /// Coldest tube plane of the season in closed loop, °C.
-fn season_minimum_c(station: Station, variant: Variant, plant_step_s: u32) -> f64 {
+fn season_minimum_c(station: Station, variant: Variant, rest_s: u64) -> f64 {
     let (plant, settings) = variant.apply(&PlantConfig::default(), &Settings::default());
     let weather = station.weather(10, 15, DAYS);
     let run = Run {
@@ -26,7 +27,7 @@ fn season_minimum_c(station: Station, variant: Variant, plant_step_s: u32) -> f6
         settings: &settings,
         weather: &weather,
         seed: 1,
-        plant_step_s,
+        pace: Pace::of_rest(rest_s),
     };
     let totals = run
         .go::<Cancelled>(&Cancel::new(), |_, _| Ok(()))
@@ -37,10 +38,10 @@ fn season_minimum_c(station: Station, variant: Variant, plant_step_s: u32) -> f6
 
 #[track_caller]
 fn half_steps_agree(station: Station, variant: Variant) {
-    let whole = season_minimum_c(station, variant, PLANT_STEP_S);
-    let half = season_minimum_c(station, variant, PLANT_STEP_S / 2);
+    let whole = season_minimum_c(station, variant, REST_S);
+    let half = season_minimum_c(station, variant, REST_S / 2);
     println!(
-        "{station:?}, {}: {whole:.4} °C with {PLANT_STEP_S} s, {half:.4} °C with half of it",
+        "{station:?}, {}: {whole:.4} °C with {REST_S} s, {half:.4} °C with half of it",
         variant.name()
     );
     assert!((whole - half).abs() < TOLERANCE_K, "{whole} and {half}");

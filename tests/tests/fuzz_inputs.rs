@@ -91,7 +91,7 @@ fn the_settings_seeds_are_of_this_table() {
     let written = settings_file::to_toml(&RawSettings::DEFAULT, Units::Si);
     assert!(
         read("seeds/settings_file/defaults.toml") == written,
-        "the kept file is of another table: cargo run -q -- settings > fuzz/seeds/settings_file/defaults.toml"
+        "the kept file is of another table: cargo run -q -- settings --all > fuzz/seeds/settings_file/defaults.toml"
     );
     let words = read("settings_file.dict");
     for field in Field::all() {

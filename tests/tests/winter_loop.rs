@@ -5,8 +5,10 @@ use host_sim::account::metrics::SummaryNumbers;
 use host_sim::account::sinks::{RunSinks, TraceWriter};
 use host_sim::files::output::OutputSet;
 use host_sim::sim::cancel::Cancel;
+use host_sim::sim::closed_loop::Pace;
 use host_sim::sim::plant::{Plant, PlantConfig, Relays};
-use host_sim::sim::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
+use host_sim::sim::season::{Run, Variant};
+use host_sim::sim::tally::Season;
 use sha2::{Digest, Sha256};
 use system_tests::{Station, dull, outdoor};
 
@@ -43,7 +45,7 @@ fn winter(
     seed: u64,
     picture: bool,
     variant: Variant,
-) -> (PlantTotals, SummaryNumbers) {
+) -> (Season, SummaryNumbers) {
     let (plant, settings) = variant.apply(&PlantConfig::default(), &Settings::default());
     let weather = station.weather(from.0, from.1, days);
     let run = Run {
@@ -51,7 +53,7 @@ fn winter(
         settings: &settings,
         weather: &weather,
         seed,
-        plant_step_s: PLANT_STEP_S,
+        pace: Pace::USUAL,
     };
     let mut sinks = RunSinks::new(&settings, None, picture, Some(TraceWriter::new(None)));
     let totals = run.go::<Never>(&Cancel::new(), |report, seen| {

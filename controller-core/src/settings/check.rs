@@ -17,8 +17,59 @@ pub enum Problem {
     Relation(Relation),
 }
 
-/// Problems found; at most this many are listed at once.
-pub type Problems = Vec<Problem, 16>;
+/// Most problems that are listed at once.
+const MOST: usize = 16;
+
+/// Problems found, the first sixteen.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Problems(Vec<Problem, MOST>);
+
+impl Problems {
+    /// One by one, in the settings' order, relations last.
+    pub fn iter(&self) -> core::slice::Iter<'_, Problem> {
+        self.0.iter()
+    }
+
+    /// How many are listed.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.0.len()
+    }
+
+    /// Whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// Beyond the list's capacity a problem is left out: the settings are refused in any case.
+    fn push(&mut self, problem: Problem) {
+        let _ = self.0.push(problem);
+    }
+}
+
+impl<'a> IntoIterator for &'a Problems {
+    type Item = &'a Problem;
+    type IntoIter = core::slice::Iter<'a, Problem>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.iter()
+    }
+}
+
+impl fmt::Display for Problems {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, problem) in self.iter().enumerate() {
+            if index > 0 {
+                f.write_str("; ")?;
+            }
+            problem.fmt(f)?;
+        }
+        Ok(())
+    }
+}
+
+impl core::error::Error for Problems {}
 
 /// A relation between settings that must hold.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,16 +102,16 @@ fn least_start_difference(raw: &RawSettings) -> Kelvin {
 }
 
 pub(super) fn problems(raw: &RawSettings) -> Problems {
-    let mut found = Problems::new();
+    let mut found = Problems::default();
     for field in Field::all() {
         let bits = raw.bits(field.key);
         if bits < field.min || bits > field.max {
-            let _ = found.push(Problem::Range(field.key));
+            found.push(Problem::Range(field.key));
         }
     }
     for (holds, key, text) in relations(raw) {
         if !holds {
-            let _ = found.push(Problem::Relation(Relation { key, text }));
+            found.push(Problem::Relation(Relation { key, text }));
         }
     }
     found

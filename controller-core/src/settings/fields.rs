@@ -1,4 +1,4 @@
-//! The table of settings: one line each with unit (by type), default, range and meaning.
+//! The table of settings: one line each with group, name, unit (by type), default, range and meaning.
 
 use crate::time::Duration;
 use crate::units::{
@@ -164,11 +164,31 @@ impl Scalar for Mode {
     }
 }
 
+/// Whose a setting is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Group {
+    /// The owner's choice: what the house is to hold, and what stands in it.
+    Yours,
+    /// Measured or computed of this house, its loop, boiler and sensors; `host-sim size` writes these.
+    Measured,
+    /// Fine adjustment of the run, for who knows why.
+    Expert,
+    /// Limits and times that protect people, slab and machines; no search for better settings changes one.
+    Protects,
+}
+
+impl Group {
+    /// All, in the order of the settings file.
+    pub const ALL: [Self; 4] = [Self::Yours, Self::Measured, Self::Expert, Self::Protects];
+}
+
 /// One setting's description.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Field {
     /// Which setting.
     pub key: Key,
+    /// Whose it is.
+    pub group: Group,
     /// Its name in files, on the serial line and in messages.
     pub name: &'static str,
     /// What it does, with the evidence for its default.
@@ -182,7 +202,7 @@ pub struct Field {
 }
 
 macro_rules! settings {
-    ($($key:ident $name:ident: $ty:ident = $default:expr, $min:expr, $max:expr, $doc:literal;)*) => {
+    ($($group:ident $key:ident $name:ident: $ty:ident = $default:expr, $min:expr, $max:expr, $doc:literal;)*) => {
         /// Settings as given, not yet checked. See each field's line for meaning and range.
         #[derive(Clone, Copy, Debug, PartialEq, Eq)]
         pub struct RawSettings {
@@ -217,6 +237,7 @@ macro_rules! settings {
         impl Field {
             pub(super) const ALL: &'static [Self; { [$(stringify!($name)),*].len() }] = &[$(Self {
                 key: Key::$key,
+                group: Group::$group,
                 name: stringify!($name),
                 doc: $doc,
                 kind: <$ty as Scalar>::KIND,
@@ -277,106 +298,106 @@ const fn hours(n: u32) -> Duration {
 }
 
 settings! {
-    Mode mode: Mode = Mode::Winter, Mode::Winter, Mode::Commissioning,
+    Yours Mode mode: Mode = Mode::Winter, Mode::Winter, Mode::Commissioning,
         "What the house is used for: winter, summer, drained or commissioning.";
-    SensorCycle sensor_cycle: Duration = secs(10), secs(1), secs(20),
+    Expert SensorCycle sensor_cycle: Duration = secs(10), secs(1), secs(20),
         "Time between sensor reads.";
-    SupplyTrim supply_trim: Kelvin = k(0), k(-1_000), k(1_000),
+    Measured SupplyTrim supply_trim: Kelvin = k(0), k(-1_000), k(1_000),
         "Added to the supply reading; from an ice bath or the pair trim.";
-    ReturnTrim return_trim: Kelvin = k(0), k(-1_000), k(1_000),
+    Measured ReturnTrim return_trim: Kelvin = k(0), k(-1_000), k(1_000),
         "Added to the return reading.";
-    SlabTrim slab_trim: Kelvin = k(0), k(-1_000), k(1_000),
+    Measured SlabTrim slab_trim: Kelvin = k(0), k(-1_000), k(1_000),
         "Added to the slab reading.";
-    OutdoorTrim outdoor_trim: Kelvin = k(0), k(-1_000), k(1_000),
+    Measured OutdoorTrim outdoor_trim: Kelvin = k(0), k(-1_000), k(1_000),
         "Added to the outdoor reading.";
 
-    Target target: Celsius = c(1_500), c(500), c(4_500),
+    Yours Target target: Celsius = c(1_500), c(500), c(4_500),
         "The slab temperature that must hold; reported against, never controlled to.";
-    SlabSet slab_set: Celsius = c(4_000), c(2_500), c(12_000),
+    Yours SlabSet slab_set: Celsius = c(4_000), c(2_500), c(12_000),
         "Centre of the slab band: target plus sensor error, half band, cold edge and preload.";
-    SlabBand slab_band: Kelvin = k(1_000), k(400), k(3_000),
+    Yours SlabBand slab_band: Kelvin = k(1_000), k(400), k(3_000),
         "Whole width of the slab band: wider means fewer starts and a deeper dip.";
 
-    StartDifference start_difference: Kelvin = k(1_500), k(1_000), k(6_000),
+    Expert StartDifference start_difference: Kelvin = k(1_500), k(1_000), k(6_000),
         "Supply above slab at which a run is worth starting.";
-    StopDifference stop_difference: Kelvin = k(800), k(400), k(2_000),
+    Expert StopDifference stop_difference: Kelvin = k(800), k(400), k(2_000),
         "Supply above slab below which a run is not worth going on.";
-    Flow flow: MillilitresPerSecond = MillilitresPerSecond::from_milli(60_000),
+    Measured Flow flow: MillilitresPerSecond = MillilitresPerSecond::from_milli(60_000),
         MillilitresPerSecond::from_milli(5_000), MillilitresPerSecond::from_milli(1_000_000),
         "Water moved by the circulator, measured or computed.";
-    SpecificHeat specific_heat: JoulesPerKilogramKelvin = JoulesPerKilogramKelvin::from_milli(4_200_000),
+    Measured SpecificHeat specific_heat: JoulesPerKilogramKelvin = JoulesPerKilogramKelvin::from_milli(4_200_000),
         JoulesPerKilogramKelvin::from_milli(3_000_000), JoulesPerKilogramKelvin::from_milli(4_250_000),
         "Of the fluid: water 4200, 30 % propylene glycol about 3820 J/kgK.";
-    PumpPower pump_power: Watts = Watts::from_milli(45_000),
+    Measured PumpPower pump_power: Watts = Watts::from_milli(45_000),
         Watts::from_milli(3_000), Watts::from_milli(500_000),
         "Electric power of the circulator.";
-    Purge purge: Duration = mins(8), mins(3), mins(20),
+    Measured Purge purge: Duration = mins(8), mins(3), mins(20),
         "Run time before pipe sensors read the water: twice the transit, or transit and three sensor time constants.";
-    Transit transit: Duration = secs(162), secs(10), secs(900),
+    Measured Transit transit: Duration = secs(162), secs(10), secs(900),
         "Time the water takes through the longer floor's tube.";
-    LoopYield loop_yield: Ratio = ratio(690), ratio(100), ratio(950),
+    Measured LoopYield loop_yield: Ratio = ratio(690), ratio(100), ratio(950),
         "(supply - return) / (supply - slab) of running water, from the PC; 0.55 if unknown.";
 
-    PumpMinOn pump_min_on: Duration = mins(15), mins(5), mins(60),
+    Protects PumpMinOn pump_min_on: Duration = mins(15), mins(5), mins(60),
         "Shortest circulator run.";
-    PumpMinOff pump_min_off: Duration = mins(10), mins(3), mins(30),
+    Protects PumpMinOff pump_min_off: Duration = mins(10), mins(3), mins(30),
         "Shortest circulator rest.";
-    FrostMinOff frost_min_off: Duration = secs(60), secs(30), secs(180),
+    Protects FrostMinOff frost_min_off: Duration = secs(60), secs(30), secs(180),
         "Shortest circulator rest when freezing threatens.";
-    PumpStarts pump_starts: u8 = 4, 2, 8,
+    Protects PumpStarts pump_starts: u8 = 4, 2, 8,
         "Circulator starts in any hour; never refused to frost.";
-    PostRun post_run: Duration = mins(5), mins(2), mins(15),
+    Protects PostRun post_run: Duration = mins(5), mins(2), mins(15),
         "Circulator overrun after boiler heat.";
-    ExerciseInterval exercise_interval: Duration = hours(168), hours(72), hours(336),
+    Expert ExerciseInterval exercise_interval: Duration = hours(168), hours(72), hours(336),
         "Rest after which the circulator is exercised.";
 
-    Boiler boiler: BoilerKind = BoilerKind::Firing, BoilerKind::None, BoilerKind::Injection,
+    Yours Boiler boiler: BoilerKind = BoilerKind::Firing, BoilerKind::None, BoilerKind::Injection,
         "What the backup call does: none, firing (a fire or burner) or injection (a valve on a hot jacket).";
-    FiringMinOn firing_min_on: Duration = mins(30), mins(15), mins(120),
+    Protects FiringMinOn firing_min_on: Duration = mins(30), mins(15), mins(120),
         "Shortest call of a firing boiler.";
-    FiringMinOff firing_min_off: Duration = mins(30), mins(15), mins(120),
+    Protects FiringMinOff firing_min_off: Duration = mins(30), mins(15), mins(120),
         "Shortest rest of a firing boiler.";
-    InjectionMinOn injection_min_on: Duration = mins(3), mins(2), mins(15),
+    Protects InjectionMinOn injection_min_on: Duration = mins(3), mins(2), mins(15),
         "Shortest injection.";
-    InjectionMinOff injection_min_off: Duration = mins(5), mins(2), mins(15),
+    Protects InjectionMinOff injection_min_off: Duration = mins(5), mins(2), mins(15),
         "Shortest rest between injections.";
-    BackupSlab backup_slab: Celsius = c(2_500), c(1_900), c(8_000),
+    Yours BackupSlab backup_slab: Celsius = c(2_500), c(1_900), c(8_000),
         "Slab at which backup is called, until it is 1 K warmer.";
-    BackupEmergency backup_emergency: Celsius = c(1_800), c(1_000), c(5_000),
+    Protects BackupEmergency backup_emergency: Celsius = c(1_800), c(1_000), c(5_000),
         "Slab so cold that a limit halves a call instead of ending it.";
-    SupplyLimited supply_limited: bool = true, false, true,
+    Yours SupplyLimited supply_limited: bool = true, false, true,
         "Owner's word that a mixing valve or a tested manual-reset limit keeps the water to the slab below 50 °C by itself.";
-    SupplySoft supply_soft: Celsius = c(40_000), c(30_000), c(50_000),
+    Protects SupplySoft supply_soft: Celsius = c(40_000), c(30_000), c(50_000),
         "Supply temperature that ends a call.";
-    SupplyTrip supply_trip: Celsius = c(50_000), c(45_000), c(60_000),
+    Protects SupplyTrip supply_trip: Celsius = c(50_000), c(45_000), c(60_000),
         "Supply temperature that also stops the circulator, if corroborated.";
-    SlabMax slab_max: Celsius = c(25_000), c(10_000), c(29_000),
+    Protects SlabMax slab_max: Celsius = c(25_000), c(10_000), c(29_000),
         "Slab and return temperature that end a call together, or one alone with the other lost; EN 1264 allows 29 °C at the surface.";
-    ReturnCap return_cap: Celsius = c(10_000), c(8_000), c(20_000),
+    Protects ReturnCap return_cap: Celsius = c(10_000), c(8_000), c(20_000),
         "Return to the store that ends a call, where it passes the store; at most 10 °C over a food store.";
-    ReturnToStore return_to_store: bool = false, false, true,
+    Measured ReturnToStore return_to_store: bool = false, false, true,
         "Boiler return passes the store (series piping); no if a bypass valve opens with the call.";
-    ProofTime proof_time: Duration = mins(20), mins(10), mins(45),
+    Protects ProofTime proof_time: Duration = mins(20), mins(10), mins(45),
         "Time in which a call must show heat.";
-    WoodRise wood_rise: Kelvin = k(1_100), k(20), k(10_000),
+    Measured WoodRise wood_rise: Kelvin = k(1_100), k(20), k(10_000),
         "Rise of the slab by a kilogram of wood, what the boiler loses taken off; measured, or from the PC.";
-    WoodMost wood_most: u8 = 25, 0, 200,
+    Measured WoodMost wood_most: u8 = 25, 0, 200,
         "Most wood that fits into the boiler, kg; 0 if nobody feeds it by hand, and nothing is said of wood.";
 
-    StoreFloor store_floor: Celsius = c(2_000), c(1_000), c(4_000),
+    Protects StoreFloor store_floor: Celsius = c(2_000), c(1_000), c(4_000),
         "Store temperature that raises the alarm.";
 
-    FrostOn frost_on: Celsius = c(2_200), c(1_500), c(5_000),
+    Protects FrostOn frost_on: Celsius = c(2_200), c(1_500), c(5_000),
         "Slab at which the circulator runs against frost.";
-    FrostOff frost_off: Celsius = c(3_000), c(1_600), c(6_000),
+    Protects FrostOff frost_off: Celsius = c(3_000), c(1_600), c(6_000),
         "Slab at which a frost run may end.";
-    PipeOn pipe_on: Celsius = c(3_000), c(-25_000), c(7_000),
+    Protects PipeOn pipe_on: Celsius = c(3_000), c(-25_000), c(7_000),
         "Pipe water at which the circulator runs while it is colder than 1 °C outdoors; 1 K lower in any weather.";
-    PipeOff pipe_off: Celsius = c(4_000), c(-24_000), c(8_000),
+    Protects PipeOff pipe_off: Celsius = c(4_000), c(-24_000), c(8_000),
         "Pipe water at which a pipe frost run may end.";
-    ExposedTime exposed_time: Duration = mins(0), mins(0), hours(10),
+    Measured ExposedTime exposed_time: Duration = mins(0), mins(0), hours(10),
         "Cooling time constant of a run through open air, from the PC; 0 if there is none.";
 
-    ManualTime manual_time: Duration = mins(30), mins(1), mins(120),
+    Expert ManualTime manual_time: Duration = mins(30), mins(1), mins(120),
         "After this a manual command ends by itself.";
 }

@@ -7,7 +7,7 @@ mod check;
 mod fields;
 
 pub use check::{Problem, Problems, Relation};
-pub use fields::{BoilerKind, Field, Key, Kind, Mode, RawSettings};
+pub use fields::{BoilerKind, Field, Group, Key, Kind, Mode, RawSettings};
 
 use fixed::types::I16F16;
 

@@ -45,7 +45,9 @@ fn one_value_past_either_end_of_its_range_is_refused_by_name() {
             if raw.set_bits(field.key, bits) {
                 let problems = Settings::check(raw).expect_err(field.name);
                 assert!(
-                    problems.contains(&Problem::Range(field.key)),
+                    problems
+                        .iter()
+                        .any(|problem| *problem == Problem::Range(field.key)),
                     "{}",
                     field.name
                 );

@@ -44,7 +44,7 @@ Try first:
   host-sim spells                                                  cold weeks with faults, beside simpler controls
   host-sim tune --write found.toml --report tune.html              settings for this site, found in minutes
   host-sim tonight --help                                          light the fire tonight?
-  host-sim settings > settings.toml                                every setting, to edit
+  host-sim settings > settings.toml                                what is yours to choose, to edit (--all: every setting)
   host-sim site > site.toml                                        the demo house with every key, to edit
 With a unit on the serial line:
   host-sim listen /dev/ttyUSB0 --out house.csv                     its rows, as a log to replay
@@ -76,10 +76,21 @@ pub enum Verb {
     Tune(Tune),
     /// Compare with simpler controls: what is each rule worth?
     Worth(Worth),
-    /// Print a settings file with every setting, its range and meaning.
-    Settings(Shown),
+    /// Print a settings file: what is yours to choose, or every setting, with range and meaning.
+    Settings(SettingsFile),
     /// Print the demo site file with every key, its range and meaning, or a short one for your own house from a few questions.
     Site(SiteFile),
+}
+
+/// `settings`.
+#[derive(Debug, Args)]
+pub struct SettingsFile {
+    /// Every setting, in groups, not only those that are yours to choose.
+    #[arg(long)]
+    pub all: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
 }
 
 /// What is shown, and where it goes.

@@ -7,7 +7,9 @@ use std::fmt::Write as _;
 use std::ops::Range;
 use std::path::Path;
 
-use controller_core::settings::{Field, Key, Kind, Problem as CoreProblem, RawSettings, Settings};
+use controller_core::settings::{
+    Field, Group, Key, Kind, Problem as CoreProblem, RawSettings, Settings,
+};
 use sha2::{Digest, Sha256};
 use toml::de::{DeTable, DeValue};
 
@@ -110,7 +112,8 @@ fn unknown(name: &str, span: Range<usize>) -> Problem {
         key: name.to_owned(),
         found: "an unknown setting".to_owned(),
         expected: format!("a setting's name; the nearest is {near}"),
-        advice: "correct the name, or take the line out; `host-sim settings` lists all".to_owned(),
+        advice: "correct the name, or take the line out; `host-sim settings --all` lists them"
+            .to_owned(),
     }
 }
 
@@ -403,26 +406,63 @@ pub fn to_toml_under(remarks: &str, settings: &RawSettings, units: Units) -> Str
     for line in remarks.lines() {
         let _ = writeln!(text, "# {line}");
     }
-    for field in Field::all() {
-        let bits = settings.bits(field.key);
-        let value = in_quotes(field, exact_text(field, bits, units));
-        let range = match field.kind {
-            Kind::Switch => "true or false".to_owned(),
-            Kind::Choice(words) => words.join(", "),
-            _ => format!(
-                "{} to {}",
-                value_text(field, field.min, units),
-                value_text(field, field.max, units)
-            ),
-        };
-        let _ = write!(
-            text,
-            "\n# {}\n# Range: {range}.\n{} = {value}\n",
-            quantity::told(field.doc, units),
-            field.name
-        );
+    for group in Group::ALL {
+        let _ = write!(text, "\n# === {} ===\n", heading(group));
+        for field in Field::all().iter().filter(|field| field.group == group) {
+            text.push('\n');
+            text.push_str(&entry(field, settings, units));
+        }
     }
     text
+}
+
+/// The owner's own choices alone, and what becomes of the other settings.
+#[must_use]
+pub fn yours(settings: &RawSettings, units: Units) -> String {
+    let (own, others): (Vec<&Field>, Vec<&Field>) = Field::all()
+        .iter()
+        .partition(|field| field.group == Group::Yours);
+    let mut text = format!(
+        "# Settings of the slab controller that are yours to choose, {} of {}. The others keep their defaults or follow from the\n\
+         # site: host-sim settings --all prints them, host-sim size --write-settings writes those of your house.\n",
+        own.len(),
+        own.len() + others.len()
+    );
+    for field in own {
+        text.push('\n');
+        text.push_str(&entry(field, settings, units));
+    }
+    text
+}
+
+/// What stands over a group of settings.
+const fn heading(group: Group) -> &'static str {
+    match group {
+        Group::Yours => "Yours to choose",
+        Group::Measured => "Measured or computed of your house",
+        Group::Expert => "For experts: fine adjustment of the run",
+        Group::Protects => "Protecting people, slab and machines: change one only with a reason",
+    }
+}
+
+/// One setting with meaning and range.
+fn entry(field: &Field, settings: &RawSettings, units: Units) -> String {
+    let bits = settings.bits(field.key);
+    let value = in_quotes(field, exact_text(field, bits, units));
+    let range = match field.kind {
+        Kind::Switch => "true or false".to_owned(),
+        Kind::Choice(words) => words.join(", "),
+        _ => format!(
+            "{} to {}",
+            value_text(field, field.min, units),
+            value_text(field, field.max, units)
+        ),
+    };
+    format!(
+        "# {}\n# Range: {range}.\n{} = {value}\n",
+        quantity::told(field.doc, units),
+        field.name
+    )
 }
 
 /// Fingerprint of settings: SHA-256 over every setting's name and bits.

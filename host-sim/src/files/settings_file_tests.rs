@@ -193,3 +193,39 @@ fn settings_in_us_units_are_what_a_person_would_write() {
         RawSettings::DEFAULT
     );
 }
+
+#[test]
+fn the_short_file_holds_the_owners_choices_and_reads_back() {
+    for units in [Units::Si, Units::Us] {
+        let text = yours(&RawSettings::DEFAULT, units);
+        let read = parse(&text, "short.toml").expect("settings");
+        assert_eq!(read.raw(), &RawSettings::DEFAULT);
+        for field in Field::all() {
+            let stands = text.contains(&format!("\n{} = ", field.name));
+            assert_eq!(stands, field.group == Group::Yours, "{}", field.name);
+        }
+        assert!(
+            text.lines().filter(|line| line.contains(" = ")).count() <= 12,
+            "{text}"
+        );
+    }
+}
+
+#[test]
+fn the_whole_file_has_every_setting_once_under_its_group() {
+    let text = to_toml(&RawSettings::DEFAULT, Units::Si);
+    let mut group = None;
+    let mut found = 0;
+    for line in text.lines() {
+        if let Some(over) = Group::ALL.into_iter().find(|g| line.contains(heading(*g))) {
+            group = Some(over);
+        } else if let Some((name, _)) = line.split_once(" = ")
+            && !line.starts_with('#')
+        {
+            let field = Field::all().iter().find(|field| field.name == name);
+            assert_eq!(field.map(|field| field.group), group, "{line}");
+            found += 1;
+        }
+    }
+    assert_eq!(found, Field::all().len());
+}

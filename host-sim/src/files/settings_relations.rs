@@ -109,7 +109,9 @@ pub fn made_consistent(mut raw: RawSettings, measured: &[Key], units: Units) -> 
 fn holds(raw: &RawSettings, relation: &Relation) -> bool {
     match Settings::check(*raw) {
         Ok(_) => true,
-        Err(problems) => !problems.contains(&Problem::Relation(*relation)),
+        Err(problems) => !problems
+            .iter()
+            .any(|problem| problem == &Problem::Relation(*relation)),
     }
 }
 

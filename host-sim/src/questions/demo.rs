@@ -8,8 +8,9 @@ use controller_core::units::Kelvin;
 use crate::files::log::push_reading;
 use crate::files::site::SiteConfig;
 use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::closed_loop::Pace;
+use crate::sim::season::Run;
 use crate::sim::weather::{Series, WeatherYear};
-use crate::sim::winter::{PLANT_STEP_S, Run};
 
 /// First logged day, and how many; the front passes on the fourth.
 const FIRST: jiff::civil::Date = jiff::civil::date(2025, 2, 4);
@@ -44,7 +45,7 @@ pub fn log() -> anyhow::Result<String> {
         settings: &settings,
         weather: &weather,
         seed: SEED,
-        plant_step_s: PLANT_STEP_S,
+        pace: Pace::USUAL,
     };
     let start = FIRST.to_datetime(jiff::civil::Time::midnight());
     let begin_s = u64::from(BEFORE) * 86_400;

@@ -2,7 +2,9 @@
 
 pub mod beside;
 pub mod cancel;
+pub mod closed_loop;
 pub mod plant;
+pub mod season;
 pub mod stepper;
+pub mod tally;
 pub mod weather;
-pub mod winter;

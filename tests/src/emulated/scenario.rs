@@ -8,10 +8,11 @@ use controller_core::units::Celsius;
 use controller_core::{Command, Inputs, Switch};
 use host_sim::questions::drill::{self, Drill};
 use host_sim::sim::cancel::{Cancel, Cancelled};
+use host_sim::sim::closed_loop::Pace;
 use host_sim::sim::plant::PlantConfig;
+use host_sim::sim::season::Run;
 use host_sim::sim::stepper::{Stepped, Stepper, Taken};
 use host_sim::sim::weather::Series;
-use host_sim::sim::winter::{PLANT_STEP_S, Run};
 
 /// Something that can be run with a controller wherever it is.
 pub trait Scenario {
@@ -55,7 +56,7 @@ impl Scenario for WinterRun {
             settings: &settings,
             weather: &self.weather,
             seed: self.seed,
-            plant_step_s: PLANT_STEP_S,
+            pace: Pace::USUAL,
         };
         let mut line = String::new();
         let totals = run.go_with::<S, Never>(controller, &Cancel::new(), |report, _| {

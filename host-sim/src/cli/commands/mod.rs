@@ -62,9 +62,15 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Tonight(args)) => tonight::run(&args),
         Some(Verb::Worth(args)) => worth::run(&args),
         Some(Verb::Tune(args)) => tune::run(&args),
-        Some(Verb::Settings(shown)) => {
-            let settings = settings_file::rounded(&RawSettings::DEFAULT, shown.units);
-            output::print(&settings_file::to_toml(&settings, shown.units))?;
+        Some(Verb::Settings(args)) => {
+            let units = args.shown.units;
+            let settings = settings_file::rounded(&RawSettings::DEFAULT, units);
+            let text = if args.all {
+                settings_file::to_toml(&settings, units)
+            } else {
+                settings_file::yours(&settings, units)
+            };
+            output::print(&text)?;
             Ok(Outcome::Done)
         }
         Some(Verb::Site(args)) => site_file::run(&args),
@@ -130,7 +136,7 @@ impl Chosen {
             Some(path) => (settings_file::read(path)?, path.display().to_string()),
             None => {
                 let settings = Settings::check(settings_for(site)).map_err(|problems| {
-                    let first = problems.first().map(ToString::to_string);
+                    let first = problems.iter().next().map(ToString::to_string);
                     anyhow::anyhow!(
                         "found a site for which no settings can be made: {}; expected a settings file with --settings",
                         first.unwrap_or_default()

@@ -16,9 +16,11 @@ use crate::files::site::{Site, SiteConfig};
 use crate::files::weather::{Asked, Source};
 use crate::present::{self, Context, DayHeat, WinterExtras};
 use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::closed_loop::Pace;
 use crate::sim::plant::balance::{BalanceOptions, FloorFilm, Given, balance_point};
+use crate::sim::season::{Run, Variant};
+use crate::sim::tally::Season;
 use crate::sim::weather::{ColdSnap, Origin, Series as WeatherSeries, SnapStart, WeatherYear};
-use crate::sim::winter::{PLANT_STEP_S, PlantTotals, Run, Variant};
 
 /// Characters in a line of remarks.
 const WIDTH: usize = 100;
@@ -49,7 +51,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
         settings: &settings,
         weather: &weather,
         seed: args.seed,
-        plant_step_s: PLANT_STEP_S,
+        pace: Pace::USUAL,
     };
     let mut sinks = RunSinks::new(&settings, Some(start), files.report.is_some(), files.trace);
     let bar = progress_bar(Some(u64::from(days * times)), false);
@@ -64,7 +66,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     bar.finish_and_clear();
     let mut outputs = OutputSet::new();
     let (mut numbers, series) = sinks.finish(&mut outputs)?;
-    let totals = PlantTotals::of_all(&years);
+    let totals = Season::of_all(&years);
     complete(&mut numbers, &totals, start);
     if args.years.is_some() {
         numbers.years = years.iter().map(year_numbers).collect();
@@ -119,7 +121,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
 /// Days of a year; weather files are years of 365 days.
 const YEAR_DAYS: u32 = 365;
 
-fn year_numbers(totals: &PlantTotals) -> YearNumbers {
+fn year_numbers(totals: &Season) -> YearNumbers {
     let thousandth = |value: f64| (value * 1_000.0).round() / 1_000.0;
     YearNumbers {
         store_floor_start_c: thousandth(totals.store_floor_start_c),
@@ -264,7 +266,7 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
 }
 
 /// What only the plant knows.
-fn complete(numbers: &mut SummaryNumbers, totals: &PlantTotals, start: DateTime) {
+fn complete(numbers: &mut SummaryNumbers, totals: &Season, start: DateTime) {
     numbers.water_froze_solid_ms = totals.frozen_s.map(|second| second * 1_000);
     numbers.slab_true_min_c = totals
         .slab_true_min_c
@@ -298,7 +300,7 @@ fn clock(start: DateTime, second: u64) -> String {
 fn notes(
     site: &Site,
     year: &WeatherYear,
-    totals: &PlantTotals,
+    totals: &Season,
     start: DateTime,
     show: Show,
 ) -> Vec<String> {
@@ -328,7 +330,7 @@ fn notes(
 fn extras(
     run: &Run<'_>,
     numbers: &SummaryNumbers,
-    totals: &PlantTotals,
+    totals: &Season,
     start: DateTime,
     cancel: &Cancel,
 ) -> anyhow::Result<WinterExtras> {

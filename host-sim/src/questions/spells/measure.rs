@@ -2,7 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::sim::plant::{Plant, Relays, TrueState};
+use crate::sim::closed_loop::Stretch;
+use crate::sim::plant::Plant;
+use crate::sim::tally::Tally;
 
 /// Slab temperature that must hold, °C: the default settings' target.
 const TARGET_C: f64 = 1.5;
@@ -10,7 +12,6 @@ const TARGET_C: f64 = 1.5;
 const HOT_C: f64 = 50.0;
 /// The first day is the start's, not the control's, s.
 const SETTLING_S: u64 = 86_400;
-const JOULES_PER_KWH: f64 = 3.6e6;
 
 /// One run of a spell.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -50,80 +51,63 @@ pub(super) fn rounded(value: f64) -> f64 {
     (value * 1e4).round() / 1e4
 }
 
-/// Counts as the run goes.
+/// Counts as the run goes: the house's own account, and what only a fault brings about.
 #[derive(Clone, Debug)]
 pub(super) struct Meter {
-    sums: Measured,
+    tally: Tally,
+    ice: f64,
+    damaged: bool,
     without_flow_s: u64,
     longest_without_flow_s: u64,
-    below_0_s: u64,
     hot_s: u64,
 }
 
 impl Meter {
-    pub(super) fn new() -> Self {
+    pub(super) fn new(plant: &Plant) -> Self {
         Self {
-            sums: Measured {
-                slab_min_c: f64::INFINITY,
-                ..Measured::default()
-            },
+            tally: Tally::new(plant, TARGET_C).settled_at(SETTLING_S),
+            ice: 0.0,
+            damaged: false,
             without_flow_s: 0,
             longest_without_flow_s: 0,
-            below_0_s: 0,
             hot_s: 0,
         }
     }
 
-    /// A stretch that ended in this state with the relays as they were asked for.
-    pub(super) fn stretch(&mut self, now_s: u64, length_s: u64, truth: &TrueState, relays: Relays) {
-        let sums = &mut self.sums;
-        let end_s = now_s + length_s;
-        if now_s >= SETTLING_S {
-            if truth.slab_min_c < sums.slab_min_c {
-                sums.slab_min_c = truth.slab_min_c;
-                sums.slab_min_d = end_s as f64 / 86_400.0;
-            }
-            if truth.slab_min_c < 0.0 {
-                self.below_0_s += length_s;
-                sums.below_0_from_h
-                    .get_or_insert(rounded(now_s as f64 / 3_600.0));
-            }
-            let short_k = (TARGET_C - truth.slab_sensor_c).max(0.0);
-            sums.below_target_kh += short_k * length_s as f64 / 3_600.0;
-        }
-        sums.ice = sums.ice.max(truth.ice_fraction);
-        sums.damaged |= truth.frozen;
+    /// A stretch, with the house at its end.
+    pub(super) fn add(&mut self, stretch: &Stretch, plant: &Plant) {
+        self.tally.add(stretch, plant);
+        let truth = plant.true_state();
+        self.ice = self.ice.max(truth.ice_fraction);
+        self.damaged |= truth.frozen;
         if truth.flow_l_s > 0.0 && truth.supply_c > HOT_C {
-            self.hot_s += length_s;
+            self.hot_s += stretch.length_s;
         }
-        if relays.boiler_call && truth.flow_l_s <= 0.0 {
-            self.without_flow_s += length_s;
+        if stretch.relays.boiler_call && truth.flow_l_s <= 0.0 {
+            self.without_flow_s += stretch.length_s;
             self.longest_without_flow_s = self.longest_without_flow_s.max(self.without_flow_s);
         } else {
             self.without_flow_s = 0;
         }
     }
 
-    /// The relays change.
-    pub(super) fn relays(&mut self, before: Relays, after: Relays) {
-        self.sums.starts += u32::from(after.circulator && !before.circulator);
-        self.sums.calls += u32::from(after.boiler_call && !before.boiler_call);
-    }
-
     pub(super) fn finish(self, plant: &Plant) -> Measured {
-        let ledger = plant.ledger();
+        let season = self.tally.finish(plant);
         Measured {
-            slab_min_c: rounded(self.sums.slab_min_c),
-            slab_min_d: rounded(self.sums.slab_min_d),
-            below_0_h: rounded(self.below_0_s as f64 / 3_600.0),
-            below_target_kh: rounded(self.sums.below_target_kh),
-            ice: rounded(self.sums.ice),
+            slab_min_c: rounded(season.slab_true_min_c),
+            slab_min_d: rounded(season.slab_true_min_s as f64 / 86_400.0),
+            below_0_from_h: season.below_0_from_s.map(|s| rounded(s as f64 / 3_600.0)),
+            below_0_h: rounded(season.below_0_h),
+            below_target_kh: rounded(season.below_target_kh),
+            ice: rounded(self.ice),
+            damaged: self.damaged,
             supply_over_50_h: rounded(self.hot_s as f64 / 3_600.0),
-            wood_kg: rounded(plant.true_state().wood_kg),
-            boiler_kwh: rounded(ledger.boiler_j / JOULES_PER_KWH),
-            pump_kwh: rounded(ledger.pump_j / JOULES_PER_KWH),
+            wood_kg: rounded(season.wood_kg),
+            boiler_kwh: rounded(season.boiler_heat_kwh),
+            pump_kwh: rounded(season.pump_kwh),
+            starts: season.starts,
+            calls: season.calls,
             call_without_flow_min: rounded(self.longest_without_flow_s as f64 / 60.0),
-            ..self.sums
         }
     }
 }

@@ -1,7 +1,8 @@
 //! What a spell is compared with: controls too simple to be misled. They read the truth, so no sensor's fault reaches
 //! them; the plant's faults, the weather and the power cuts do.
 
-use super::run::{Steers, Stretch};
+use super::run::Steers;
+use crate::sim::closed_loop::Stretch;
 use crate::sim::plant::{Plant, Relays};
 
 /// A reference.
@@ -57,7 +58,7 @@ fn between(on: bool, t_c: f64, limits_c: [f64; 2]) -> bool {
 }
 
 impl Steers for Simple {
-    fn steer(&mut self, _: &Stretch<'_>, plant: &mut Plant) -> Relays {
+    fn steer(&mut self, _: &Stretch, plant: &mut Plant) -> Relays {
         let circulator = match self.reference {
             Reference::Nothing => return Relays::default(),
             Reference::AlwaysOn => true,

@@ -5,6 +5,7 @@ use controller_core::units::Celsius;
 
 use super::draw::Draw;
 use super::faults::Lie;
+use crate::sim::closed_loop::framed;
 use crate::sim::plant::Readings;
 use crate::sim::plant::sensors::nearest;
 
@@ -40,12 +41,6 @@ pub(super) struct Surroundings<'a> {
     pub now_s: f64,
     /// When the fault began.
     pub from_s: f64,
-}
-
-/// A temperature as the controller takes it: in 1/128 K, as a checked digital frame.
-pub(super) fn framed(celsius: f64) -> Sample {
-    let n = nearest(celsius * 128.0).clamp(f64::from(i16::MIN), f64::from(i16::MAX));
-    Sample::Framed(Celsius::from_128ths(n as i16))
 }
 
 fn stepped(celsius: f64) -> Sample {

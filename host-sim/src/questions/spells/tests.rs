@@ -9,8 +9,9 @@ use super::houses::{House, names};
 use super::judge::{Avoidable, Beside, Brief, by_fault, in_any_case, warning};
 use super::plan::Fault;
 use super::results::{Numbered, Results, ResultsError};
-use super::tamper::{Surroundings, Tamper, framed};
+use super::tamper::{Surroundings, Tamper};
 use super::*;
+use crate::sim::closed_loop::framed;
 use crate::sim::plant::Readings;
 
 const FORTNIGHT_S: u64 = 14 * 86_400;

@@ -10,9 +10,10 @@ use controller_core::{Command, Controller, Event, Inputs, StepReport};
 use super::draw::{Draw, Stream};
 use super::faults::{Does, Lie, Upset};
 use super::plan::{Fault, Plan};
-use super::run::{Steers, Stretch};
-use super::tamper::{Surroundings, Tamper, framed};
+use super::run::Steers;
+use super::tamper::{Surroundings, Tamper};
 use super::told::{Listener, Told};
+use crate::sim::closed_loop::{Stretch, framed, relays_of};
 use crate::sim::plant::{Plant, Relays, TrueState};
 use crate::sim::stepper::Stepped as _;
 
@@ -153,7 +154,7 @@ impl<'a, 'w> Unit<'a, 'w> {
         &mut self,
         now_s: u64,
         into_s: f64,
-        stretch: &Stretch<'_>,
+        stretch: &Stretch,
         plant: &mut Plant,
     ) -> BySensor<Sample> {
         let readings = plant.read_at(into_s);
@@ -244,7 +245,7 @@ impl Steers for Unit<'_, '_> {
         self.report = StepReport::default();
     }
 
-    fn steer(&mut self, stretch: &Stretch<'_>, plant: &mut Plant) -> Relays {
+    fn steer(&mut self, stretch: &Stretch, plant: &mut Plant) -> Relays {
         self.happen(stretch.from_s);
         let from_ms = self.plan.origin_ms + stretch.from_s * 1_000;
         let end_ms = from_ms + stretch.length_s * 1_000;
@@ -296,9 +297,6 @@ impl Steers for Unit<'_, '_> {
             }
         }
         plant.told = self.report.told();
-        Relays {
-            circulator: self.report.outputs.circulator,
-            boiler_call: self.report.outputs.boiler_call,
-        }
+        relays_of(self.report.outputs)
     }
 }

@@ -16,9 +16,11 @@ use crate::files::quantity::{Dimension, Units, convert, told};
 use crate::questions::worth::count::{Count, count_with_totals};
 use crate::questions::worth::plain::{Plain, PlainRules, PumpRule};
 use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::closed_loop::Pace;
+use crate::sim::season::Run;
 use crate::sim::stepper::Stepper;
+use crate::sim::tally::Season;
 use crate::sim::weather::{ColdSnap, Series, SnapStart, WeatherYear};
-use crate::sim::winter::{PLANT_STEP_S, PlantTotals, Run};
 
 /// First day.
 const FROM: Date = jiff::civil::date(2025, 10, 15);
@@ -192,7 +194,7 @@ impl Winters {
             settings: &house.settings,
             weather: &series,
             seed,
-            plant_step_s: PLANT_STEP_S,
+            pace: Pace::USUAL,
         };
         let start = Instant::from_millis(0);
         let mut heard = Heard::new(&house.settings);
@@ -229,7 +231,7 @@ fn course<S: Stepper>(
     controller: &mut S,
     cancel: &Cancel,
 ) -> Result<Course, Cancelled> {
-    let (count, totals): (Count, PlantTotals) = count_with_totals(run, controller, cancel)?;
+    let (count, totals): (Count, Season) = count_with_totals(run, controller, cancel)?;
     Ok(Course {
         slab_min_c: rounded(totals.slab_true_min_c),
         below_target_kh: rounded(count.below_target_kh),

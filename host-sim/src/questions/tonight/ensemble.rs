@@ -233,7 +233,7 @@ impl<'a> Ensemble<'a> {
 
     /// A member's plant as the night begins.
     fn plant(&self, member: usize) -> Plant {
-        let mut plant = self.start.house.plant.clone();
+        let mut plant = self.start.house.plant().clone();
         self.start.apply(&mut plant, &self.draws[member].start);
         plant
     }
@@ -242,7 +242,7 @@ impl<'a> Ensemble<'a> {
     pub(super) fn house(&self, member: usize) -> House {
         let mut house = self.start.house.clone();
         self.start
-            .apply(&mut house.plant, &self.draws[member].start);
+            .apply(house.plant_mut(), &self.draws[member].start);
         house
     }
 
@@ -278,7 +278,7 @@ impl<'a> Ensemble<'a> {
         let weather = self.weather(member);
         let mut house = self.house(member);
         let mut course = Course {
-            slab_c: vec![house.plant.truth().slab_c],
+            slab_c: vec![house.plant().truth().slab_c],
             first_call_s: None,
         };
         let at = |second: u64| weather.at(second);

@@ -233,7 +233,7 @@ fn unlit(ensemble: &Ensemble<'_>, member: usize, settings: &Settings) -> Course 
     let at = |second: u64| weather.at(second);
     let mut house = ensemble.house(member);
     let mut course = Course {
-        slab_c: vec![house.plant.truth().slab_c],
+        slab_c: vec![house.plant().truth().slab_c],
         first_call_s: None,
     };
     house.run(
@@ -261,39 +261,39 @@ fn with_fire(
     let mut house = ensemble.house(member);
     house.called_by_hand = called_by_hand;
     let mut course = Course {
-        slab_c: vec![house.plant.truth().slab_c],
+        slab_c: vec![house.plant().truth().slab_c],
         first_call_s: None,
     };
-    let before_j = house.plant.ledger().boiler_j;
+    let before_j = house.plant().ledger().boiler_j;
     let mut adopt = Some(settings);
     let mut lit = false;
     let mut fed_again_s = None;
     let mut at_three = None;
-    while house.now_s < until_s {
+    while house.now_s() < until_s {
         if let (Some(fire), Some(light_s)) = (fire, light_s)
-            && house.now_s + SAMPLE_S > light_s
+            && house.now_s() + SAMPLE_S > light_s
         {
-            let low = house.plant.true_state().fuel_kg < FED_AT_SHARE * fire.charge_kg;
+            let low = house.plant().true_state().fuel_kg < FED_AT_SHARE * fire.charge_kg;
             if lit && low {
-                fed_again_s.get_or_insert(house.now_s);
+                fed_again_s.get_or_insert(house.now_s());
             }
             if low || !lit {
-                house.plant.load_fuel(fire.charge_kg);
-                house.plant.light_fire();
+                house.plant_mut().load_fuel(fire.charge_kg);
+                house.plant_mut().light_fire();
                 lit = true;
             }
         }
-        if dies_s == Some(house.now_s) {
+        if dies_s == Some(house.now_s()) {
             at_three = Some((house.clone(), course.slab_c.len()));
         }
-        let next_s = (house.now_s + SAMPLE_S).min(until_s);
+        let next_s = (house.now_s() + SAMPLE_S).min(until_s);
         house.run(next_s, &at, adopt.take(), &mut course);
     }
-    let truth = house.plant.true_state();
+    let truth = house.plant().true_state();
     Night {
         course,
         wood_kg: truth.wood_kg,
-        heat_kwh: (house.plant.ledger().boiler_j - before_j) / 3.6e6,
+        heat_kwh: (house.plant().ledger().boiler_j - before_j) / 3.6e6,
         fed_again_s,
         at_three,
     }
@@ -321,8 +321,8 @@ fn dead_fire(
             };
             let weather = ensemble.weather(member);
             let at = |second: u64| weather.at(second);
-            house.plant.faults.fire_out = true;
-            house.plant.faults.no_fuel = true;
+            house.plant_mut().faults.fire_out = true;
+            house.plant_mut().faults.no_fuel = true;
             // A boiler without a fire of ours is taken away from the controller instead.
             house.run(until_s, &at, (!by_hand).then_some(quiet), &mut course);
             Some(course)

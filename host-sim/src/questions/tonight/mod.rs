@@ -19,8 +19,8 @@ use controller_core::settings::{BoilerKind, Mode, Settings};
 
 use crate::files::site::SiteConfig;
 use crate::sim::plant::config::Curtain;
+use crate::sim::season::Variant;
 use crate::sim::weather::{PeriodError, Station};
-use crate::sim::winter::Variant;
 
 use axis::Axis;
 use ensemble::{Ensemble, Range, Size, StoreAlone};

@@ -4,20 +4,20 @@
 //! plain rule is judged against. The rule keeps the controller's band and differentials, and nothing else: no purge, no least times, no
 //! sensors. It costs a tenth.
 
+use std::convert::Infallible;
+
 use controller_core::restart::Restart;
 use controller_core::settings::{Mode, Settings};
 use controller_core::time::Instant;
 use controller_core::{Command, Controller, Inputs, Switch};
 
+use crate::sim::closed_loop::{ClosedLoop, Pace};
 use crate::sim::plant::exchanger::loop_conductance_w_k;
 use crate::sim::plant::operating::{LoopDesign, Path, REFERENCE_C};
 use crate::sim::plant::{OutdoorConditions, Plant, PlantConfig, Relays};
-use crate::sim::winter::{PLANT_STEP_S, samples};
 
 /// Time between samples of the slab, s.
 pub const SAMPLE_S: u64 = 600;
-/// Plant step while water moves under the controller, s: as in a winter.
-const RUNNING_STEP_S: u64 = 10;
 
 /// Samples of a night: one at its beginning and one every [`SAMPLE_S`].
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -48,12 +48,10 @@ pub fn first_below(slab_c: &[f64], limit_c: f64) -> Option<f64> {
     Some(at * SAMPLE_S as f64)
 }
 
-/// Plant and controller.
+/// House and controller.
 #[derive(Clone, Debug)]
 pub(super) struct House {
-    pub(super) plant: Plant,
-    pub(super) relays: Relays,
-    pub(super) now_s: u64,
+    house: ClosedLoop,
     /// A person calls the boiler by hand, again and again.
     pub(super) called_by_hand: bool,
     controller: Controller,
@@ -63,12 +61,34 @@ impl House {
     /// The controller boots at `now_s` of the axis.
     pub(super) fn new(plant: Plant, settings: &Settings, now_s: u64) -> House {
         House {
-            plant,
-            relays: Relays::default(),
-            now_s,
+            house: ClosedLoop::new(plant, now_s, Pace::USUAL),
             called_by_hand: false,
-            controller: Controller::boot(settings.clone(), instant(now_s), Restart::ORDINARY),
+            controller: Controller::boot(
+                settings.clone(),
+                Instant::from_millis(now_s * 1000),
+                Restart::ORDINARY,
+            ),
         }
+    }
+
+    /// The house itself.
+    pub(super) const fn plant(&self) -> &Plant {
+        &self.house.plant
+    }
+
+    /// The house, to be changed from outside.
+    pub(super) const fn plant_mut(&mut self) -> &mut Plant {
+        &mut self.house.plant
+    }
+
+    /// The relays from now on.
+    pub(super) const fn relays(&self) -> Relays {
+        self.house.relays
+    }
+
+    /// Where it is on the axis, s.
+    pub(super) const fn now_s(&self) -> u64 {
+        self.house.now_s()
     }
 
     /// Runs on to `until_s` of the axis. New settings are taken with the first step. Adds to `course`.
@@ -79,48 +99,34 @@ impl House {
         mut settings: Option<&Settings>,
         course: &mut Course,
     ) {
-        while self.now_s < until_s {
-            let step_s = if self.relays.circulator {
-                RUNNING_STEP_S
-            } else {
-                u64::from(PLANT_STEP_S)
-            };
-            let length_s = (step_s - self.now_s % step_s).min(until_s - self.now_s);
-            let middle = weather(self.now_s + length_s / 2);
-            self.plant.step(length_s as f64, &middle, self.relays);
-            let end = instant(self.now_s + length_s);
-            while self.controller.next() < end {
-                let at = self.controller.next();
-                let into_s = at.since(instant(self.now_s)).as_millis();
-                let readings = self.plant.read_at(f64::from(into_s) / 1000.0);
-                let inputs = Inputs {
-                    samples: samples(&readings),
-                    settings,
-                    command: self.called_by_hand.then_some(Command::Boiler(Switch::On)),
+        let command = self.called_by_hand.then_some(Command::Boiler(Switch::On));
+        let mut report = None;
+        while self.house.now_s() < until_s {
+            let stretch = self.house.go_on(until_s, weather);
+            let heard: Result<(), Infallible> = self.house.steer(
+                &mut self.controller,
+                &mut report,
+                &stretch,
+                false,
+                |samples| Inputs {
+                    samples,
+                    settings: settings.take(),
+                    command,
                     ..Inputs::default()
-                };
-                let Some(report) = self.controller.step(at, &inputs) else {
-                    break;
-                };
-                settings = None;
-                self.relays = Relays {
-                    circulator: report.outputs.circulator,
-                    boiler_call: report.outputs.boiler_call,
-                };
-                if report.outputs.boiler_call && course.first_call_s.is_none() {
-                    course.first_call_s = Some(at.as_millis() / 1000);
-                }
-            }
-            self.now_s += length_s;
-            if self.now_s.is_multiple_of(SAMPLE_S) {
-                course.slab_c.push(self.plant.truth().slab_c);
+                },
+                |report, _, now, _| {
+                    if report.outputs.boiler_call {
+                        course.first_call_s.get_or_insert(now.as_millis() / 1000);
+                    }
+                    Ok(())
+                },
+            );
+            let Ok(()) = heard;
+            if self.house.now_s().is_multiple_of(SAMPLE_S) {
+                course.slab_c.push(self.house.plant.truth().slab_c);
             }
         }
     }
-}
-
-fn instant(second: u64) -> Instant {
-    Instant::from_millis(second * 1000)
 }
 
 /// A run's memory under the plain rule.
@@ -220,22 +226,15 @@ impl Rule {
         weather: &impl Fn(u64) -> OutdoorConditions,
         mut each_sample: impl FnMut(u64, &mut Plant),
     ) {
-        let step_s = u64::from(PLANT_STEP_S);
-        let mut at_s = now_s;
-        while at_s < until_s {
-            let length_s = (step_s - at_s % step_s).min(until_s - at_s);
-            let outdoor = weather(at_s + length_s / 2);
-            let slab_c = plant.truth().slab_c;
-            let circulator = self.decide(slab_c, plant.store_floor_c());
-            let relays = Relays {
-                circulator,
-                boiler_call: false,
-            };
-            plant.step(length_s as f64, &outdoor, relays);
-            at_s += length_s;
-            if at_s.is_multiple_of(SAMPLE_S) {
-                each_sample(at_s, plant);
+        let mut house = ClosedLoop::new(plant.clone(), now_s, Pace::COARSE);
+        while house.now_s() < until_s {
+            let slab_c = house.plant.truth().slab_c;
+            house.relays.circulator = self.decide(slab_c, house.plant.store_floor_c());
+            house.go_on(until_s, weather);
+            if house.now_s().is_multiple_of(SAMPLE_S) {
+                each_sample(house.now_s(), &mut house.plant);
             }
         }
+        *plant = house.plant;
     }
 }

@@ -17,8 +17,8 @@ use super::{Question, Verdict, answer};
 use crate::files::site::SiteConfig;
 use crate::sim::plant::sensors::normal;
 use crate::sim::plant::{OutdoorConditions, Plant};
+use crate::sim::season::Variant;
 use crate::sim::weather::{PeriodError, Series, WeatherYear};
-use crate::sim::winter::Variant;
 use controller_core::settings::Settings;
 
 /// The hour the question is asked at.
@@ -132,9 +132,9 @@ impl<'a> Season<'a> {
         let asked_s = u64::try_from(i64::from(ASKED_AT.hour()) * 3600).unwrap_or(0);
         for day in 0..days as usize {
             let evening_s = day as u64 * 86_400 + asked_s;
-            while house.now_s < evening_s {
-                house.run(house.now_s + SAMPLE_S, &at, None, &mut Course::default());
-                let truth = house.plant.truth();
+            while house.now_s() < evening_s {
+                house.run(house.now_s() + SAMPLE_S, &at, None, &mut Course::default());
+                let truth = house.plant().truth();
                 let shown = [truth.outdoor_c, truth.slab_c, truth.store_c];
                 log.push(std::array::from_fn(|i| {
                     ((shown[i] + fixed_k[i]) * 16.0).round() / 16.0
@@ -255,7 +255,7 @@ impl Night {
             slab_c: track(1),
             store_c: track(2),
         };
-        let air_c = |ahead_s: u64| series.conditions(house.now_s + ahead_s).air_c;
+        let air_c = |ahead_s: u64| series.conditions(house.now_s() + ahead_s).air_c;
         let night_s = axis.until_s - axis.now_s;
         let least = (0..=night_s / SAMPLE_S).map(|k| air_c(k * SAMPLE_S));
         // Tomorrow's high.
@@ -296,9 +296,9 @@ impl Night {
         at: &impl Fn(u64) -> OutdoorConditions,
     ) {
         let (_, quiet) = Variant::WithoutBoiler.apply(&site.plant, settings);
-        let until_s = self.house.now_s + (self.axis.until_s - self.axis.now_s);
+        let until_s = self.house.now_s() + (self.axis.until_s - self.axis.now_s);
         let mut course = Course {
-            slab_c: vec![self.house.plant.truth().slab_c],
+            slab_c: vec![self.house.plant().truth().slab_c],
             first_call_s: None,
         };
         let mut house = self.house.clone();

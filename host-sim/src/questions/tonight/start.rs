@@ -13,7 +13,7 @@ use super::weather::MemberWeather;
 use crate::sim::plant::adjust::Shift;
 use crate::sim::plant::config::{BoilerKind, SensorConfig, Tending};
 use crate::sim::plant::{Plant, PlantConfig, TrueState};
-use crate::sim::winter::Variant;
+use crate::sim::season::Variant;
 use controller_core::settings::Settings;
 
 /// Days the store is taken to have been drawn (estimate; varied from member to member).
@@ -220,21 +220,21 @@ impl Start {
             second = (second - second % SAMPLE_S + SAMPLE_S).min(now_s);
             house.run(second, &at, None, &mut Course::default());
             if let Some(wanted_c) = wanted_c(second) {
-                let off = wanted_c - house.plant.truth().slab_c;
-                lead_slab(&mut house.plant, off * SLAB_LEAD);
+                let off = wanted_c - house.plant().truth().slab_c;
+                lead_slab(house.plant_mut(), off * SLAB_LEAD);
             }
             let store = history
                 .and_then(|history| history.store_c.at(second))
                 .map(StoreReading::Air);
             if let Some(store) = store {
-                lead_store(&mut house.plant, store, STORE_LEAD);
+                lead_store(house.plant_mut(), store, STORE_LEAD);
             }
         }
-        let off = present.slab_c - house.plant.truth().slab_c;
-        lead_slab(&mut house.plant, off);
-        lead_store(&mut house.plant, present.store, 1.0);
+        let off = present.slab_c - house.plant().truth().slab_c;
+        lead_slab(house.plant_mut(), off);
+        lead_store(house.plant_mut(), present.store, 1.0);
         Start {
-            rule: rule.running(house.relays.circulator),
+            rule: rule.running(house.relays().circulator),
             house,
             spread: StartSpread::new(present, history.is_some(), plant),
             below_undisturbed_k,

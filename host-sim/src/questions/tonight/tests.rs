@@ -6,10 +6,11 @@ use super::start::{StoreReading, Track};
 use super::weather::{MemberWeather, WeatherDraw};
 use super::*;
 use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::closed_loop::Pace;
 use crate::sim::plant::OutdoorConditions;
 use crate::sim::plant::Plant;
+use crate::sim::season::Run;
 use crate::sim::weather::{Series, WeatherYear};
-use crate::sim::winter::{PLANT_STEP_S, Run};
 use jiff::civil::{DateTime, date, datetime};
 
 const EVENING: DateTime = datetime(2025, 1, 15, 18, 0, 0, 0);
@@ -195,14 +196,14 @@ fn the_house_starts_at_what_was_read() {
         given.present.store = store;
         let outlook = given.outlook();
         let house = given.start(&outlook).house;
-        let truth = house.plant.true_state();
+        let truth = house.plant().true_state();
         assert!((truth.slab_sensor_c - 6.0).abs() < 1e-9);
         let read = match store {
             StoreReading::Air(_) => truth.store_air_c,
             StoreReading::Floor(_) => truth.store_floor_c,
         };
         assert!((read - store.celsius()).abs() < 1e-9);
-        assert!(house.plant.closure() < 1e-9);
+        assert!(house.plant().closure() < 1e-9);
         // The floor loses heat to a cold evening: its surface is the coldest part of it.
         assert!(truth.slab_surface_c < truth.slab_core_c);
         assert!((outlook.air_c(given.axis.now_s) - -4.2).abs() < 1e-6);
@@ -228,7 +229,7 @@ fn a_logged_day_is_followed() {
     let outlook = given.outlook();
     assert!((outlook.air_c(start_s + 12 * 3600) - -4.0).abs() < 0.01);
     let start = given.start(&outlook);
-    assert!((start.house.plant.truth().slab_c - 6.0).abs() < 1e-9);
+    assert!((start.house.plant().truth().slab_c - 6.0).abs() < 1e-9);
     assert!(start.spread.slab_k < 0.1 && start.spread.beside_k < 0.2);
 }
 
@@ -275,7 +276,7 @@ fn the_house_lives_as_in_a_winter() {
         settings: &settings,
         weather: &series,
         seed: 5,
-        plant_step_s: PLANT_STEP_S,
+        pace: Pace::USUAL,
     };
     let (mut calls, mut circulator_ms) = (0_u64, 0_u64);
     let totals = run
@@ -291,9 +292,9 @@ fn the_house_lives_as_in_a_winter() {
     let mut house = House::new(Plant::new(&plant, 5), &settings, 0);
     let mut course = Course::default();
     house.run(3 * 86_400, &at, None, &mut course);
-    let truth = house.plant.true_state();
+    let truth = house.plant().true_state();
     assert_eq!(truth.wood_kg, totals.wood_kg);
-    assert_eq!(house.plant.closure(), totals.energy_closure);
+    assert_eq!(house.plant().closure(), totals.energy_closure);
     assert_eq!(course.slab_c.len(), 3 * 144);
 }
 
@@ -310,7 +311,7 @@ fn the_plain_rule_stays_near_the_controller() {
         let mut house = start.house.clone();
         house.run(given.axis.until_s, &at, None, &mut course);
         let mut rule: Rule = start.rule.clone();
-        let mut plant = start.house.plant.clone();
+        let mut plant = start.house.plant().clone();
         let mut under_rule = Vec::new();
         rule.run(
             &mut plant,

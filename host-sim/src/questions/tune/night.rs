@@ -7,7 +7,7 @@ use super::candidate::Candidate;
 use super::lab::Stopped;
 use super::screen::Scenario;
 use crate::sim::cancel::{Cancel, Cancelled};
-use crate::sim::winter::PlantTotals;
+use crate::sim::tally::Season;
 
 /// Length of a piece, s.
 const PIECE_S: u64 = 300;
@@ -31,7 +31,7 @@ pub struct Piece {
 pub struct Record {
     from: Date,
     pieces: Vec<Piece>,
-    totals: PlantTotals,
+    totals: Season,
 }
 
 impl Record {

@@ -1,7 +1,7 @@
 //! What may be tuned: economy and comfort of the run, never what protects.
 //!
-//! Left out on purpose, and held by a test: frost and pipe limits, supply, slab and return limits, store limits,
-//! minimum times and starts, post-run, proof times, the emergency call, sensors and what was measured of the house.
+//! Settings of the groups that protect and that are measured are left out on purpose, and so is what the house is for: a test
+//! reads the groups from the settings' own table.
 
 use controller_core::settings::{BoilerKind, Key, Kind, RawSettings};
 

@@ -9,7 +9,8 @@ use controller_core::StepReport;
 use controller_core::reason::Reason;
 use serde::{Deserialize, Serialize};
 
-use crate::sim::winter::{PlantTotals, Seen};
+use crate::sim::season::Seen;
+use crate::sim::tally::Season;
 
 /// Slab at which roots are in danger, °C. Status: judgement (1 K above the freezing of soil water).
 pub const DANGER_C: f64 = 0.5;
@@ -242,60 +243,34 @@ pub fn front(scores: &[Score]) -> Vec<usize> {
     (0..scores.len()).filter(|index| !beaten(*index)).collect()
 }
 
-/// Counts a run step by step.
-#[derive(Clone, Debug)]
-pub struct Count {
-    target_c: f64,
-    score: Score,
-    circulator: bool,
-    deficit_k_ms: f64,
-    slab_min_c: f64,
-    danger_ms: u64,
+/// Counts what the house's own account does not know: time in danger.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Danger {
+    ms: u64,
 }
 
-impl Count {
-    /// Nothing yet, against this target, °C.
-    #[must_use]
-    pub fn new(target_c: f64) -> Self {
-        Self {
-            target_c,
-            score: Score::default(),
-            circulator: false,
-            deficit_k_ms: 0.0,
-            slab_min_c: f64::INFINITY,
-            danger_ms: 0,
-        }
-    }
-
+impl Danger {
     /// One step and how long it stands.
     pub fn push(&mut self, report: &StepReport, seen: &Seen<'_>) {
-        let (slab_c, stands_ms) = (seen.plant.truth().slab_c, seen.stands_ms);
-        self.slab_min_c = self.slab_min_c.min(slab_c);
-        if slab_c < self.target_c {
-            self.deficit_k_ms += (self.target_c - slab_c) * stands_ms as f64;
+        if seen.plant.truth().slab_c <= DANGER_C || report.row.reason == Reason::Overheat {
+            self.ms += seen.stands_ms;
         }
-        if slab_c <= DANGER_C || report.row.reason == Reason::Overheat {
-            self.danger_ms += stands_ms;
-        }
-        let outputs = report.outputs;
-        self.score.starts += u64::from(outputs.circulator && !self.circulator);
-        self.circulator = outputs.circulator;
     }
 
-    /// The run's score with what only the plant knows.
+    /// The run's score.
     #[must_use]
-    pub fn finish(self, totals: &PlantTotals) -> Score {
+    pub fn score(self, season: &Season) -> Score {
         let thousandths = |value: f64| (value * 1_000.0).round() as u64;
         Score {
             runs: 1,
-            danger_s: self.danger_ms / 1_000,
-            frozen: u32::from(totals.frozen_s.is_some()),
-            deficit_mkh: (self.deficit_k_ms / 3_600.0).round() as u64,
-            wood_g: thousandths(totals.wood_kg),
-            pump_wh: thousandths(totals.pump_kwh),
-            nights: u64::from(totals.nights_with_fire),
-            slab_min_mc: (self.slab_min_c * 1_000.0).round() as i32,
-            ..self.score
+            danger_s: self.ms / 1_000,
+            frozen: u32::from(season.frozen_s.is_some()),
+            deficit_mkh: thousandths(season.below_target_kh),
+            wood_g: thousandths(season.wood_kg),
+            pump_wh: thousandths(season.pump_kwh),
+            starts: u64::from(season.starts),
+            nights: u64::from(season.nights_with_fire),
+            slab_min_mc: (season.slab_sensor_min_c * 1_000.0).round() as i32,
         }
     }
 }

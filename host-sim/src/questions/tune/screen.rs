@@ -5,12 +5,13 @@ use std::sync::Arc;
 use controller_core::settings::Settings;
 use jiff::civil::Date;
 
-use super::score::{Count, Score};
+use super::score::{Danger, Score};
 use crate::files::site::SiteConfig;
 use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::closed_loop::Pace;
 use crate::sim::plant::PlantConfig;
+use crate::sim::season::Run;
 use crate::sim::weather::{ColdSnap, Glazing, PeriodError, Series, SnapStart, WeatherYear};
-use crate::sim::winter::{PLANT_STEP_S, Run};
 
 /// Length of the coldest stretch looked for, days.
 pub const COLD_DAYS: u32 = 14;
@@ -208,7 +209,7 @@ impl Scenario {
             settings,
             weather: &self.weather,
             seed: self.seed,
-            plant_step_s: PLANT_STEP_S,
+            pace: Pace::USUAL,
         }
     }
 
@@ -217,12 +218,12 @@ impl Scenario {
     /// # Errors
     /// Ctrl-C.
     pub fn score(&self, settings: &Settings, cancel: &Cancel) -> Result<Score, Cancelled> {
-        let mut count = Count::new(settings.target.to_fixed().to_num());
+        let mut danger = Danger::default();
         let totals = self.run(settings).go::<Cancelled>(cancel, |report, seen| {
-            count.push(report, seen);
+            danger.push(report, seen);
             Ok(())
         })?;
-        Ok(count.finish(&totals))
+        Ok(danger.score(&totals))
     }
 }
 

@@ -57,8 +57,7 @@ const LEAD_S: u64 = 30 * MINUTE;
 const HOLD_S: u64 = 9 * HOUR;
 /// Slab above its target from which on no fire can be needed within the lead, K.
 const FAR_K: f64 = 3.0;
-/// Wood left and heat of the fire at which it counts as burnt out, kg and W.
-const BURNT_KG: f64 = 0.13;
+/// Heat of a fire without wood at which it counts as burnt out, W.
 const BURNT_W: f64 = 500.0;
 /// Halvings of the charge in the search for the least that holds.
 const HALVINGS: u32 = 9;
@@ -194,7 +193,7 @@ impl Oracle<'_> {
     /// One step: the circulator where the store has something to give, or a fire burns out.
     fn step(&self, house: &mut House, needs_pump: bool) {
         let truth = house.plant.true_state();
-        if house.calling && truth.fuel_kg < BURNT_KG && truth.fire_w < BURNT_W {
+        if house.calling && !truth.fire_alight && truth.fire_w < BURNT_W {
             house.calling = false;
         }
         let difference_k = truth.store_floor_c - truth.slab_core_c;

@@ -3,9 +3,11 @@
 use serde::Serialize;
 
 use crate::sim::cancel::{Cancel, Cancelled};
-use crate::sim::plant::{Plant, Relays};
+use crate::sim::closed_loop::{ClosedLoop, Pace};
+use crate::sim::plant::Plant;
+use crate::sim::season::Run;
 use crate::sim::stepper::Stepper;
-use crate::sim::winter::{PLANT_STEP_S, PlantTotals, Run};
+use crate::sim::tally::Season;
 
 /// A call is needed if without fire the slab falls below its target within this time: till morning.
 /// Status: judgement.
@@ -83,44 +85,39 @@ pub fn count_with_totals<S: Stepper>(
     run: &Run<'_>,
     controller: &mut S,
     cancel: &Cancel,
-) -> Result<(Count, PlantTotals), Cancelled> {
+) -> Result<(Count, Season), Cancelled> {
     let target_c: f64 = run.settings.target.to_fixed().to_num();
-    let mut counted = Count::default();
-    let mut running = false;
+    let mut useless_calls = 0;
     let mut call: Option<Call> = None;
-    let totals = run.go_with::<S, Cancelled>(controller, cancel, |_, seen| {
-        let hours = seen.stands_ms as f64 / 3.6e6;
-        let short_k = (target_c - seen.plant.truth().slab_c).max(0.0);
-        counted.below_target_kh += short_k * hours;
-        counted.starts += u32::from(seen.relays.circulator && !running);
-        running = seen.relays.circulator;
+    let season = run.go_with::<S, Cancelled>(controller, cancel, |_, seen| {
         if seen.relays.boiler_call {
-            let call = call.get_or_insert_with(|| {
-                counted.calls += 1;
-                Call {
-                    would_hold: would_hold(run, seen.plant, seen.now_s, target_c),
-                    heat_kwh: 0.0,
-                }
+            let call = call.get_or_insert_with(|| Call {
+                would_hold: would_hold(run, seen.plant, seen.now_s, target_c),
+                heat_kwh: 0.0,
             });
+            let hours = seen.stands_ms as f64 / 3.6e6;
             call.heat_kwh += seen.plant.true_state().boiler_heat_w / 1e3 * hours;
         } else if let Some(ended) = call.take() {
-            counted.useless_calls += u32::from(ended.is_useless());
+            useless_calls += u32::from(ended.is_useless());
         }
         Ok(())
     })?;
-    counted.useless_calls += u32::from(call.is_some_and(|call| call.is_useless()));
+    useless_calls += u32::from(call.is_some_and(|call| call.is_useless()));
     let count = Count {
-        wood_kg: totals.wood_kg,
-        boiler_heat_kwh: totals.boiler_heat_kwh,
-        earth_heat_kwh: totals.earth_heat_kwh,
-        pump_kwh: totals.pump_kwh,
-        nights_with_fire: totals.nights_with_fire,
-        feeds: totals.tended.feeds,
-        wakings: totals.tended.wakings,
-        fed_nights: totals.tended.nights,
-        ..counted
+        below_target_kh: season.below_target_kh,
+        wood_kg: season.wood_kg,
+        boiler_heat_kwh: season.boiler_heat_kwh,
+        earth_heat_kwh: season.earth_heat_kwh,
+        pump_kwh: season.pump_kwh,
+        starts: season.starts,
+        calls: season.calls,
+        useless_calls,
+        nights_with_fire: season.nights_with_fire,
+        feeds: season.tended.feeds,
+        wakings: season.tended.wakings,
+        fed_nights: season.tended.nights,
     };
-    Ok((count, totals))
+    Ok((count, season))
 }
 
 /// A boiler call under way.
@@ -139,22 +136,15 @@ impl Call {
 /// Would this house, from now until morning, hold its slab by the store alone? Circulating whenever the
 /// store is the warmer.
 fn would_hold(run: &Run<'_>, plant: &Plant, now_s: u64, target_c: f64) -> bool {
-    let mut plant = plant.clone();
     let end_s = (now_s + UNTIL_MORNING_S).min(run.weather.duration_s());
-    let step_s = u64::from(PLANT_STEP_S);
-    let mut now_s = now_s;
-    while now_s < end_s {
-        let state = plant.true_state();
+    let mut house = ClosedLoop::new(plant.clone(), now_s, Pace::COARSE);
+    while house.now_s() < end_s {
+        let state = house.plant.true_state();
         if state.slab_sensor_c < target_c {
             return false;
         }
-        let relays = Relays {
-            circulator: state.store_floor_c > state.slab_core_c,
-            boiler_call: false,
-        };
-        let outdoor = run.weather.conditions(now_s + step_s / 2).into();
-        plant.step(step_s as f64, &outdoor, relays);
-        now_s += step_s;
+        house.relays.circulator = state.store_floor_c > state.slab_core_c;
+        house.go_on(end_s, |at_s| run.weather.conditions(at_s).into());
     }
     true
 }

@@ -18,9 +18,10 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::closed_loop::Pace;
 use crate::sim::plant::PlantConfig;
+use crate::sim::season::Run;
 use crate::sim::weather::Series;
-use crate::sim::winter::{PLANT_STEP_S, Run};
 
 use bound::Foresight;
 pub use count::Count;
@@ -251,7 +252,7 @@ impl Comparison<'_> {
             settings,
             weather,
             seed: self.seed,
-            plant_step_s: PLANT_STEP_S,
+            pace: Pace::USUAL,
         }
     }
 

@@ -1,0 +1,196 @@
+//! A season: the controller in closed loop with the house, through weather.
+
+use controller_core::restart::Restart;
+use controller_core::settings::{BoilerKind, RawSettings, Settings};
+use controller_core::time::Instant;
+use controller_core::{Controller, Inputs, StepReport};
+
+use super::beside::Extra;
+use super::cancel::{Cancel, Cancelled};
+use super::closed_loop::{ClosedLoop, Pace};
+use super::plant::{Plant, PlantConfig, Relays};
+use super::stepper::{Stepped as _, Stepper};
+use super::tally::{Season, Tally};
+use super::weather::Series;
+
+/// One run.
+#[derive(Clone, Debug)]
+pub struct Run<'a> {
+    /// The house.
+    pub plant: &'a PlantConfig,
+    /// The controller's settings.
+    pub settings: &'a Settings,
+    /// The weather, prepared for the period.
+    pub weather: &'a Series,
+    /// Seed of everything random: sensor noise and scatter.
+    pub seed: u64,
+    /// Lengths of the house's stretches.
+    pub pace: Pace,
+}
+
+/// A winter with something taken away.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Variant {
+    /// As it is.
+    Both,
+    /// The store alone.
+    WithoutBoiler,
+    /// No water moves at all.
+    WithoutLoop,
+}
+
+impl Variant {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Both => "loop and boiler",
+            Self::WithoutBoiler => "without the boiler",
+            Self::WithoutLoop => "without the loop",
+        }
+    }
+
+    /// House and settings of this variant.
+    #[must_use]
+    pub fn apply(self, plant: &PlantConfig, settings: &Settings) -> (PlantConfig, Settings) {
+        let mut plant = plant.clone();
+        let mut raw: RawSettings = *settings.raw();
+        match self {
+            Self::Both => {}
+            Self::WithoutBoiler => {
+                plant.boiler = None;
+                raw.boiler = BoilerKind::None;
+            }
+            Self::WithoutLoop => {
+                plant.boiler = None;
+                raw.boiler = BoilerKind::None;
+                raw.mode = controller_core::settings::Mode::Drained;
+            }
+        }
+        let settings = Settings::check(raw).unwrap_or_else(|_| settings.clone());
+        (plant, settings)
+    }
+}
+
+/// The house at one step of the controller.
+pub struct Seen<'a> {
+    /// The house at the end of the plant's step.
+    pub plant: &'a Plant,
+    /// The relays from now on.
+    pub relays: Relays,
+    /// End of the plant's step, s since the start.
+    pub now_s: u64,
+    /// How long the relays stand, ms.
+    pub stands_ms: u64,
+    /// What a log of this house would hold beside the controller's inputs.
+    pub extra: Extra,
+}
+
+/// Plant steps at rest between looks at Ctrl-C.
+const LOOK_EVERY: u64 = 1_440;
+
+impl Run<'_> {
+    /// Runs the whole period. `step` hears of every controller step and sees the house as it is then.
+    ///
+    /// # Errors
+    /// Ctrl-C, or what `step` returns.
+    pub fn go<E: From<Cancelled>>(
+        &self,
+        cancel: &Cancel,
+        step: impl FnMut(&StepReport, &Seen<'_>) -> Result<(), E>,
+    ) -> Result<Season, E> {
+        let start = Instant::from_millis(0);
+        let mut controller = Controller::boot(self.settings.clone(), start, Restart::ORDINARY);
+        self.go_with(&mut controller, cancel, step)
+    }
+
+    /// The period again and again without a break: store, earth and controller go on as they are. One entry a time.
+    ///
+    /// # Errors
+    /// As [`Run::go`].
+    pub fn go_times<E: From<Cancelled>>(
+        &self,
+        times: u32,
+        cancel: &Cancel,
+        step: impl FnMut(&StepReport, &Seen<'_>) -> Result<(), E>,
+    ) -> Result<Vec<Season>, E> {
+        let start = Instant::from_millis(0);
+        let mut controller = Controller::boot(self.settings.clone(), start, Restart::ORDINARY);
+        self.drive(&mut controller, times, cancel, step)
+    }
+
+    /// The same as [`Run::go`] with a controller that may run elsewhere; it is booted first.
+    ///
+    /// # Errors
+    /// As [`Run::go`].
+    pub fn go_with<S: Stepper, E: From<Cancelled>>(
+        &self,
+        controller: &mut S,
+        cancel: &Cancel,
+        step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
+    ) -> Result<Season, E> {
+        let seasons = self.drive(controller, 1, cancel, step)?;
+        Ok(Season::of_all(&seasons))
+    }
+
+    fn drive<S: Stepper, E: From<Cancelled>>(
+        &self,
+        controller: &mut S,
+        times: u32,
+        cancel: &Cancel,
+        mut step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
+    ) -> Result<Vec<Season>, E> {
+        let period_s = self.weather.duration_s();
+        let end_s = period_s * u64::from(times);
+        let end = Instant::from_millis(end_s * 1_000);
+        let mut config = self.plant.clone();
+        config.start.ground_day = self.weather.conditions(0).day_of_year;
+        let start = Instant::from_millis(0);
+        controller.begin(start);
+        controller.boot(self.settings, start, Restart::ORDINARY);
+        let mut house = ClosedLoop::new(Plant::new(&config, self.seed), 0, self.pace);
+        let mut tally = Tally::new(&house.plant, self.settings.target.to_fixed().to_num());
+        let mut finished = Vec::new();
+        let mut report = None;
+        while house.now_s() < end_s {
+            if house.now_s() % (LOOK_EVERY * self.pace.rest_s()) == 0 {
+                cancel.check()?;
+            }
+            let stretch = house.go_on(end_s, |at_s| {
+                self.weather.conditions(at_s % period_s).into()
+            });
+            tally.add(&stretch, &house.plant);
+            house.steer(
+                controller,
+                &mut report,
+                &stretch,
+                house.now_s() == end_s,
+                |samples| Inputs {
+                    samples,
+                    ..Inputs::default()
+                },
+                |report, house, now, readings| {
+                    let until = report.next().min(end).max(now);
+                    let seen = Seen {
+                        plant: &house.plant,
+                        relays: house.relays,
+                        now_s: house.now_s(),
+                        stands_ms: u64::from(until.since(now).as_millis()),
+                        extra: Extra {
+                            air_c: Some(readings.air_c),
+                            store_c: Some(readings.store_c),
+                            slab_c: Some(house.plant.truth().slab_c),
+                            ..Extra::default()
+                        },
+                    };
+                    step(report, &seen)
+                },
+            )?;
+            if house.now_s() % period_s == 0 {
+                let next = tally.following(&house.plant);
+                finished.push(std::mem::replace(&mut tally, next).finish(&house.plant));
+            }
+        }
+        Ok(finished)
+    }
+}
