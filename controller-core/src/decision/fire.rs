@@ -47,7 +47,7 @@ const AHEAD: Duration = Duration::from_mins(90);
 const BURNS_FOR: Duration = Duration::from_hours(1);
 /// Boiler heat is through the slab this long after a call.
 const SETTLED: Duration = Duration::from_mins(30);
-/// The word is worked out anew so often.
+/// The word is worked out anew so often, and at every step while wood is asked for.
 const EVERY: Duration = Duration::from_mins(1);
 
 /// What the word follows from.
@@ -132,15 +132,10 @@ impl Fire {
         stopped: bool,
     ) -> WoodAdvice {
         self.said_for = self.said_for + view.step;
-        let settings = view.settings;
-        let barred = boiler.barred || stopped;
-        let at_once = self.said.word == WoodWord::Light
-            && (barred
-                || settings.wood_most < self.said.kg
-                || settings.boiler != BoilerKind::Firing);
-        if self.said_for < EVERY && !at_once {
+        if self.said_for < EVERY && self.said.word != WoodWord::Light {
             return self.said;
         }
+        let barred = boiler.barred || stopped;
         let unheated = !view.guard.boiler && view.guard.boiler_off_for >= SETTLED;
         let slab = view.estimate.slab.filter(|_| unheated);
         self.fall.update(slab, self.said_for);
