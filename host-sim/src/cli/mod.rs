@@ -238,10 +238,17 @@ pub struct Worth {
     /// Settings file; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
+    /// Take the fire as the site file has it tended; without this, one that is fed by habit is taken as fed on call with a
+    /// sized load, since the habit burns most of its wood whatever is called.
+    #[arg(long)]
+    pub as_tended: bool,
     /// Weather files, EPW or TMY3, each a winter; without one the site's, or the demo's. One alone is also run with a cold
     /// snap.
     #[arg(long, value_name = "FILE")]
     pub weather: Vec<PathBuf>,
+    /// Also show how little would do for somebody who knows the weather to come; takes about as long again.
+    #[arg(long)]
+    pub bound: bool,
     /// First day; only month and day count, since weather files are typical years.
     #[arg(long, value_name = "YYYY-MM-DD", default_value = "2025-10-15")]
     pub from: jiff::civil::Date,
@@ -272,6 +279,10 @@ pub struct Tune {
     /// Settings to start from and compare with; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
+    /// Take the fire as the site file has it tended; without this, one that is fed by habit is taken as fed on call with a
+    /// sized load, since the habit burns most of its wood whatever is called.
+    #[arg(long)]
+    pub as_tended: bool,
     /// Weather file to tune on, EPW or TMY3; may be given again. Seeded cold snaps over the first make at least three winters.
     #[arg(long, value_name = "FILE")]
     pub weather: Vec<PathBuf>,

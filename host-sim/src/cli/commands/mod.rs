@@ -24,12 +24,14 @@ use crate::account::series::Series;
 use crate::account::sinks::TraceWriter;
 use crate::cli::{Cli, FIRST, Results, Verb};
 use crate::files::output::{self, OutputError, OutputFile, OutputSet};
-use crate::files::quantity::Units;
+use crate::files::quantity::show::Show;
+use crate::files::quantity::{Dimension, Units};
 use crate::files::settings_file;
 use crate::files::site::{Site, SiteError};
 use crate::files::weather::Source;
 use crate::present::{Context, Report, WinterExtras};
 use crate::questions::own_settings::{mismatches, settings_for};
+use crate::questions::worth::ways::tend_on_call;
 use crate::sim::cancel::Cancel;
 
 /// How a run ended; the process's exit code.
@@ -163,6 +165,18 @@ impl Chosen {
             notes,
         })
     }
+}
+
+/// Has a fire fed by habit taken as fed on call with a sized load, unless it is to stay as tended; says so.
+fn taken_as_on_call(site: &mut Site, as_tended: bool, units: Units) -> Option<String> {
+    if as_tended {
+        return None;
+    }
+    let load_kg = tend_on_call(&mut site.config.plant)?;
+    Some(format!(
+        "The fire is taken as fed on call, {} at a time, not by habit: --as-tended leaves it as it is.",
+        Show(units).number(load_kg, Dimension::Mass, 0)
+    ))
 }
 
 /// The settings asked for where there is no site, and how to speak of them.
