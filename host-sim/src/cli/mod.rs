@@ -1,6 +1,7 @@
 //! The command line as typed.
 
 pub mod commands;
+mod fit;
 mod log_form;
 mod spells;
 
@@ -12,6 +13,7 @@ use clap::{ArgGroup, Args, Parser, Subcommand};
 use crate::files::quantity::Units;
 use crate::files::weather::Climate;
 
+pub use fit::Fit;
 pub use log_form::LogForm;
 pub use spells::Spells;
 
@@ -43,6 +45,7 @@ Try first:
   host-sim spells                                                  cold weeks with faults, beside simpler controls
   host-sim tune --write found.toml --report tune.html              settings for this site, found in minutes
   host-sim tonight --help                                          light the fire tonight?
+  host-sim fit --help                                              your house from its own log
   host-sim settings > settings.toml                                what is yours to choose, to edit (--all: every setting)
   host-sim site > site.toml                                        the demo house with every key, to edit
 With a unit on the serial line:
@@ -73,6 +76,8 @@ pub enum Verb {
     SendSettings(SendSettings),
     /// This afternoon: will the store alone hold the slab until morning, or light the fire by when?
     Tonight(Tonight),
+    /// Learn the house from its own log: what the site file could only guess, with ranges, and what the log cannot tell.
+    Fit(Fit),
     /// Find settings for this site: which hold the slab, and what do they cost?
     Tune(Tune),
     /// Compare with simpler controls: what is each rule worth?

@@ -1,6 +1,7 @@
 //! The verbs: arguments as typed → checked inputs → run → results.
 
 mod drill;
+mod fit;
 mod identify;
 mod listen;
 mod replay;
@@ -34,6 +35,8 @@ use crate::questions::own_settings::{mismatches, settings_for};
 use crate::questions::worth::ways::tend_on_call;
 use crate::sim::cancel::Cancel;
 
+pub(crate) use fit::start as fit_start;
+
 /// How a run ended; the process's exit code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outcome {
@@ -63,6 +66,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Spells(args)) => spells::run(&args),
         Some(Verb::Tonight(args)) => tonight::run(&args),
         Some(Verb::Worth(args)) => worth::run(&args),
+        Some(Verb::Fit(args)) => fit::run(&args),
         Some(Verb::Tune(args)) => tune::run(&args),
         Some(Verb::Settings(args)) => {
             let units = args.shown.units;
