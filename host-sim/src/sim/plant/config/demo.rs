@@ -164,7 +164,10 @@ impl Default for HandFiredConfig {
                 hours: [7.0, 21.0],
                 below_c: 0.0,
             },
+            load_kg: None,
             answer_s: 900.0,
+            sleep_hours: [22.5, 6.5],
+            wakings: 99,
         }
     }
 }
