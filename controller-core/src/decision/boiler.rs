@@ -31,7 +31,7 @@ words! {
 }
 
 /// Slab above the backup temperature at which a call ends, K.
-const CALL_WIDTH: Kelvin = Kelvin::from_milli(1_000);
+pub(super) const CALL_WIDTH: Kelvin = Kelvin::from_milli(1_000);
 /// A slab that reads this warm is not overruled by its water but in frost, °C.
 const WARM_SLAB: Celsius = Celsius::from_milli(12_000);
 /// Water this far above the end of a frost run calls: the return is that much warmer than the slab, K.
@@ -96,8 +96,10 @@ pub(super) struct Report {
     pub(super) wanted: bool,
     /// Nothing stands against a call by hand.
     pub(super) allowed: bool,
-    /// A limit ends the call at once.
+    /// A limit or a failed call ends the call at once.
     pub(super) limited: bool,
+    /// A limit stands against a call.
+    pub(super) barred: bool,
     pub(super) proven: bool,
     pub(super) state: BoilerState,
 }
@@ -170,6 +172,7 @@ impl Boiler {
             wanted,
             allowed: !limited && !waits && purged,
             limited: limited || waits,
+            barred: limited,
             proven: self.proven,
             state,
         }

@@ -6,15 +6,19 @@
 
 mod boiler;
 mod circulator;
+mod fall;
+mod fire;
 mod trip;
 mod upkeep;
 
 pub use boiler::BoilerState;
 pub use circulator::FrostKind;
+pub use fire::{WoodAdvice, WoodWord};
 pub use upkeep::Switch;
 
 use boiler::Boiler;
 use circulator::{Asked, Circulator};
+use fire::Fire;
 use trip::Trip;
 use upkeep::{Exercise, Manual};
 
@@ -104,6 +108,8 @@ pub struct Summary {
     pub tripped: bool,
     /// A manual command is in force.
     pub manual: bool,
+    /// What whoever feeds a fire is told.
+    pub wood: WoodAdvice,
 }
 
 /// Memory of the rules.
@@ -111,6 +117,7 @@ pub struct Summary {
 pub(crate) struct Decision {
     circulator: Circulator,
     boiler: Boiler,
+    fire: Fire,
     trip: Trip,
     exercise: Exercise,
     pub(crate) manual: Manual,
@@ -172,6 +179,7 @@ impl Decision {
         Self {
             circulator: Circulator::NEW,
             boiler: Boiler::new(restart.is_unstable()),
+            fire: Fire::NEW,
             trip: Trip::NEW,
             exercise: Exercise::NEW,
             manual: Manual::NONE,
@@ -214,7 +222,13 @@ impl Decision {
             }
             pump => pump,
         };
+        let wood = self.fire.update(
+            view,
+            &said.boiler,
+            is_stopped(wish.reason, running) || self.manual.boiler() == Switch::Off,
+        );
         *summary = Summary {
+            wood,
             heat_wanted: said.asked.heat,
             frost: said.asked.frost,
             boiler: said.boiler.state,
@@ -238,10 +252,7 @@ impl Decision {
 
     /// What is asked of the boiler, given what the circulator is to do and why.
     fn call(&self, boiler: &boiler::Report, reason: Reason, running: bool) -> BoilerRequest {
-        // No heat into a loop that is stopped for safety, is empty, or is in a person's hands.
-        let stopped = matches!(reason, Reason::Drained | Reason::Overheat)
-            || (reason == Reason::Manual && !running);
-        if stopped || boiler.limited {
+        if is_stopped(reason, running) || boiler.limited {
             return BoilerRequest::Drop;
         }
         match self.manual.boiler() {
@@ -306,6 +317,11 @@ impl Decision {
         let limit = view.settings.slab_set - half;
         Wish::rest(Stop::AfterMinimum, reason, view.slab_cause(limit))
     }
+}
+
+/// No heat into a loop that is stopped for safety, is empty, or is in a person's hands.
+fn is_stopped(reason: Reason, running: bool) -> bool {
+    matches!(reason, Reason::Drained | Reason::Overheat) || (reason == Reason::Manual && !running)
 }
 
 /// The reason for the outputs as the guard set them, given what was asked.

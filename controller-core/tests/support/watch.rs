@@ -7,7 +7,7 @@ use controller_core::settings::{BoilerKind, Mode, Settings};
 use controller_core::time::{Duration, Instant};
 use controller_core::units::{Celsius, Kelvin};
 use controller_core::{
-    BoilerState, Command, Event, Flow, FlowProof, FrostKind, SlabFrom, StepReport,
+    BoilerState, Command, Event, Flow, FlowProof, FrostKind, SlabFrom, StepReport, WoodWord,
 };
 
 #[path = "watch/boiler.rs"]

@@ -16,3 +16,4 @@ mod lost;
 mod proof;
 mod stop;
 mod unasked;
+mod wood;

@@ -1,6 +1,7 @@
 //! The command line as typed.
 
 pub mod commands;
+mod fit;
 mod log_form;
 mod spells;
 
@@ -12,6 +13,7 @@ use clap::{ArgGroup, Args, Parser, Subcommand};
 use crate::files::quantity::Units;
 use crate::files::weather::Climate;
 
+pub use fit::Fit;
 pub use log_form::LogForm;
 pub use spells::Spells;
 
@@ -43,6 +45,7 @@ Try first:
   host-sim spells                                                  cold weeks with faults, beside simpler controls
   host-sim tune --write found.toml --report tune.html              settings for this site, found in minutes
   host-sim tonight --help                                          light the fire tonight?
+  host-sim fit --help                                              your house from its own log
   host-sim settings > settings.toml                                what is yours to choose, to edit (--all: every setting)
   host-sim site > site.toml                                        the demo house with every key, to edit
 With a unit on the serial line:
@@ -67,10 +70,14 @@ pub enum Verb {
     Spells(Spells),
     /// Write a unit's rows to a log file over the serial line, or read out its own log or settings.
     Listen(Listen),
+    /// Which sensor is which? Shows every sensor of a unit as it reads; hold one in your hand and see which rises.
+    Identify(Identify),
     /// Send a settings file to a unit over the serial line: checked here, then there, and read back.
     SendSettings(SendSettings),
     /// This afternoon: will the store alone hold the slab until morning, or light the fire by when?
     Tonight(Tonight),
+    /// Learn the house from its own log: what the site file could only guess, with ranges, and what the log cannot tell.
+    Fit(Fit),
     /// Find settings for this site: which hold the slab, and what do they cost?
     Tune(Tune),
     /// Compare with simpler controls: what is each rule worth?
@@ -236,10 +243,17 @@ pub struct Worth {
     /// Settings file; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
+    /// Take the fire as the site file has it tended; without this, one that is fed by habit is taken as fed on call with a
+    /// sized load, since the habit burns most of its wood whatever is called.
+    #[arg(long)]
+    pub as_tended: bool,
     /// Weather files, EPW or TMY3, each a winter; without one the site's, or the demo's. One alone is also run with a cold
     /// snap.
     #[arg(long, value_name = "FILE")]
     pub weather: Vec<PathBuf>,
+    /// Also show how little would do for somebody who knows the weather to come; takes about as long again.
+    #[arg(long)]
+    pub bound: bool,
     /// First day; only month and day count, since weather files are typical years.
     #[arg(long, value_name = "YYYY-MM-DD", default_value = "2025-10-15")]
     pub from: jiff::civil::Date,
@@ -270,6 +284,10 @@ pub struct Tune {
     /// Settings to start from and compare with; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
+    /// Take the fire as the site file has it tended; without this, one that is fed by habit is taken as fed on call with a
+    /// sized load, since the habit burns most of its wood whatever is called.
+    #[arg(long)]
+    pub as_tended: bool,
     /// Weather file to tune on, EPW or TMY3; may be given again. Seeded cold snaps over the first make at least three winters.
     #[arg(long, value_name = "FILE")]
     pub weather: Vec<PathBuf>,
@@ -363,6 +381,23 @@ pub struct Listen {
     #[arg(long = "for", value_name = "TIME", requires = "out")]
     pub time: Option<String>,
     /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+    /// What is shown.
+    #[command(flatten)]
+    pub shown: Shown,
+}
+
+/// `identify`
+#[derive(Debug, Args)]
+#[command(after_help = CAUTION)]
+pub struct Identify {
+    /// The serial port, such as /dev/ttyACM0, /dev/ttyUSB0 or COM3.
+    pub port: String,
+    /// Stop by itself after so long, such as "5 min"; otherwise Ctrl-C ends it.
+    #[arg(long = "for", value_name = "TIME")]
+    pub time: Option<String>,
+    /// Print one JSON object of the last readings instead of text.
     #[arg(long)]
     pub json: bool,
     /// What is shown.

@@ -12,6 +12,7 @@ mod closing;
 pub(crate) mod drawing;
 pub mod drill;
 mod first;
+pub mod fit;
 pub mod page;
 pub(crate) mod palette;
 pub(crate) mod plot;
