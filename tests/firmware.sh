@@ -19,6 +19,7 @@ for config in firmware/boards/*/.cargo/config.toml; do
 done
 echo "boards: formatted, no lints"
 
+tests/template.sh
 firmware/build.sh pico --quiet --features rtt >/dev/null
 echo "pico: builds with the debugger's log"
 pico=$(firmware/build.sh pico --quiet)

@@ -278,3 +278,45 @@ fn a_person_is_asked_and_may_say_no() {
         assert!(asked.contains("Send 1 change to the unit?"), "{asked}");
     }
 }
+
+#[test]
+fn sensors_are_told_apart_over_the_line() {
+    let folder = Folder::new();
+    let port = folder.path("port");
+    let _bench = Bench::new(port.clone(), 60);
+    let args = ["identify", text(&port), "--for", "7 s"];
+    let shown = done(&host_sim(&[&args[..], &["--units", "us"]].concat()));
+    for (input, name) in [(0, "supply"), (1, "return"), (2, "slab"), (3, "outdoor")] {
+        let line = shown
+            .lines()
+            .find(|line| line.starts_with(&format!("input {input} ")))
+            .unwrap_or_else(|| panic!("no input {input} in: {shown}"));
+        assert!(line.contains(name) && line.contains(" °F"), "{line}");
+    }
+    let out = done(&host_sim(&[&args[..], &["--json"]].concat()));
+    let view: Value = serde_json::from_str(&out).expect("one JSON object");
+    let slab = &view["probes"][2];
+    assert_eq!(slab["name"], "slab");
+    let celsius = slab["celsius"].as_f64().expect("a reading");
+    assert!((2.0..5.0).contains(&celsius), "{view}");
+    refused(
+        &["identify", text(&folder.path("none"))],
+        &["none: cannot be opened", "expected a serial port"],
+    );
+    refused(
+        &["identify", text(&port), "--for", "soon"],
+        &["--for", "soon"],
+    );
+}
+
+#[test]
+fn a_port_without_a_unit_is_told_when_sensors_are_asked_for() {
+    let (_master, _terminal, port) = pseudo_terminal();
+    refused(
+        &["identify", text(&port), "--for", "1 s"],
+        &[
+            "found no answer to \"sensors\"",
+            "check port, cable and power",
+        ],
+    );
+}

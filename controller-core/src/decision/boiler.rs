@@ -6,6 +6,7 @@
 use super::View;
 use super::circulator::between;
 use crate::estimate::{Flow, FlowProof, SlabFrom};
+use crate::onlooker::ActualRelays;
 use crate::reason::{Cause, What, words};
 use crate::settings::{BoilerKind, Mode, Rule};
 use crate::time::Duration;
@@ -184,7 +185,8 @@ impl Boiler {
     fn is_wanted(&mut self, view: &View<'_>) -> bool {
         let settings = view.settings;
         let own = view.readings.slab.cold_side();
-        let low = settings.backup_slab + view.spare();
+        let spare = view.spare();
+        let low = settings.backup_slab + spare;
         let water = view.estimate.water;
         match view.estimate.slab {
             Some(slab) => self.call = between(self.call, slab, low, low + CALL_WIDTH),
@@ -199,7 +201,7 @@ impl Boiler {
             .outdoor_mean
             .is_some_and(|t| t < Celsius::ZERO);
         let alone = own.is_some_and(|slab| slab >= WARM_SLAB) && !frosty;
-        let limit = settings.frost_off + ABOVE_FROST + view.spare().half();
+        let limit = settings.frost_off + ABOVE_FROST + spare.half();
         let colder = water.is_some_and(|water| {
             water <= limit && own.is_none_or(|slab| water < slab - BELOW_SLAB)
         });
@@ -217,7 +219,8 @@ impl Boiler {
 
     /// Does the call bring heat? Any witness will do; a slab that goes on cooling overrules one.
     fn judge(&mut self, view: &View<'_>) {
-        if !view.guard.boiler {
+        let unknown = |actual: ActualRelays| actual.boiler_call.is_none();
+        if !view.guard.boiler || view.looks_on.is_some_and(unknown) {
             self.calling = false;
             self.proven = false;
             return;

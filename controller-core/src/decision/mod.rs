@@ -24,6 +24,7 @@ use upkeep::{Exercise, Manual};
 
 use crate::estimate::{Estimate, SlabFrom};
 use crate::guard::{BoilerRequest, GuardStatus, Hold, PumpRequest, Request, Stop, Urgency};
+use crate::onlooker::ActualRelays;
 use crate::reason::{Cause, Reason, What};
 use crate::restart::Restart;
 use crate::sensor::{BySensor, Reading, Trust};
@@ -40,8 +41,10 @@ pub(crate) struct View<'a> {
     pub(crate) settings: &'a Settings,
     pub(crate) readings: &'a BySensor<Reading>,
     pub(crate) estimate: &'a Estimate,
-    /// As it was before this step.
+    /// The relays as they really were before this step.
     pub(crate) guard: &'a GuardStatus,
+    /// If they are somebody else's: what is known of them.
+    pub(crate) looks_on: Option<ActualRelays>,
     /// The owner has just acknowledged.
     pub(crate) acknowledged: bool,
 }
@@ -189,8 +192,13 @@ impl Decision {
         }
     }
 
-    /// `summary` is where the rules' states go.
-    pub(crate) fn decide(&mut self, view: &View<'_>, summary: &mut Summary) -> Decided {
+    /// `own_pump`: this controller's own relay runs the circulator; `summary` is where the rules' states go.
+    pub(crate) fn decide(
+        &mut self,
+        view: &View<'_>,
+        own_pump: bool,
+        summary: &mut Summary,
+    ) -> Decided {
         let said = Said {
             asked: self.circulator.update(view),
             tripped: self.trip.update(view),
@@ -203,7 +211,7 @@ impl Decision {
         }
         let wish = self.rank(view, &said);
         let running = matches!(wish.pump, PumpRequest::Run(_));
-        self.short_run = match (running, view.guard.pump) {
+        self.short_run = match (running, own_pump) {
             (true, false) => wish.short,
             (true, true) => self.short_run && wish.short,
             (false, _) => self.short_run,

@@ -11,6 +11,7 @@ mod commands;
 mod flow;
 mod frost;
 mod limits;
+mod looks_on;
 mod lost;
 mod proof;
 mod stop;

@@ -9,6 +9,7 @@ use embedded_storage::nor_flash::NorFlash;
 use crate::duty::Healthy;
 use crate::relay::Wiring;
 use crate::resets::Retained;
+use crate::{history, store};
 
 /// Reads a divider's voltage as a share of its reference.
 ///
@@ -89,6 +90,8 @@ pub struct Hardware<B: Board> {
     pub lamp: B::Lamp,
     /// Sensor bus.
     pub bus: B::Bus,
+    /// Its second wire, if there is one: a short on one leaves the chips on the other.
+    pub second_bus: Option<B::Bus>,
     /// Waits.
     pub delay: B::Delay,
     /// Thermistor inputs.
@@ -107,11 +110,71 @@ pub struct Hardware<B: Board> {
     pub unit: u32,
 }
 
-/// Flash addresses: multiples of the erase size, not overlapping.
+/// Flash addresses: whole erase sectors, not overlapping. [`Layout::fits`] says whether a flash can hold them.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Layout {
     /// Settings, sensor names and restart record: at least two erase sectors; eight last for decades.
     pub store: Range<u32>,
     /// Log of the last days: at least two erase sectors.
     pub history: Range<u32>,
+}
+
+impl Layout {
+    /// Can settings and log be kept here, in a flash that erases and writes so many bytes at once? Whatever the size
+    /// of a sector, each region needs two.
+    #[must_use]
+    pub const fn fits(&self, erase: usize, write: usize) -> bool {
+        let slots = store::SLOT.is_multiple_of(history::SLOT)
+            && history::SLOT.is_multiple_of(write)
+            && erase.is_multiple_of(store::SLOT)
+            && erase > 0;
+        let apart = self.store.end <= self.history.start || self.history.end <= self.store.start;
+        slots && apart && is_whole(&self.store, erase) && is_whole(&self.history, erase)
+    }
+}
+
+/// Two or more whole sectors.
+const fn is_whole(range: &Range<u32>, erase: usize) -> bool {
+    let (start, end) = (range.start as usize, range.end as usize);
+    start.is_multiple_of(erase)
+        && end.is_multiple_of(erase)
+        && end.saturating_sub(start) >= erase.saturating_mul(2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const KIB: u32 = 1_024;
+
+    fn layout(store: Range<u32>, history: Range<u32>) -> Layout {
+        Layout {
+            store: store.start * KIB..store.end * KIB,
+            history: history.start * KIB..history.end * KIB,
+        }
+    }
+
+    #[test]
+    fn a_layout_fits_whole_sectors_of_any_size_or_is_refused() {
+        let (kib, large) = (KIB as usize, 128 * KIB as usize);
+        assert!(layout(0..8, 8..16).fits(4 * kib, 1));
+        assert!(layout(0..32, 32..96).fits(4 * kib, 256 / 8));
+        assert!(layout(0..256, 256..512).fits(large, 4));
+        for (layout, erase, write, why) in [
+            (layout(0..8, 8..16), large, 1, "no whole sector"),
+            (layout(0..128, 128..512), large, 1, "one sector only"),
+            (
+                layout(64..320, 384..640),
+                large,
+                1,
+                "not at a sector's start",
+            ),
+            (layout(0..256, 128..512), large, 1, "overlapping"),
+            (layout(0..8, 8..16), 4 * kib, 64, "words larger than a row"),
+            (layout(0..8, 8..16), 512, 1, "sectors smaller than an image"),
+            (layout(0..8, 8..16), 0, 1, "no sectors"),
+        ] {
+            assert!(!layout.fits(erase, write), "{why}");
+        }
+    }
 }

@@ -24,7 +24,7 @@ pub const HEADER: &str =
     "time_s,supply_c,return_c,slab_c,outdoor_c,circulator,boiler_call,alarm,reason,started";
 
 /// Bytes a row takes in flash: a multiple of every usual flash word.
-const SLOT: usize = 32;
+pub(crate) const SLOT: usize = 32;
 /// Stands for a missing reading; no sensor gives it.
 const MISSING: i16 = i16::MIN;
 /// Of a row, in the upper half of its flags; raised whenever the words of [`Reason`] change, since a row

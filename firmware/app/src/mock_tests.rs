@@ -141,7 +141,7 @@ fn goes<T: PartialEq + core::fmt::Debug>(
     let calls: Vec<_> = [set(true)].into_iter().chain(way.calls).collect();
     let waits: Vec<_> = way.waits_us.iter().map(|us| Wait::delay_us(*us)).collect();
     let (mut pin, mut delay) = (Mock::new(&calls), CheckedDelay::new(&waits));
-    let mut bus = OneWire::new(pin.clone(), delay.clone());
+    let mut bus = OneWire::new(pin.clone(), None, delay.clone());
     assert_eq!(act(&mut bus), way.answer, "{calls:?}");
     pin.done();
     delay.done();

@@ -3,7 +3,7 @@
 //! Timing from the DS18B20 data sheet: reset low at least 480 µs, presence answers 15–60 µs after
 //! release for 60–240 µs, slots of 60–120 µs, a read valid until 15 µs after the fall. Each slot runs
 //! in a critical section, so that no interrupt stretches it; the longest is the reset's sampling,
-//! 75 µs. The wire is always released afterwards.
+//! 75 µs. The wire is always released afterwards. There may be a second wire, of which one is in use at a time.
 
 use controller_core::sensor::ds18b20::crc;
 use embedded_hal::delay::DelayNs;
@@ -29,10 +29,13 @@ const READ_ROM_SEARCH: u8 = 0xF0;
 const MATCH_ROM: u8 = 0x55;
 const SKIP_ROM: u8 = 0xCC;
 
-/// The bus.
+/// The bus, on one of its wires.
 #[derive(Debug)]
 pub struct OneWire<P, D> {
     pin: P,
+    other: Option<P>,
+    /// The wire in use is the second.
+    is_second: bool,
     delay: D,
 }
 
@@ -55,10 +58,37 @@ impl Search {
 }
 
 impl<P: InputPin + OutputPin, D: DelayNs> OneWire<P, D> {
-    /// Takes the pin and releases the wire.
-    pub fn new(mut pin: P, delay: D) -> Self {
+    /// Takes the pins and releases the wires.
+    pub fn new(mut pin: P, mut other: Option<P>, delay: D) -> Self {
         let _ = pin.set_high();
-        Self { pin, delay }
+        let _ = other.as_mut().map(P::set_high);
+        Self {
+            pin,
+            other,
+            is_second: false,
+            delay,
+        }
+    }
+
+    /// Is there a second wire?
+    pub const fn has_second(&self) -> bool {
+        self.other.is_some()
+    }
+
+    /// Each wire, for [`Self::use_wire`].
+    pub fn wires(&self) -> impl Iterator<Item = bool> + use<P, D> {
+        let second = self.has_second().then_some(true);
+        [false].into_iter().chain(second)
+    }
+
+    /// Uses the second wire from here on, or the first; the only one if there is no other.
+    pub fn use_wire(&mut self, second: bool) {
+        if let Some(other) = &mut self.other
+            && second != self.is_second
+        {
+            core::mem::swap(&mut self.pin, other);
+            self.is_second = second;
+        }
     }
 
     /// Resets the bus; `Ok` if at least one chip is present.

@@ -98,6 +98,7 @@ pub struct Resets<R> {
     cause: RestartCause,
     ended: Option<Ended>,
     held: bool,
+    next_would_hold: bool,
     activity: Activity,
 }
 
@@ -125,6 +126,8 @@ impl<R: Retained> Resets<R> {
             let [newest, ..] = &mut resets;
             *newest = 0;
         }
+        let counted = resets.iter().filter(|age| **age != NEVER).count();
+        let next_would_hold = counted.saturating_add(1) >= MOST;
         let many = resets.iter().all(|age| *age != NEVER);
         let held = many || kept && tag & HELD != 0;
         let mut begun = Self {
@@ -137,6 +140,7 @@ impl<R: Retained> Resets<R> {
                 place,
             }),
             held,
+            next_would_hold: held || next_would_hold,
             activity: Activity::Starting,
         };
         let [newest, older, _] = resets;
@@ -165,6 +169,13 @@ impl<R: Retained> Resets<R> {
     #[must_use]
     pub const fn held(&self) -> bool {
         self.held
+    }
+
+    /// Would one more reset by the watchdog within the hour hold the coils, if they are not held already? Then a
+    /// board leaves out what it can do without.
+    #[must_use]
+    pub const fn next_would_hold(&self) -> bool {
+        self.next_would_hold
     }
 
     /// Notes what comes next.
@@ -258,6 +269,18 @@ mod tests {
             .map(|_| Resets::begin(scratch.clone(), Watchdog).held())
             .collect();
         assert_eq!(held, [false, false, true, true, true]);
+    }
+
+    #[test]
+    fn the_boot_before_the_hold_is_known_as_such() {
+        let scratch = Scratch::default();
+        let begin = |cause| Resets::begin(scratch.clone(), cause).next_would_hold();
+        assert!(!begin(PowerOn));
+        assert!(!begin(Watchdog));
+        assert!(begin(Watchdog), "the second within the hour");
+        assert!(begin(Watchdog), "held");
+        assert!(begin(Requested), "held");
+        assert!(!begin(PowerOn));
     }
 
     #[test]

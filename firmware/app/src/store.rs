@@ -22,7 +22,7 @@ use crate::record::{self, Record};
 use crate::ring::{OVERHEAD, Ring, RingFault};
 
 /// Bytes an image takes in flash.
-const SLOT: usize = 1_024;
+pub(crate) const SLOT: usize = 1_024;
 const ROOM: usize = SLOT - OVERHEAD;
 /// Raised whenever a setting takes another meaning or is taken away: a value chosen for another rule
 /// is not to steer this one.

@@ -296,3 +296,32 @@ fn wear_stays_within_the_documented_budget() {
     let years = 100_000.0 / f64::from(most) * 30.0 / 365.25;
     assert!(years > 50.0, "{years} years");
 }
+
+/// Sectors of 128 KiB, as some microcontrollers have: two for each region, and a cut through an erase.
+#[test]
+fn large_sectors_are_served_and_a_cut_through_their_erase_loses_nothing() {
+    const SECTOR: u32 = 128 * 1024;
+    let layout = crate::board::Layout {
+        store: 0..2 * SECTOR,
+        history: 2 * SECTOR..4 * SECTOR,
+    };
+    assert!(layout.fits(SECTOR as usize, 8));
+    let mut flash = Flash::<{ SECTOR as usize }, 8>::new(4);
+    let mut store = Store::open(&mut flash, &layout.store).0;
+    for n in 0..300 {
+        store.save(&mut flash, &kept(n)).unwrap();
+    }
+    assert_is(&Store::open(&mut flash, &layout.store).1, &kept(299));
+    assert_eq!(flash.erases, [2, 1, 0, 0]);
+    // Up to the end of the sector in use, then into the other's erase, where the power goes.
+    for n in 300..384 {
+        store.save(&mut flash, &kept(n)).unwrap();
+    }
+    flash.revive(Some(u64::from(SECTOR) / 2));
+    assert!(store.save(&mut flash, &kept(384)).is_err());
+    flash.revive(None);
+    let (mut store, loaded) = Store::open(&mut flash, &layout.store);
+    assert_is(&loaded, &kept(383));
+    store.save(&mut flash, &kept(385)).unwrap();
+    assert_is(&Store::open(&mut flash, &layout.store).1, &kept(385));
+}

@@ -8,7 +8,7 @@ type Bus = OneWire<WirePin, WireDelay>;
 
 fn bus(wire: &Wire) -> Bus {
     let (pin, delay) = wire.parts();
-    OneWire::new(pin, delay)
+    OneWire::new(pin, None, delay)
 }
 
 /// Converts and reads chip `n`.

@@ -12,7 +12,7 @@ const IMAGE = process.env.PICO_IMAGE
   ?? new URL('../../boards/pico/target/thumbv6m-none-eabi/release/firmware-pico', import.meta.url).pathname;
 assert.ok(fs.existsSync(IMAGE), `no image at ${IMAGE}: build firmware/boards/pico first, or set PICO_IMAGE`);
 
-const CIRCULATOR = 16, CALL = 17, ALARM = 18, LAMP = 25, BUS = 15, BUTTON = 14;
+const CIRCULATOR = 16, CALL = 17, ALARM = 18, LAMP = 25, BUS = 15, SECOND_BUS = 13, BUTTON = 14;
 const NAMES = ['supply', 'return', 'slab', 'outdoor'];
 const NIGHT = [8, 6, 3.5, -4];
 
@@ -22,7 +22,7 @@ function house({ celsius = NIGHT, corner = {}, ...kept } = {}) {
   const bus = new Bus(board, BUS, { riseNs: corner.riseNs });
   const chips = celsius.map((value, n) => bus.add(new Ds18b20(0x1200 + n * 37, value, corner)));
   const serial = new Serial(board);
-  board.mcu.gpio[BUTTON].setInputValue(true); // pulled up
+  [BUTTON, SECOND_BUS].forEach((pin) => board.mcu.gpio[pin].setInputValue(true)); // pulled up
   return { board, bus, chips, serial };
 }
 
@@ -142,6 +142,27 @@ test('wrong checksums, unplugged chips, lost power and a short are told apart an
   h.bus.shorted = false;
   h.bus.update();
   assert.equal(settled(h).slab_status, 'frame');
+});
+
+test('a short on one wire of the bus leaves the chips on the other', () => {
+  const h = house();
+  const second = new Bus(h.board, SECOND_BUS);
+  h.bus.chips.splice(2).forEach((chip) => second.add(chip));
+  h.board.run(1500);
+  name(h);
+  const listed = ask(h, 'sensors').filter((line) => line.startsWith('chip ')).map((line) => line.slice(-6));
+  assert.deepEqual(listed, ['wire 1', 'wire 1', 'wire 2', 'wire 2']);
+  const statuses = () => { const row = settled(h); return NAMES.map((sensor) => row[`${sensor}_status`]); };
+  assert.deepEqual(statuses(), ['frame', 'frame', 'frame', 'frame']);
+  for (const [bus, expected] of [[h.bus, ['short', 'short', 'frame', 'frame']], [second, ['frame', 'frame', 'short', 'short']]]) {
+    bus.shorted = true;
+    bus.update();
+    assert.deepEqual(statuses(), expected);
+    bus.shorted = false;
+    bus.update();
+  }
+  assert.deepEqual(statuses(), ['frame', 'frame', 'frame', 'frame']);
+  assert.ok([BUS, SECOND_BUS].every((pin) => h.board.mcu.gpio[pin].pullupEnabled), 'a wire that is not there is at rest');
 });
 
 test('a garbled frame is read again within the step, and counted', () => {

@@ -18,6 +18,8 @@ const KNOWN: u32 = 4;
 /// What a line leads to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Step {
+    /// What the unit runs, as it says itself: version, board and build.
+    Firmware(String),
     /// The names of the columns, the first time they are heard.
     Header(String),
     /// A comment that must stand before the next row: times are moved on from here.
@@ -152,6 +154,9 @@ impl Capture {
             "status" => self.status(rest),
             _ => {}
         }
+        if matches!(word, "status" | "hello;") {
+            steps.extend(firmware(rest).map(Step::Firmware));
+        }
         Ok(steps)
     }
 
@@ -269,6 +274,18 @@ impl Columns {
         let time = millis(row.split(',').next()?)?;
         Some((time, self.event.and_then(|n| row.split(',').nth(n))))
     }
+}
+
+/// Version, board and build, if the line says them.
+fn firmware(text: &str) -> Option<String> {
+    let words: Option<Vec<_>> = ["version=", "board=", "build="]
+        .iter()
+        .map(|name| {
+            let mut words = text.split([' ', ';']);
+            words.find(|word| word.starts_with(name))
+        })
+        .collect();
+    words.map(|words| words.join(" "))
 }
 
 /// Seconds with at most three decimals, as ms.

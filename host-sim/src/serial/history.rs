@@ -8,7 +8,7 @@ const TRIES: u32 = 3;
 /// The log as read.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct History {
-    /// CSV with its header.
+    /// CSV with its header, below a comment that names the firmware.
     pub csv: String,
     /// Rows of it.
     pub rows: u64,
@@ -24,7 +24,7 @@ pub fn read(
     conversation: &mut Conversation<'_>,
     progress: &mut dyn FnMut(u64),
 ) -> Result<History, LineError> {
-    for _ in 0..TRIES {
+    for tried in 1..=TRIES {
         let mut rows = 0;
         let answer =
             conversation.ask("log", Ask::Again, &|last| end(last).is_some(), &mut |_| {
@@ -41,11 +41,20 @@ pub fn read(
                 });
             }
         };
-        // A damaged line in between is one row too few.
-        if let (Some(whole), Some((rows, lost))) = (table(&answer.lines), end(last))
+        let (firmware, lines) = match answer.lines.split_first() {
+            Some((first, rest)) if first.starts_with("log # ") => (&first["log ".len()..], rest),
+            _ => ("", answer.lines.as_slice()),
+        };
+        // A damaged line in between is one row too few; an older firmware does not name itself.
+        if let (Some(whole), Some((rows, lost))) = (table(lines), end(last))
             && whole.len() as u64 == rows + 1
+            && (!firmware.is_empty() || tried == TRIES)
         {
-            let mut csv = whole.join("\n");
+            let mut csv = match firmware {
+                "" => String::new(),
+                name => format!("{name}\n"),
+            };
+            csv.push_str(&whole.join("\n"));
             csv.push('\n');
             return Ok(History { csv, rows, lost });
         }

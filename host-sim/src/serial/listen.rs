@@ -139,21 +139,22 @@ impl Listener<'_> {
         let (mut row_at, mut told) = (begin, 0);
         let mut end: Option<Duration> = None;
         self.capture.connected();
-        say(line.as_mut(), "\r\n");
+        port::say(line.as_mut(), "\r\n");
         loop {
             let now = self.port.now();
-            if !self.capture.is_confirmed() && now >= columns_due {
-                say(line.as_mut(), &sealed("columns"));
-                columns_due = now + ASK_AGAIN;
-            }
+            // First what the unit runs, so that it stands above the header.
             if now >= losses_due {
-                say(line.as_mut(), &sealed("status"));
+                port::say(line.as_mut(), &sealed("status"));
                 losses_due = now + ASK_LOSSES;
+            }
+            if !self.capture.is_confirmed() && now >= columns_due {
+                port::say(line.as_mut(), &sealed("columns"));
+                columns_due = now + ASK_AGAIN;
             }
             match end {
                 // One last question: what did the unit itself lose?
                 None if stop(now) => {
-                    say(line.as_mut(), &sealed("status"));
+                    port::say(line.as_mut(), &sealed("status"));
                     end = Some(now + LAST_WORD);
                 }
                 Some(end) if now >= end => return Ok(()),
@@ -219,6 +220,7 @@ impl Listener<'_> {
         }
         for step in steps {
             match step {
+                Step::Firmware(firmware) => self.file.firmware(&firmware),
                 Step::Header(header) => self.file.begin(&header)?,
                 Step::Moved(seconds) => {
                     self.file.moved(seconds)?;
@@ -235,9 +237,4 @@ impl Listener<'_> {
         }
         Ok(brought)
     }
-}
-
-/// Sends what may be lost: it is asked again, or its answer is not needed.
-fn say(line: &mut dyn Line, text: &str) {
-    let _ = line.write_all(text.as_bytes()).and_then(|()| line.flush());
 }

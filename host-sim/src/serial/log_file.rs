@@ -20,6 +20,8 @@ const CLOCK: &str = ",time";
 
 /// Before a row from which on times are moved. Readers of logs skip such lines.
 const MOVED: (&str, &str) = ("# from here on time_s is the unit's plus ", " s");
+/// Before the header and before the first row of another firmware.
+const FIRMWARE: &str = "# firmware ";
 
 /// Why a file cannot be gone on with.
 #[derive(Debug)]
@@ -105,6 +107,10 @@ pub struct LogFile {
     last_wall: Option<Timestamp>,
     last_ms: Option<u64>,
     offset_ms: u64,
+    /// What the unit runs, as the file says.
+    firmware: Option<String>,
+    /// What it runs and the file does not say yet.
+    firmware_now: Option<String>,
     /// Length up to the end of the last whole line.
     whole: u64,
     /// Bytes of an unfinished line behind that.
@@ -144,6 +150,8 @@ impl LogFile {
             last_wall: None,
             last_ms: None,
             offset_ms: 0,
+            firmware: None,
+            firmware_now: None,
             whole: 0,
             unfinished: 0,
         };
@@ -172,7 +180,11 @@ impl LogFile {
             match text.first() {
                 None => {}
                 Some(b'#') => {
-                    let offset = String::from_utf8_lossy(text)
+                    let text = String::from_utf8_lossy(text);
+                    if let Some(firmware) = text.strip_prefix(FIRMWARE) {
+                        self.firmware = Some(firmware.to_owned());
+                    }
+                    let offset = text
                         .strip_prefix(MOVED.0)
                         .and_then(|text| text.strip_suffix(MOVED.1))
                         .and_then(|seconds| seconds.parse::<u64>().ok());
@@ -244,11 +256,26 @@ impl LogFile {
         }
     }
 
+    /// Notes what the unit runs; written before the next header or row if the file does not say it yet.
+    pub fn firmware(&mut self, firmware: &str) {
+        let is_new = self.firmware.as_deref() != Some(firmware);
+        self.firmware_now = is_new.then(|| firmware.to_owned());
+    }
+
+    fn name_firmware(&mut self) -> Result<(), LogFileError> {
+        if let Some(firmware) = self.firmware_now.take() {
+            self.append(&format!("{FIRMWARE}{firmware}"))?;
+            self.firmware = Some(firmware);
+        }
+        Ok(())
+    }
+
     /// Writes the header of a file that has none.
     ///
     /// # Errors
     /// The file system refused; the file is as before.
     pub fn begin(&mut self, header: &str) -> Result<(), LogFileError> {
+        self.name_firmware()?;
         self.append(&format!("{header}{CLOCK}"))?;
         self.header = Some((1, header.to_owned()));
         Ok(())
@@ -267,6 +294,7 @@ impl LogFile {
     /// # Errors
     /// As [`Self::begin`].
     pub fn row(&mut self, row: &str, wall: &ZonedDateTime) -> Result<(), LogFileError> {
+        self.name_firmware()?;
         if !self.has_clock {
             return self.append(row);
         }
@@ -362,6 +390,38 @@ mod tests {
         let log = LogFile::open(&path).unwrap();
         assert_eq!(log.header(), Some("time_s,slab_c"));
         assert_eq!((log.last_ms(), log.offset_ms()), (Some(11_250), 322_000));
+    }
+
+    #[test]
+    fn the_firmware_stands_above_the_header_and_where_it_changes() {
+        let folder = folder();
+        let path = folder.path().join("log.csv");
+        let mut log = LogFile::open(&path).unwrap();
+        log.firmware("version=1 board=bench build=a");
+        log.begin("time_s,slab_c").unwrap();
+        log.row("1,3.5", &noon()).unwrap();
+        drop(log);
+        let mut log = LogFile::open(&path).unwrap();
+        for (time, build) in [(11, "a"), (21, "b"), (31, "b")] {
+            log.firmware(&format!("version=1 board=bench build={build}"));
+            log.row(&format!("{time},3.5"), &noon()).unwrap();
+        }
+        drop(log);
+        let text = fs::read_to_string(&path).unwrap();
+        let lines: Vec<&str> = text
+            .lines()
+            .map(|line| match line {
+                comment if comment.starts_with('#') => comment,
+                row => row.split(',').next().unwrap(),
+            })
+            .collect();
+        let (a, b) = (
+            "# firmware version=1 board=bench build=a",
+            "# firmware version=1 board=bench build=b",
+        );
+        assert_eq!(lines, [a, "time_s", "1", "11", b, "21", "31"]);
+        let log = LogFile::open(&path).unwrap();
+        assert_eq!(log.header(), Some("time_s,slab_c"));
     }
 
     #[test]

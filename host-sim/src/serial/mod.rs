@@ -3,13 +3,14 @@
 //! What a line looks like is the firmware's own code (`firmware_app::line`), so that both ends cannot
 //! disagree. Nothing here trusts a line without its checksum. [`port`] opens, [`frame`] takes lines
 //! apart, [`conversation`] asks and waits; above them stand [`listen`] with [`capture`] (what a row
-//! means) and [`log_file`] (the file that grows), [`history`], and [`settings`] with [`difference`].
+//! means) and [`log_file`] (the file that grows), [`history`], [`identify`], and [`settings`] with [`difference`].
 
 pub mod capture;
 pub mod conversation;
 pub mod difference;
 pub mod frame;
 pub mod history;
+pub mod identify;
 pub mod listen;
 pub mod log_file;
 pub mod port;

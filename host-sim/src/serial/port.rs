@@ -91,6 +91,11 @@ pub(super) fn is_only_slow(error: &io::Error) -> bool {
     )
 }
 
+/// Sends what may be lost: it is asked again, or its answer is not needed.
+pub(super) fn say(line: &mut dyn Line, text: &str) {
+    let _ = line.write_all(text.as_bytes()).and_then(|()| line.flush());
+}
+
 /// Reads what has come, waiting a little; nothing if nothing came.
 ///
 /// # Errors

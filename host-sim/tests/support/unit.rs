@@ -203,6 +203,7 @@ impl Unit {
                 alarm: (Pin(false), wired(Contact::NormallyClosed)),
                 lamp: Pin(false),
                 bus: Pin(true),
+                second_bus: None,
                 delay: NoWait,
                 analog: Thermistors(0),
                 feedback: None,

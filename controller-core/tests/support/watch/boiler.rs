@@ -35,6 +35,7 @@ impl Watch {
             );
             assert!(
                 now.since(self.pump_changed) >= settings.purge
+                    || row.looks_on.is_some()
                     || !self.unchanged(now)
                     || self.unstable_power && self.emergency(report, settings),
                 "called before the purge"

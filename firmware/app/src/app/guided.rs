@@ -24,7 +24,7 @@ pub(super) enum Guided {
     Nothing,
     Identify {
         until: Instant,
-        chips: Vec<(Rom, Option<Celsius>), MOST_CHIPS>,
+        chips: Vec<Warmed, MOST_CHIPS>,
     },
     Trim {
         supply: Bath,
@@ -37,6 +37,9 @@ pub(super) enum Guided {
         asked: bool,
     },
 }
+
+/// A chip, whether it is on the second wire, and what it first read.
+type Warmed = (Rom, bool, Option<Celsius>);
 
 /// Chips told apart at once.
 const MOST_CHIPS: usize = 8;
@@ -110,10 +113,13 @@ impl<B: Board> App<B> {
             chips: Vec::new(),
         })?;
         let mut chips = Vec::new();
-        let mut search = Search::NEW;
-        while let Ok(Some(rom)) = self.bus.search(&mut search) {
-            if chips.push((rom, None)).is_err() {
-                break;
+        for second in self.bus.wires() {
+            self.bus.use_wire(second);
+            let mut search = Search::NEW;
+            while let Ok(Some(rom)) = self.bus.search(&mut search) {
+                if chips.push((rom, second, None)).is_err() {
+                    break;
+                }
             }
         }
         let count = chips.len();
@@ -222,9 +228,10 @@ impl<B: Board> App<B> {
         }
     }
 
-    fn identify(&mut self, until: Instant, mut chips: Vec<(Rom, Option<Celsius>), MOST_CHIPS>) {
+    fn identify(&mut self, until: Instant, mut chips: Vec<Warmed, MOST_CHIPS>) {
         let mut warmest: Option<(Rom, Kelvin)> = None;
-        for (rom, first) in &mut chips {
+        for (rom, second, first) in &mut chips {
+            self.bus.use_wire(*second);
             let Some(read) = thermometer::read(&mut self.bus, rom).sample.value() else {
                 continue;
             };

@@ -20,7 +20,7 @@ use crate::bus_quality::BusQuality;
 use crate::button::{Button, Silence};
 use crate::duty::{Controlled, Healthy, Sensed, Written};
 use crate::history::{self, History};
-use crate::line::{Input, Output};
+use crate::line::{Input, Line, LineFault, Output};
 use crate::log;
 use crate::note::Note;
 use crate::one_wire::{OneWire, Rom};
@@ -74,6 +74,8 @@ struct Adoption {
 /// One unit's firmware.
 pub struct App<B: Board> {
     bus: OneWire<B::Bus, B::Delay>,
+    /// Where each reading's chip was found last: on the bus's second wire?
+    on_second: BySensor<bool>,
     analog: B::Analog,
     feedback: Option<B::Feedback>,
     contact: Option<B::Button>,
@@ -112,6 +114,8 @@ pub struct App<B: Board> {
 
     input: Input,
     output: Output,
+    /// Lines lost on a second port.
+    lost_there: u32,
     requests: Deque<Request, 4>,
     wanted: Deque<Command, 4>,
     draft: Option<RawSettings>,
@@ -145,7 +149,8 @@ impl<B: Board> App<B> {
         let now = Instant::from_millis(base_ms);
         log::info!("boot {}, outputs held {}", restart, resets.held());
         Self {
-            bus: OneWire::new(hardware.bus, hardware.delay),
+            bus: OneWire::new(hardware.bus, hardware.second_bus, hardware.delay),
+            on_second: BySensor::from_fn(|_| false),
             analog: hardware.analog,
             feedback: hardware.feedback,
             contact: hardware.button,
@@ -178,6 +183,7 @@ impl<B: Board> App<B> {
             chosen: !loaded.settings_lost,
             input: Input::default(),
             output: Output::default(),
+            lost_there: 0,
             requests: Deque::new(),
             wanted: Deque::new(),
             draft: None,
@@ -222,9 +228,19 @@ impl<B: Board> App<B> {
         }
     }
 
+    /// Takes a line from a second port; its answer goes out on the serial line, as all do.
+    pub fn receive_line(&mut self, line: Result<Line, LineFault>) {
+        self.hear(line);
+    }
+
     /// The next character for the serial line.
     pub fn transmit(&mut self) -> Option<u8> {
         self.output.pop()
+    }
+
+    /// Lines lost so far on a second port, for the status to tell.
+    pub fn set_lost_there(&mut self, lost: u32) {
+        self.lost_there = lost;
     }
 
     /// What went wrong so far.
@@ -256,8 +272,11 @@ impl<B: Board> App<B> {
         let samples = match self.converting {
             None if self.now + CONVERSION >= next => {
                 self.converting = Some(self.now + CONVERSION);
-                // Whatever is wrong with the bus shows again in every read.
-                let _ = thermometer::start_all(&mut self.bus);
+                // Whatever is wrong with a wire shows again in every read.
+                for second in self.bus.wires() {
+                    self.bus.use_wire(second);
+                    let _ = thermometer::start_all(&mut self.bus);
+                }
                 None
             }
             Some(ready) if self.now >= ready.max(next) => {
@@ -273,7 +292,7 @@ impl<B: Board> App<B> {
         let bindings = self.bindings;
         BySensor::from_fn(|sensor| match bindings.get(sensor) {
             Source::Unbound => Sample::Failed(ReadFault::Absent),
-            Source::Chip(rom) => self.read_chip(rom),
+            Source::Chip(rom) => self.read_bound(sensor, rom),
             Source::Thermistor(channel) => match self.mean_share(*channel) {
                 Some(share) => ntc::from_share(share),
                 None => Sample::Failed(ReadFault::Missing),
@@ -289,6 +308,27 @@ impl<B: Board> App<B> {
             sum = sum.saturating_add(u32::from(share));
         }
         u16::try_from(sum / CONVERSIONS).ok()
+    }
+
+    /// Reads a reading's chip on the wire where it was found last. Where it is not, the other wire is tried; if it is
+    /// not there either, a short on one of them is told rather than a missing chip.
+    fn read_bound(&mut self, sensor: Sensor, rom: &Rom) -> Sample {
+        let second = *self.on_second.get(sensor);
+        self.bus.use_wire(second);
+        let sample = self.read_chip(rom);
+        let away = matches!(sample, Sample::Failed(ReadFault::Absent | ReadFault::Short));
+        if !away || !self.bus.has_second() {
+            return sample;
+        }
+        self.bus.use_wire(!second);
+        match self.read_chip(rom) {
+            Sample::Failed(ReadFault::Short) => Sample::Failed(ReadFault::Short),
+            Sample::Failed(_) => sample,
+            found => {
+                *self.on_second.get_mut(sensor) = !second;
+                found
+            }
+        }
     }
 
     fn read_chip(&mut self, rom: &Rom) -> Sample {
@@ -317,6 +357,7 @@ impl<B: Board> App<B> {
             pump_feedback: self.pump_feedback(),
             command: self.wanted.front().copied(),
             settings: adoption.as_ref().map(|adoption| &adoption.settings),
+            ..Inputs::default()
         };
         if !decide(&mut self.controller, self.now, &inputs, &mut self.report) {
             self.adoption = adoption;

@@ -29,8 +29,10 @@ pub(super) enum Listing {
     Help(usize),
     /// Settings from this one on.
     Settings(usize),
-    /// Chips on the bus.
-    Chips(Search, u8),
+    /// What each reading is named after; then the chips.
+    Names,
+    /// Chips on one wire of the bus, and how many were listed.
+    Chips(Search, bool, u8),
     /// Log rows from this place on.
     Log {
         place: u32,
@@ -56,7 +58,7 @@ impl Listing {
     }
 
     pub(super) const fn chips() -> Self {
-        Self::Chips(Search::NEW, 0)
+        Self::Names
     }
 }
 
@@ -159,7 +161,8 @@ impl<B: Board> App<B> {
         if self.bus_quality.is_noisy() {
             self.advise_on_bus();
         }
-        let (lost, rows) = (self.output.lost(), self.history.written());
+        let lost = self.output.lost().saturating_add(self.lost_there);
+        let rows = self.history.written();
         let (frames, garbled) = (self.bus_quality.frames(), self.bus_quality.garbled());
         self.output.line(|line| {
             write!(
@@ -255,7 +258,8 @@ impl<B: Board> App<B> {
                     }
                     None => self.listed(),
                 },
-                Listing::Chips(search, n) => self.list_chip(search, n),
+                Listing::Names => self.list_names(),
+                Listing::Chips(search, second, n) => self.list_chip(search, second, n),
                 Listing::Log {
                     place,
                     sent,
@@ -277,28 +281,39 @@ impl<B: Board> App<B> {
         Listing::Nothing
     }
 
-    fn list_chip(&mut self, mut search: Search, n: u8) -> Listing {
-        if n == 0 {
-            for sensor in Sensor::ALL {
-                let source = *self.bindings.get(sensor);
-                self.output.line(|line| {
-                    write!(line, "name {} ", sensor.name())?;
-                    Self::write_source(line, source)
-                });
-            }
+    fn list_names(&mut self) -> Listing {
+        for sensor in Sensor::ALL {
+            let source = *self.bindings.get(sensor);
+            self.output.line(|line| {
+                write!(line, "name {} ", sensor.name())?;
+                Self::write_source(line, source)
+            });
         }
+        Listing::Chips(Search::NEW, false, 0)
+    }
+
+    fn list_chip(&mut self, mut search: Search, second: bool, n: u8) -> Listing {
+        self.bus.use_wire(second);
+        let wire = self
+            .bus
+            .has_second()
+            .then(|| u8::from(second).saturating_add(1));
         let found = match self.bus.search(&mut search) {
             Ok(Some(rom)) if n < MOST_CHIPS => rom,
-            Ok(_) | Err(BusFault::Silent) => return self.listed(),
+            Ok(_) | Err(BusFault::Silent) => return self.after_wire(second, n),
             Err(fault) => {
                 let text = match fault {
                     BusFault::Shorted => "wire shorted or without pull-up",
                     BusFault::Garbled | BusFault::Silent => "answers are garbled",
                     BusFault::Pin => "pin does not answer",
                 };
-                self.output
-                    .line(|line| write!(line, "no sensor_bus: {text}"));
-                return Listing::Nothing;
+                let Some(wire) = wire else {
+                    self.output
+                        .line(|line| write!(line, "no sensor_bus: {text}"));
+                    return Listing::Nothing;
+                };
+                self.output.line(|line| write!(line, "wire {wire}: {text}"));
+                return self.after_wire(second, n);
             }
         };
         let sample = thermometer::read(&mut self.bus, &found).sample;
@@ -312,13 +327,27 @@ impl<B: Board> App<B> {
                 value::write_thousandths(line, scaled, 128)?;
                 line.write_str(" C ")?;
             }
-            line.write_str(sample.status())
+            line.write_str(sample.status())?;
+            match wire {
+                Some(wire) => write!(line, " wire {wire}"),
+                None => Ok(()),
+            }
         });
-        Listing::Chips(search, n.saturating_add(1))
+        Listing::Chips(search, second, n.saturating_add(1))
+    }
+
+    /// Goes on with the second wire after the first, if there is one, or ends.
+    fn after_wire(&mut self, second: bool, n: u8) -> Listing {
+        if second || !self.bus.has_second() {
+            return self.listed();
+        }
+        Listing::Chips(Search::NEW, true, n)
     }
 
     fn list_log(&mut self, place: u32, sent: u32, lost: u32, expected: Option<u32>) -> Listing {
         if place == 0 {
+            self.output
+                .line(|line| write!(line, "log # firmware {}", Image::<B>::NEW));
             self.output
                 .line(|line| write!(line, "log {}", history::HEADER));
         }

@@ -22,6 +22,7 @@ mod damage;
 mod guided;
 mod start;
 mod talk;
+mod two_wires;
 mod waiting;
 
 type Nor = Flash<4096, 1>;
@@ -100,10 +101,29 @@ impl Bench {
     }
 
     fn boot_with(flash: Nor, wire: Wire, cause: RestartCause, scratch: Scratch) -> Self {
+        Self::boot_on(flash, wire, None, cause, scratch)
+    }
+
+    fn boot_on(
+        flash: Nor,
+        wire: Wire,
+        second: Option<&Wire>,
+        cause: RestartCause,
+        scratch: Scratch,
+    ) -> Self {
         let pins = PinWorld::new(5);
         pins.pin(BUTTON).set_high().unwrap();
         let fed = Rc::new(Cell::new(0));
-        let (bus, delay) = wire.parts();
+        let (bus, second_bus, delay) = match second {
+            None => {
+                let (bus, delay) = wire.parts();
+                (bus, None, delay)
+            }
+            Some(second) => {
+                let (bus, second_bus, delay) = wire.both(second);
+                (bus, Some(second_bus), delay)
+            }
+        };
         let wired = |contact| Wiring {
             contact,
             drive: Drive::ActiveHigh,
@@ -115,6 +135,7 @@ impl Bench {
                 alarm: (pins.pin(ALARM), wired(Contact::NormallyClosed)),
                 lamp: pins.pin(LAMP),
                 bus,
+                second_bus,
                 delay,
                 analog: Analog::default(),
                 feedback: None,
@@ -438,6 +459,9 @@ fn the_log_reads_out_as_a_table() {
             .iter()
             .filter_map(|line| line.strip_prefix("log "))
             .collect();
+        let (firmware, table) = table.split_first().unwrap();
+        let version = env!("CARGO_PKG_VERSION");
+        assert!(firmware.starts_with(&format!("# firmware version={version} board=bench build=")));
         let columns = history::HEADER.split(',').count();
         assert!(table.iter().all(|row| row.split(',').count() == columns));
         let times: Vec<u32> = table

@@ -182,7 +182,7 @@ pub(crate) struct WirePin(Wire);
 
 /// The master's waits, which move the bus's time.
 #[derive(Debug)]
-pub(crate) struct WireDelay(Wire);
+pub(crate) struct WireDelay(Vec<Wire>);
 
 #[derive(Debug)]
 pub(crate) struct Refused;
@@ -209,7 +209,13 @@ impl Wire {
     }
 
     pub(crate) fn parts(&self) -> (WirePin, WireDelay) {
-        (WirePin(self.clone()), WireDelay(self.clone()))
+        (WirePin(self.clone()), WireDelay(vec![self.clone()]))
+    }
+
+    /// Two wires on one board, in one time.
+    pub(crate) fn both(&self, other: &Self) -> (WirePin, WirePin, WireDelay) {
+        let delay = WireDelay(vec![self.clone(), other.clone()]);
+        (WirePin(self.clone()), WirePin(other.clone()), delay)
     }
 
     pub(crate) fn chip<T>(&self, n: usize, change: impl FnOnce(&mut Chip) -> T) -> T {
@@ -364,7 +370,9 @@ impl InputPin for WirePin {
 
 impl DelayNs for WireDelay {
     fn delay_ns(&mut self, ns: u32) {
-        self.0.0.borrow_mut().now += u64::from(ns);
+        for wire in &self.0 {
+            wire.0.borrow_mut().now += u64::from(ns);
+        }
     }
 }
 

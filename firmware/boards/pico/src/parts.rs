@@ -1,106 +1,58 @@
 //! The chip's parts behind the traits the application asks for.
 
-use core::convert::Infallible;
-
 use embassy_rp::adc::{self, Channel};
-use embassy_rp::gpio::{AnyPin, Flex, Input, Output, Pull};
+use embassy_rp::gpio::{AnyPin, Flex, Pull};
 use embassy_rp::peripherals::{ADC, FLASH, WATCHDOG};
 use embassy_rp::{Peri, flash, pac};
-use embedded_hal::digital::{ErrorType, InputPin, OutputPin, StatefulOutputPin};
+use firmware_app::chip::{Chip, Pin};
 use firmware_app::duty::Healthy;
-use firmware_app::{Board, ReadShare, Watchdog};
+use firmware_app::{Layout, ReadShare, Watchdog};
 
-use crate::pins::FLASH_SIZE;
+use crate::pins;
 use crate::start::{self, Scratch};
 
 /// This board.
 pub struct Pico;
 
-impl Board for Pico {
+impl Chip for Pico {
     const NAME: &'static str = "pico";
-    type Bus = OpenDrain;
+    const LAYOUT: Layout = pins::LAYOUT;
+    type Pin = Pad;
     type Delay = embassy_time::Delay;
     type Analog = Thermistors;
-    type Relay = ReadBack;
-    type Lamp = Output<'static>;
-    type Feedback = Input<'static>;
-    type Button = Input<'static>;
-    type Flash = flash::Flash<'static, FLASH, flash::Blocking, FLASH_SIZE>;
+    type Flash = flash::Flash<'static, FLASH, flash::Blocking, { pins::FLASH_SIZE }>;
     type Watchdog = Dog;
     type Retained = Scratch;
 }
 
-/// A pin that pulls low or lets go.
-pub struct OpenDrain(Flex<'static>);
+/// A pin. What it reads is its pad, not what was written.
+pub struct Pad(Flex<'static>);
 
-impl OpenDrain {
-    pub fn new(pin: Peri<'static, AnyPin>) -> Self {
-        let mut pin = Flex::new(pin);
-        pin.set_low();
-        pin.set_as_input();
-        Self(pin)
-    }
-}
-
-impl ErrorType for OpenDrain {
-    type Error = Infallible;
-}
-
-impl OutputPin for OpenDrain {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        self.0.set_as_output();
-        Ok(())
-    }
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        self.0.set_as_input();
-        Ok(())
-    }
-}
-
-impl InputPin for OpenDrain {
-    fn is_high(&mut self) -> Result<bool, Infallible> {
-        Ok(self.0.is_high())
-    }
-    fn is_low(&mut self) -> Result<bool, Infallible> {
-        Ok(self.0.is_low())
-    }
-}
-
-/// A relay pin that reads back the pad itself, not what was written.
-pub struct ReadBack(Flex<'static>);
-
-impl ReadBack {
-    /// Takes the pin and drives it only once somebody writes it.
+impl Pad {
+    /// Takes the pin as the reset left it.
     pub fn new(pin: Peri<'static, AnyPin>) -> Self {
         Self(Flex::new(pin))
     }
-}
 
-impl ErrorType for ReadBack {
-    type Error = Infallible;
-}
-
-impl OutputPin for ReadBack {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        self.0.set_low();
-        self.0.set_as_output();
-        Ok(())
-    }
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        self.0.set_high();
-        self.0.set_as_output();
-        Ok(())
+    /// Pulls the pin up inside the chip.
+    pub fn pulled_up(mut self) -> Self {
+        self.0.set_pull(Pull::Up);
+        self
     }
 }
 
-impl StatefulOutputPin for ReadBack {
-    fn is_set_high(&mut self) -> Result<bool, Infallible> {
+impl Pin for Pad {
+    fn drive(&mut self, high: bool) {
+        self.0.set_level(high.into());
+        self.0.set_as_output();
+    }
+    fn let_go(&mut self) {
+        self.0.set_as_input();
+    }
+    fn is_high(&mut self) -> bool {
         // A pad takes some nanoseconds to follow, the input's synchroniser two cycles.
         cortex_m::asm::delay(12);
-        Ok(self.0.is_high())
-    }
-    fn is_set_low(&mut self) -> Result<bool, Infallible> {
-        self.is_set_high().map(|high| !high)
+        self.0.is_high()
     }
 }
 

@@ -4,6 +4,7 @@
 //! |------|-----------|-----------------------------------------------------------------|
 //! | GP0  | out       | serial line to the PC, 115200 baud, 8 bits, no parity            |
 //! | GP1  | in        | serial line from the PC, pulled up                               |
+//! | GP13 | open      | second wire of the sensor bus, likewise; may be left out            |
 //! | GP14 | in        | button to ground, pulled up; may be left out                     |
 //! | GP15 | open      | sensor bus, with 4.7 kΩ to 3.3 V                                 |
 //! | GP16 | out       | circulator relay; high energises; load on the normally closed contact |
@@ -18,28 +19,15 @@
 use embassy_rp::Peri;
 use embassy_rp::Peripherals;
 use embassy_rp::gpio::AnyPin;
-use embassy_rp::peripherals::{ADC, FLASH, PIN_0, PIN_1, PIN_26, PIN_27, PIN_28, UART0, WATCHDOG};
+use embassy_rp::peripherals::{ADC, FLASH, PIN_0, PIN_1, PIN_26, PIN_27, PIN_28, UART0, USB, WATCHDOG};
 use firmware_app::Layout;
-use firmware_app::relay::{Contact, Drive, Wiring};
+use firmware_app::relay::Drive;
 
 /// Is a contact wired that tells whether the circulator runs?
 pub const FEEDBACK: bool = false;
 
-/// Circulator relay.
-pub const CIRCULATOR: Wiring = Wiring {
-    contact: Contact::NormallyClosed,
-    drive: Drive::ActiveHigh,
-};
-/// Boiler call relay.
-pub const BOILER_CALL: Wiring = Wiring {
-    contact: Contact::NormallyOpen,
-    drive: Drive::ActiveHigh,
-};
-/// Alarm relay.
-pub const ALARM: Wiring = Wiring {
-    contact: Contact::NormallyClosed,
-    drive: Drive::ActiveHigh,
-};
+/// What energises the relays of circulator, boiler call and alarm.
+pub const DRIVES: [Drive; 3] = [Drive::ActiveHigh; 3];
 
 /// Number of the serial line's input, which floats with nothing plugged in.
 pub const UART_RX: usize = 1;
@@ -60,6 +48,7 @@ pub struct Parts {
     pub uart_rx: Peri<'static, PIN_1>,
     pub button: Peri<'static, AnyPin>,
     pub bus: Peri<'static, AnyPin>,
+    pub second_bus: Peri<'static, AnyPin>,
     pub circulator: Peri<'static, AnyPin>,
     pub boiler_call: Peri<'static, AnyPin>,
     pub alarm: Peri<'static, AnyPin>,
@@ -72,6 +61,7 @@ pub struct Parts {
         Peri<'static, PIN_28>,
     ),
     pub flash: Peri<'static, FLASH>,
+    pub usb: Peri<'static, USB>,
     pub watchdog: Peri<'static, WATCHDOG>,
 }
 
@@ -83,6 +73,7 @@ pub fn assign(p: Peripherals) -> Parts {
         uart_rx: p.PIN_1,
         button: p.PIN_14.into(),
         bus: p.PIN_15.into(),
+        second_bus: p.PIN_13.into(),
         circulator: p.PIN_16.into(),
         boiler_call: p.PIN_17.into(),
         alarm: p.PIN_18.into(),
@@ -91,6 +82,7 @@ pub fn assign(p: Peripherals) -> Parts {
         adc: p.ADC,
         thermistors: (p.PIN_26, p.PIN_27, p.PIN_28),
         flash: p.FLASH,
+        usb: p.USB,
         watchdog: p.WATCHDOG,
     }
 }

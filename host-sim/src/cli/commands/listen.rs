@@ -89,7 +89,7 @@ fn to_log(args: &Listen, port: &mut SerialPort, out: &Path) -> anyhow::Result<Ou
     })
 }
 
-fn duration(text: &str) -> anyhow::Result<Duration> {
+pub(super) fn duration(text: &str) -> anyhow::Result<Duration> {
     let seconds = quantity::parse(text, Dimension::Duration)
         .with_context(|| format!("--for: found \"{text}\"; expected a time such as \"8 h\""))?;
     Duration::try_from_secs_f64(seconds)

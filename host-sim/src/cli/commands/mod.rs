@@ -1,6 +1,8 @@
 //! The verbs: arguments as typed → checked inputs → run → results.
 
 mod drill;
+mod fit;
+mod identify;
 mod listen;
 mod replay;
 mod send_settings;
@@ -33,6 +35,8 @@ use crate::questions::own_settings::{mismatches, settings_for};
 use crate::questions::worth::ways::tend_on_call;
 use crate::sim::cancel::Cancel;
 
+pub(crate) use fit::start as fit_start;
+
 /// How a run ended; the process's exit code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outcome {
@@ -55,12 +59,14 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Replay(args)) => replay::run(&args),
         Some(Verb::Winter(args)) => winter::run(&args),
         Some(Verb::Drill(args)) => drill::run(&args),
+        Some(Verb::Identify(args)) => identify::run(&args),
         Some(Verb::Listen(args)) => listen::run(&args),
         Some(Verb::SendSettings(args)) => send_settings::run(&args),
         Some(Verb::Size(args)) => size::run(&args),
         Some(Verb::Spells(args)) => spells::run(&args),
         Some(Verb::Tonight(args)) => tonight::run(&args),
         Some(Verb::Worth(args)) => worth::run(&args),
+        Some(Verb::Fit(args)) => fit::run(&args),
         Some(Verb::Tune(args)) => tune::run(&args),
         Some(Verb::Settings(args)) => {
             let units = args.shown.units;

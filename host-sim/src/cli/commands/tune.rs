@@ -46,6 +46,7 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     let (tuned_on, kept_back) = winters(args, &site)?;
     let mut notes = notes(&site, &tuned_on, units);
     notes.splice(0..0, chosen.notes.into_iter().chain(fire));
+    let house_name = house(site.config.name.as_deref(), args.site.as_deref());
     let task = Task {
         site: site.config,
         base,
@@ -101,8 +102,7 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
         outputs.add(file)?;
     }
     if let Some(mut file) = report {
-        let house = house(args.site.as_deref());
-        present::tune::page(&task, &stages, &tuned, [&house, &settings_name], units)
+        present::tune::page(&task, &stages, &tuned, [&house_name, &settings_name], units)
             .write(&mut file)?;
         outputs.add(file)?;
     }

@@ -91,7 +91,13 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         ];
         let notes = notes.iter().map(|note| ("Note".to_owned(), note.clone()));
         let used: Vec<(String, String)> = used.into_iter().chain(notes).collect();
-        page(&worth, &house(args.site.as_deref()), &used, units).write(&mut file)?;
+        page(
+            &worth,
+            &house(site.config.name.as_deref(), args.site.as_deref()),
+            &used,
+            units,
+        )
+        .write(&mut file)?;
         outputs.add(file)?;
     }
     outputs.persist(&cancel)?;

@@ -15,6 +15,7 @@ pub mod boiler;
 pub mod circuit;
 pub mod conduction;
 pub mod config;
+pub mod driven;
 pub mod embedded;
 pub mod evenness;
 pub mod exchanger;

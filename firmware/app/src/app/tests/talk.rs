@@ -161,3 +161,30 @@ fn damaged_flash_is_defaults_winter_and_alarm() {
     assert_eq!(bench.app.settings().mode, Mode::Winter);
     assert!(!bench.level(ALARM), "it rings");
 }
+
+#[test]
+fn a_line_from_a_second_port_is_answered_and_its_losses_are_told() {
+    let mut bench = Bench::named();
+    bench.run(1);
+    // Half a line on the serial line is nothing to the other port.
+    bench.send("set target 4.");
+    let mut second = crate::second::SecondPort::default();
+    let text = "set target 1.6";
+    for byte in format!("{text}~{:04x}\n", checksum(text.as_bytes())).bytes() {
+        if let Some(line) = second.push(byte) {
+            bench.app.receive_line(line);
+        }
+    }
+    bench.run(1);
+    bench.app.set_lost_there(3);
+    let lines = bench.ask("show target");
+    // The half line ends with this one, which is damaged by it.
+    assert!(lines[0].starts_with("no wrong_checksum: "), "{lines:?}");
+    let lines = bench.ask("check");
+    assert!(lines[0].starts_with("ok draft "), "{lines:?}");
+    let status = bench.ask("status");
+    assert!(
+        status.iter().any(|line| line.contains(" lines_lost=3 ")),
+        "{status:?}"
+    );
+}

@@ -101,3 +101,48 @@ fn garbled_frames_are_read_again_counted_and_told() {
     let lines = bench.run(25);
     assert_eq!(rows(&lines).last().unwrap()[status], "checksum");
 }
+
+#[test]
+fn turns_of_a_board_that_never_waits_say_the_same_lines() {
+    let mut reference = Bench::named();
+    let expected = reference.run(30);
+    let mut bench = Bench::named();
+    let mut turns = crate::chip::Turns::default();
+    let asked = format!("status~{:04x}\n", checksum(b"status"));
+    let (mut out, mut typed) = (Vec::new(), VecDeque::new());
+    let mut uptime = 0;
+    while uptime < 30_000 {
+        if uptime == 20_005 {
+            typed.extend(asked.bytes());
+        }
+        // A port that takes three characters in two turns of 5 ms, and once none for a second.
+        let mut room = if (10_000..11_000).contains(&uptime) {
+            0
+        } else {
+            1 + uptime / 5 % 2
+        };
+        turns.turn(
+            &mut bench.app,
+            uptime,
+            || typed.pop_front(),
+            |byte| {
+                let taken = room > 0;
+                room = room.saturating_sub(1);
+                out.extend(taken.then_some(byte));
+                taken
+            },
+        );
+        bench.wire.wait_ms(5);
+        uptime += 5;
+    }
+    let text = String::from_utf8(out).unwrap();
+    let rows = |lines: &[String]| lines.iter().filter(|line| line.starts_with("row ")).count();
+    let lines: Vec<String> = text
+        .lines()
+        .map(|line| line.rsplit_once('~').unwrap())
+        .inspect(|(body, sum)| assert_eq!(*sum, format!("{:04x}", checksum(body.as_bytes()))))
+        .map(|(body, _)| body.to_string())
+        .collect();
+    assert_eq!(rows(&lines), rows(&expected));
+    assert!(lines.iter().any(|line| line.starts_with("status time_s=")));
+}

@@ -17,6 +17,7 @@ use embedded_storage::nor_flash::{
 };
 use firmware_app::duty::Healthy;
 use firmware_app::relay::{Contact, Drive, Wiring};
+use firmware_app::second::SecondPort;
 use firmware_app::{App, Board, Hardware, Layout, ReadShare, Resets, Retained, Watchdog};
 
 #[cfg(not(feature = "locate"))]
@@ -154,6 +155,7 @@ fn main() -> ! {
             alarm: (Unknown, wiring),
             lamp: Unknown,
             bus: Unknown,
+            second_bus: any(true).then_some(Unknown),
             delay: Unknown,
             analog: Unknown,
             feedback: any(true).then_some(Unknown),
@@ -168,10 +170,18 @@ fn main() -> ! {
         },
         Resets::begin(Unknown, any(RestartCause::PowerOn)),
     );
+    let mut second = SecondPort::default();
     loop {
         black_box(app.poll(any(0)));
         app.receive(any(0));
         black_box(app.transmit());
+        second.set_open(any(true));
+        second.copy(any(0));
+        if let Some(line) = second.push(any(0)) {
+            app.receive_line(line);
+        }
+        black_box(second.pop());
+        app.set_lost_there(second.lost());
         #[cfg(feature = "bug")]
         {
             let steps = [1_u32, 2, 3];

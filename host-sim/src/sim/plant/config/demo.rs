@@ -70,6 +70,8 @@ impl Default for FloorConfig {
             surface_above_w_m2k: 9.0,
             surface_below_w_m2k: 0.0,
             underside_w_m2k: 0.0,
+            exchange: 1.0,
+            surface_exchange: 1.0,
         }
     }
 }

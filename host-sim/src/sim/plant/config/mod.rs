@@ -160,6 +160,11 @@ pub struct FloorConfig {
     /// Heat transfer from the underside to the store's air below, W/(m² K): the deck's insulation with its film. Not used for
     /// a floor on the ground.
     pub underside_w_m2k: f64,
+    /// Conductance from water to tube plane against the computed one: 1 as computed, other where a log has shown it.
+    pub exchange: f64,
+    /// Conductance from surface to air against the curve used. No key: nobody measures it; a fit counts it among what it
+    /// does not know.
+    pub surface_exchange: f64,
 }
 
 /// The store under the house: a room with a tube floor, walls against earth.
