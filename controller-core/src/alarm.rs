@@ -160,6 +160,12 @@ impl AlarmSet {
         Self(self.0 | (on as u32).wrapping_shl(alarm as u32))
     }
 
+    /// The set less those of another.
+    #[must_use]
+    pub(crate) const fn without(self, others: Self) -> Self {
+        Self(self.0 & !others.0)
+    }
+
     /// Is it in the set?
     #[must_use]
     pub const fn has(self, alarm: Alarm) -> bool {

@@ -4,6 +4,7 @@ use crate::alarm::{Alarm, AlarmSet, HeldAlarms};
 use crate::decision::{Decision, Switch, View, explain};
 use crate::estimate::{EstimateInput, Estimator, FlowProof};
 use crate::guard::{Guard, GuardStatus};
+use crate::onlooker::{ActualRelays, Onlooker};
 use crate::restart::Restart;
 use crate::sensor::{BySensor, Cycle, Excitation, Reading, Sample, SensorCheck, Verdict};
 use crate::settings::{Mode, Settings};
@@ -32,6 +33,8 @@ pub struct Inputs<'a> {
     pub samples: BySensor<Sample>,
     /// Does the circulator really run, if anything can tell?
     pub pump_feedback: Option<bool>,
+    /// Are the relays somebody else's? Then this controller only looks on, and this is what ran.
+    pub looks_on: Option<ActualRelays>,
     /// A person's word, if one came.
     pub command: Option<Command>,
     /// New settings to adopt from this step on.
@@ -109,6 +112,7 @@ pub struct State {
     estimator: Estimator,
     decision: Decision,
     guard: Guard,
+    onlooker: Onlooker,
     /// What the last step's comparison said; enters the next step's checks.
     verdicts: BySensor<Verdict>,
     water_slab: Option<Celsius>,
@@ -215,6 +219,7 @@ impl State {
             estimator: Estimator::NEW,
             decision: Decision::new(&restart, settings),
             guard: Guard::new(now, restart.delays(settings), restart.post_run_owed),
+            onlooker: Onlooker::NEW,
             verdicts: BySensor::from_fn(|_| Verdict::Fine),
             water_slab: None,
             slab_cold_for: Duration::ZERO,
@@ -240,7 +245,12 @@ impl State {
         row.now = now;
         row.inputs = inputs.samples;
         row.pump_feedback = inputs.pump_feedback;
+        row.looks_on = inputs.looks_on;
         row.event = event;
+        let own_pump = row.status.pump;
+        if let Some(actual) = inputs.looks_on {
+            self.onlooker.see(actual, step, &mut row.status);
+        }
         self.read(
             &inputs.samples,
             step,
@@ -252,6 +262,7 @@ impl State {
             &EstimateInput {
                 readings: &row.readings,
                 guard: &row.status,
+                looks_on: inputs.looks_on,
                 pump_feedback: inputs.pump_feedback,
                 acknowledged,
                 step,
@@ -265,9 +276,13 @@ impl State {
             readings: &row.readings,
             estimate: &row.estimate,
             guard: &row.status,
+            looks_on: inputs.looks_on,
             acknowledged,
         };
-        let decided = self.decision.decide(&view, &mut row.summary);
+        let decided = self.decision.decide(&view, own_pump, &mut row.summary);
+        if inputs.looks_on.is_some() {
+            self.guard.look(now, &mut row.status);
+        }
         self.guard
             .apply_to(&mut row.status, now, decided.request, settings);
         (row.reason, row.cause) = explain(&decided, &row.status, now);
@@ -359,7 +374,7 @@ impl State {
         let unstable = self.restart.is_unstable() && row.now.since(self.boot) < CLEAN;
         let no_flow =
             estimate.pump_refuses || matches!(estimate.flow_proof, FlowProof::Absent(2..));
-        AlarmSet::lost(row.lost)
+        let alarms = AlarmSet::lost(row.lost)
             .with(Alarm::Overheat, s.tripped)
             .with(Alarm::SlabCold, self.slab_cold_for >= COLD_FOR)
             .with(Alarm::NoFlow, no_flow)
@@ -382,7 +397,11 @@ impl State {
             .with(Alarm::BoilerDay, s.boiler_day)
             .with(Alarm::ManyStarts, row.status.starts_last_hour > MANY_STARTS)
             .with(Alarm::PumpUnasked, estimate.pump_unasked)
-            .with(Alarm::Noisy, !readings.all(|reading| !reading.noisy))
+            .with(Alarm::Noisy, !readings.all(|reading| !reading.noisy));
+        match row.looks_on {
+            Some(actual) => actual.bear_out(alarms),
+            None => alarms,
+        }
     }
 }
 

@@ -27,6 +27,7 @@ mod controller;
 mod decision;
 mod estimate;
 pub mod guard;
+mod onlooker;
 pub mod reason;
 pub mod restart;
 pub mod sensor;
@@ -36,5 +37,6 @@ pub mod trace;
 pub mod units;
 
 pub use controller::{Command, Controller, Event, Inputs, Outputs, State, StepReport};
-pub use decision::{BoilerState, FrostKind, Summary, Switch};
+pub use decision::{BoilerState, FrostKind, Summary, Switch, WoodAdvice, WoodWord};
 pub use estimate::{Estimate, Flow, FlowProof, SlabFrom};
+pub use onlooker::ActualRelays;

@@ -176,6 +176,41 @@ fn the_sweep_of_the_help_page_runs() {
 }
 
 #[test]
+fn every_help_page_fits_the_screen_it_is_read_on() {
+    for verb in [
+        "replay",
+        "winter",
+        "size",
+        "drill",
+        "spells",
+        "listen",
+        "send-settings",
+        "tonight",
+        "tune",
+        "worth",
+        "settings",
+        "site",
+    ] {
+        for columns in ["80", "100"] {
+            let out = std::process::Command::new(env!("CARGO_BIN_EXE_host-sim"))
+                .args([verb, "--help"])
+                .env("COLUMNS", columns)
+                .output()
+                .expect("host-sim runs");
+            assert!(out.status.success(), "{out:?}");
+            let shown = String::from_utf8(out.stdout).expect("UTF-8");
+            // A usage line has no place to be broken.
+            let lines = shown.lines().filter(|line| !line.starts_with("Usage:"));
+            let longest = lines.map(|line| line.chars().count()).max();
+            assert!(
+                longest <= columns.parse().ok(),
+                "{verb} at {columns}:\n{shown}"
+            );
+        }
+    }
+}
+
+#[test]
 fn arguments_that_are_nearly_right_are_told_what_to_type() {
     for (args, parts) in [
         (&["winter", "--days", "-5"][..], &["-5", "equals sign"][..]),

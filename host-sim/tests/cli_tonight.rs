@@ -86,6 +86,15 @@ fn a_mild_night_needs_no_fire_and_exits_with_nought() {
     assert_eq!(output.status.code(), Some(0), "{screen}");
     assert!(screen.contains("no fire needed"), "{screen}");
     assert!(!screen.contains("Light the fire"), "{screen}");
+    // A reading that no such day can have is asked about.
+    let output = tonight(&with(&mild, &["--outdoor", "27 °C"]));
+    let screen = String::from_utf8(output.stdout)
+        .expect("UTF-8")
+        .replace('\n', " ");
+    assert!(
+        screen.contains("It is 27 °C outdoors now, far above the forecast's high of 8 °C"),
+        "{screen}"
+    );
 }
 
 #[test]
@@ -143,7 +152,7 @@ fn the_demo_log_gives_readings_and_its_end_is_now() {
     assert_eq!(output.status.code(), Some(1), "{screen}");
     assert!(screen.contains("2025-02-11 00:00 to"), "{screen}");
     assert!(
-        screen.contains("slab 3.5 °C, store 6.2 °C, outdoors -8.1 °C"),
+        screen.contains("slab 3.0 °C, store 6.2 °C, outdoors -8.1 °C"),
         "{screen}"
     );
     // Running text is broken into lines anywhere.
@@ -184,6 +193,61 @@ fn a_log_without_a_store_takes_it_from_the_water_or_asks() {
     );
     let path = folder.file("bare.csv", &without.replace("circulator", "other"));
     refused(&with_log(text(&path)), &["bare.csv", "store", "--store"]);
+}
+
+/// The same readings, one row a time and one row a value.
+#[test]
+fn a_long_table_with_other_words_gives_the_same_answer() {
+    let folder = Folder::new();
+    let (mut wide, mut long) = (
+        "time,slab_c,store_c,outdoor_c\n".to_owned(),
+        "what,value,at\n".to_owned(),
+    );
+    for minute in (0..180).step_by(10) {
+        let time = format!("2025-01-15 {:02}:{:02}", 15 + minute / 60, minute % 60);
+        let values = [5.0 - f64::from(minute) / 300.0, 8.0, -2.0];
+        wide += &format!("{time},{},{},{}\n", values[0], values[1], values[2]);
+        for (name, value) in ["floor", "cellar", "yard"].iter().zip(values) {
+            long += &format!("{name},{value},{time}\n{name},unavailable,{time}:30\n");
+        }
+    }
+    let wide = folder.file("wide.csv", &wide);
+    let long = folder.file("long.csv", &long);
+    let json = |arguments: &[&str]| -> serde_json::Value {
+        let output = tonight(&with(arguments, &["--json"]));
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        let mut json: serde_json::Value = serde_json::from_slice(&output.stdout)
+            .unwrap_or_else(|error| panic!("{error}: {said}"));
+        json.as_object_mut().expect("an object").remove("used");
+        json
+    };
+    let words = [
+        "--long",
+        "what=value",
+        "--column",
+        "time=at",
+        "--column",
+        "slab_c=floor",
+        "--column",
+        "store_c=cellar",
+        "--column",
+        "outdoor_c=yard",
+        "--missing",
+        "unavailable",
+        "--hold",
+        "15 min",
+    ];
+    let base = with_log(text(&long));
+    let answer = json(&with(&base, &words));
+    assert!(
+        answer["slab_c"].is_number() || answer.to_string().contains("slab"),
+        "{answer}"
+    );
+    assert_eq!(answer, json(&with_log(text(&wide))));
+    refused(
+        &with(&COLD_NIGHT, &["--column", "slab_c=floor"]),
+        &["--log"],
+    );
 }
 
 #[test]
@@ -358,6 +422,8 @@ fn a_time_of_day_may_be_said_in_twelve_hours() {
         (time("now"), time("until"))
     };
     assert_eq!(asked("5 pm", "7:30 AM"), asked("17:00", "07:30"));
+    let dated = |now| tonight(&changed("--now", now)).stdout;
+    assert!(dated("2025-01-15 6 pm") == dated("2025-01-15 18:00"));
     refused(&changed("--now", "13 pm"), &["13 pm", "6 pm"]);
     refused(&changed("--slab", "300 °F"), &["300 °F", "-4 °F to 113 °F"]);
 }

@@ -389,6 +389,64 @@ fn an_output_may_not_be_an_input() {
     );
 }
 
+/// Nobody lights the fire, and the pipes freeze: what stands in them is no store.
+#[test]
+fn the_coldest_store_is_the_models_and_never_ice() {
+    let folder = Folder::new();
+    let site = folder.file("site.toml", "[boiler]\ntending = \"by hand\"\n");
+    let weather = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/data/chicago-il-725300-tmy3.epw"
+    );
+    let numbers = json(&[
+        "winter",
+        "--site",
+        text(&site),
+        "--weather",
+        weather,
+        "--from",
+        "2025-12-15",
+        "--days",
+        "45",
+        "--json",
+    ]);
+    assert!(numbers["water_froze_solid_time"].is_string(), "{numbers}");
+    let store = numbers["store_true_min_c"].as_f64().expect("a store");
+    assert!(store > 2.0, "{numbers}");
+    let measured = numbers["store_min_c"].as_f64();
+    assert!(measured.is_none_or(|store| store >= -1.0), "{numbers}");
+}
+
+#[test]
+fn a_cold_snap_says_when_it_is_and_lies_within_the_winter() {
+    let base = [
+        "winter",
+        "--from",
+        "2025-12-01",
+        "--seed",
+        "3",
+        "--cold-snap",
+        "6 K, 4 d",
+    ];
+    let out = host_sim(&[&base[..], &["--days", "5"]].concat());
+    let said = String::from_utf8_lossy(&out.stderr).into_owned();
+    assert_eq!(out.status.code(), Some(2), "{said}");
+    for part in [
+        "--cold-snap",
+        "begins outside of the 5 days from 2025-12-01",
+        "for 4 days from",
+        "--seed",
+    ] {
+        assert!(said.contains(part), "{part} is not in {said}");
+    }
+    let out = host_sim(&[&base[..], &["--days", "100", "--units", "us"]].concat());
+    let said = String::from_utf8_lossy(&out.stdout).replace('\n', " ");
+    assert!(
+        said.contains("The cold snap is 11 °F deep for 4 days from"),
+        "{said}"
+    );
+}
+
 #[test]
 fn a_seeded_cold_snap_takes_its_degree_hours() {
     let cold = |more: &[&str]| {

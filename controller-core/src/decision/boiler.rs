@@ -6,6 +6,7 @@
 use super::View;
 use super::circulator::between;
 use crate::estimate::{Flow, FlowProof, SlabFrom};
+use crate::onlooker::ActualRelays;
 use crate::reason::{Cause, What, words};
 use crate::settings::{BoilerKind, Mode, Rule};
 use crate::time::Duration;
@@ -30,7 +31,7 @@ words! {
 }
 
 /// Slab above the backup temperature at which a call ends, K.
-const CALL_WIDTH: Kelvin = Kelvin::from_milli(1_000);
+pub(super) const CALL_WIDTH: Kelvin = Kelvin::from_milli(1_000);
 /// A slab that reads this warm is not overruled by its water but in frost, °C.
 const WARM_SLAB: Celsius = Celsius::from_milli(12_000);
 /// Water this far above the end of a frost run calls: the return is that much warmer than the slab, K.
@@ -95,8 +96,10 @@ pub(super) struct Report {
     pub(super) wanted: bool,
     /// Nothing stands against a call by hand.
     pub(super) allowed: bool,
-    /// A limit ends the call at once.
+    /// A limit or a failed call ends the call at once.
     pub(super) limited: bool,
+    /// A limit stands against a call.
+    pub(super) barred: bool,
     pub(super) proven: bool,
     pub(super) state: BoilerState,
 }
@@ -169,6 +172,7 @@ impl Boiler {
             wanted,
             allowed: !limited && !waits && purged,
             limited: limited || waits,
+            barred: limited,
             proven: self.proven,
             state,
         }
@@ -178,7 +182,8 @@ impl Boiler {
     fn is_wanted(&mut self, view: &View<'_>) -> bool {
         let settings = view.settings;
         let own = view.readings.slab.cold_side();
-        let low = settings.backup_slab + view.spare();
+        let spare = view.spare();
+        let low = settings.backup_slab + spare;
         let water = view.estimate.water;
         match view.estimate.slab {
             Some(slab) => self.call = between(self.call, slab, low, low + CALL_WIDTH),
@@ -193,7 +198,7 @@ impl Boiler {
             .outdoor_mean
             .is_some_and(|t| t < Celsius::ZERO);
         let alone = own.is_some_and(|slab| slab >= WARM_SLAB) && !frosty;
-        let limit = settings.frost_off + ABOVE_FROST + view.spare().half();
+        let limit = settings.frost_off + ABOVE_FROST + spare.half();
         let colder = water.is_some_and(|water| {
             water <= limit && own.is_none_or(|slab| water < slab - BELOW_SLAB)
         });
@@ -211,7 +216,8 @@ impl Boiler {
 
     /// Does the call bring heat? Any witness will do; a slab that goes on cooling overrules one.
     fn judge(&mut self, view: &View<'_>) {
-        if !view.guard.boiler {
+        let unknown = |actual: ActualRelays| actual.boiler_call.is_none();
+        if !view.guard.boiler || view.looks_on.is_some_and(unknown) {
             self.calling = false;
             self.proven = false;
             return;

@@ -6,20 +6,25 @@
 
 mod boiler;
 mod circulator;
+mod fall;
+mod fire;
 mod trip;
 mod upkeep;
 
 pub use boiler::BoilerState;
 pub use circulator::FrostKind;
+pub use fire::{WoodAdvice, WoodWord};
 pub use upkeep::Switch;
 
 use boiler::Boiler;
 use circulator::{Asked, Circulator};
+use fire::Fire;
 use trip::Trip;
 use upkeep::{Exercise, Manual};
 
 use crate::estimate::{Estimate, SlabFrom};
 use crate::guard::{BoilerRequest, GuardStatus, Hold, PumpRequest, Request, Stop, Urgency};
+use crate::onlooker::ActualRelays;
 use crate::reason::{Cause, Reason, What};
 use crate::restart::Restart;
 use crate::sensor::{BySensor, Reading, Trust};
@@ -36,8 +41,10 @@ pub(crate) struct View<'a> {
     pub(crate) settings: &'a Settings,
     pub(crate) readings: &'a BySensor<Reading>,
     pub(crate) estimate: &'a Estimate,
-    /// As it was before this step.
+    /// The relays as they really were before this step.
     pub(crate) guard: &'a GuardStatus,
+    /// If they are somebody else's: what is known of them.
+    pub(crate) looks_on: Option<ActualRelays>,
     /// The owner has just acknowledged.
     pub(crate) acknowledged: bool,
 }
@@ -101,6 +108,8 @@ pub struct Summary {
     pub tripped: bool,
     /// A manual command is in force.
     pub manual: bool,
+    /// What whoever feeds a fire is told.
+    pub wood: WoodAdvice,
 }
 
 /// Memory of the rules.
@@ -108,6 +117,7 @@ pub struct Summary {
 pub(crate) struct Decision {
     circulator: Circulator,
     boiler: Boiler,
+    fire: Fire,
     trip: Trip,
     exercise: Exercise,
     pub(crate) manual: Manual,
@@ -169,6 +179,7 @@ impl Decision {
         Self {
             circulator: Circulator::NEW,
             boiler: Boiler::new(restart.is_unstable()),
+            fire: Fire::NEW,
             trip: Trip::NEW,
             exercise: Exercise::NEW,
             manual: Manual::NONE,
@@ -181,8 +192,13 @@ impl Decision {
         }
     }
 
-    /// `summary` is where the rules' states go.
-    pub(crate) fn decide(&mut self, view: &View<'_>, summary: &mut Summary) -> Decided {
+    /// `own_pump`: this controller's own relay runs the circulator; `summary` is where the rules' states go.
+    pub(crate) fn decide(
+        &mut self,
+        view: &View<'_>,
+        own_pump: bool,
+        summary: &mut Summary,
+    ) -> Decided {
         let said = Said {
             asked: self.circulator.update(view),
             tripped: self.trip.update(view),
@@ -195,7 +211,7 @@ impl Decision {
         }
         let wish = self.rank(view, &said);
         let running = matches!(wish.pump, PumpRequest::Run(_));
-        self.short_run = match (running, view.guard.pump) {
+        self.short_run = match (running, own_pump) {
             (true, false) => wish.short,
             (true, true) => self.short_run && wish.short,
             (false, _) => self.short_run,
@@ -206,7 +222,13 @@ impl Decision {
             }
             pump => pump,
         };
+        let wood = self.fire.update(
+            view,
+            &said.boiler,
+            is_stopped(wish.reason, running) || self.manual.boiler() == Switch::Off,
+        );
         *summary = Summary {
+            wood,
             heat_wanted: said.asked.heat,
             frost: said.asked.frost,
             boiler: said.boiler.state,
@@ -230,10 +252,7 @@ impl Decision {
 
     /// What is asked of the boiler, given what the circulator is to do and why.
     fn call(&self, boiler: &boiler::Report, reason: Reason, running: bool) -> BoilerRequest {
-        // No heat into a loop that is stopped for safety, is empty, or is in a person's hands.
-        let stopped = matches!(reason, Reason::Drained | Reason::Overheat)
-            || (reason == Reason::Manual && !running);
-        if stopped || boiler.limited {
+        if is_stopped(reason, running) || boiler.limited {
             return BoilerRequest::Drop;
         }
         match self.manual.boiler() {
@@ -298,6 +317,11 @@ impl Decision {
         let limit = view.settings.slab_set - half;
         Wish::rest(Stop::AfterMinimum, reason, view.slab_cause(limit))
     }
+}
+
+/// No heat into a loop that is stopped for safety, is empty, or is in a person's hands.
+fn is_stopped(reason: Reason, running: bool) -> bool {
+    matches!(reason, Reason::Drained | Reason::Overheat) || (reason == Reason::Manual && !running)
 }
 
 /// The reason for the outputs as the guard set them, given what was asked.

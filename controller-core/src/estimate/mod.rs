@@ -17,6 +17,7 @@ use heat::{HeatFrom, HeatMeter};
 use water::{Water, WaterInput};
 
 use crate::guard::GuardStatus;
+use crate::onlooker::ActualRelays;
 use crate::reason::words;
 use crate::sensor::{BySensor, Reading, Smoother, Verdict};
 use crate::settings::{Mode, Rule, SUSPECT_MARGIN, Settings};
@@ -114,7 +115,10 @@ const REFUSES_AFTER: Duration = Duration::from_mins(1);
 /// What the estimates need to know of the outputs of the step before.
 pub(crate) struct EstimateInput<'a> {
     pub(crate) readings: &'a BySensor<Reading>,
+    /// The relays as they really were.
     pub(crate) guard: &'a GuardStatus,
+    /// If they are somebody else's: what is known of them.
+    pub(crate) looks_on: Option<ActualRelays>,
     /// Did the circulator really run, if anyone looked?
     pub(crate) pump_feedback: Option<bool>,
     /// Did the owner just acknowledge latched doubts?
@@ -159,7 +163,8 @@ impl Estimator {
             },
             settings,
         );
-        if !settings.keeps(Rule::Flow) {
+        let is_unknown = (input.looks_on).is_some_and(|actual| actual.circulator.is_none());
+        if is_unknown || !settings.keeps(Rule::Flow) {
             flow_proof = FlowProof::Inconclusive;
         }
         let absent = matches!(flow_proof, FlowProof::Absent(_));

@@ -4,7 +4,7 @@ use controller_core::restart::Restart;
 use controller_core::sensor::{ReadFault, Sample, Sensor};
 use controller_core::settings::{Mode, Settings};
 use controller_core::time::{Duration, Instant};
-use controller_core::{Command, Controller, Event, Inputs, Switch};
+use controller_core::{ActualRelays, Command, Controller, Event, Inputs, Switch};
 use proptest::prelude::*;
 
 use crate::config;
@@ -21,6 +21,10 @@ fn no_command(life: &[Stretch]) -> Vec<Stretch> {
         }
     }
     life
+}
+
+fn relay() -> impl Strategy<Value = Option<bool>> {
+    prop_oneof![Just(None), Just(Some(true)), Just(Some(false))]
 }
 
 proptest! {
@@ -74,11 +78,50 @@ proptest! {
             let inputs = Inputs {
                 samples: row.inputs,
                 pump_feedback: row.pump_feedback,
+                looks_on: row.looks_on,
                 command,
                 settings: adopted,
             };
             let again = replay.step(row.now, &inputs);
             prop_assert_eq!(again.as_ref(), Some(seen));
+        }
+    }
+
+    /// Whatever really runs beside it, a controller that looks on never calls without circulation of its own, keeps
+    /// two changes of its circulator apart, and does the same again with the same inputs.
+    #[test]
+    fn a_controller_that_looks_on_keeps_the_rules_of_its_outputs(
+        settings in settings(),
+        life in life(20),
+        actual in prop::collection::vec((relay(), relay()), 20),
+    ) {
+        let mut alive = Alive::born(&settings, Restart::ORDINARY, START);
+        let mut onlooker = Controller::boot(settings, START, Restart::ORDINARY);
+        let mut stopped: Option<Instant> = None;
+        let mut ran = false;
+        for (stretch, (circulator, boiler_call)) in no_command(&life).iter().zip(actual) {
+            let looks_on = Some(ActualRelays { circulator, boiler_call });
+            alive.live(stretch, |alive, row| {
+                let inputs = Inputs {
+                    samples: row.row.inputs,
+                    pump_feedback: row.row.pump_feedback,
+                    looks_on,
+                    ..Inputs::default()
+                };
+                let mut copy = onlooker.clone();
+                let Some(report) = onlooker.step(alive.now, &inputs) else { return };
+                assert_eq!(copy.step(alive.now, &inputs).as_ref(), Some(&report));
+                let outputs = report.outputs;
+                assert!(outputs.circulator || !outputs.boiler_call, "a call without circulation");
+                if outputs.circulator && !ran {
+                    let rest = stopped.map(|at| alive.now.since(at));
+                    assert!(rest.is_none_or(|rest| rest >= Duration::from_secs(10)), "{rest:?}");
+                }
+                if ran && !outputs.circulator {
+                    stopped = Some(alive.now);
+                }
+                ran = outputs.circulator;
+            });
         }
     }
 

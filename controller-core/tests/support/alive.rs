@@ -119,6 +119,7 @@ impl Alive {
             pump_feedback: self.feedback,
             command,
             settings,
+            ..Inputs::default()
         };
         let report = self.controller.step(self.now, &inputs).expect("wanted");
         self.watch.row(&report, self.controller.settings());

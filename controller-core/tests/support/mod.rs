@@ -23,7 +23,7 @@ use controller_core::sensor::{BySensor, ReadFault, Sample, Sensor};
 use controller_core::settings::{RawSettings, Settings};
 use controller_core::time::{Duration, Instant};
 use controller_core::units::{Celsius, Kelvin};
-use controller_core::{Command, Controller, Inputs, StepReport};
+use controller_core::{ActualRelays, Command, Controller, Inputs, StepReport};
 
 /// °C to the nearest 1/128 K.
 pub fn c(celsius: f64) -> Celsius {
@@ -71,6 +71,8 @@ pub struct Bench {
     pub now: Instant,
     pub samples: BySensor<Sample>,
     pub feedback: Option<bool>,
+    /// What really ran, where the relays are somebody else's.
+    pub looks_on: Option<ActualRelays>,
     pub plant: Option<Plant>,
     /// Without a plant: does the supply move against the return for a moment when the circulator
     /// starts, as moving water makes it?
@@ -107,6 +109,7 @@ impl Bench {
             now: origin,
             samples: BySensor::default(),
             feedback: None,
+            looks_on: None,
             plant: None,
             stirred: true,
             command: None,
@@ -176,6 +179,9 @@ impl Bench {
             let (pump, boiler) = self.last.as_ref().map_or((false, false), |r| {
                 (r.outputs.circulator, r.outputs.boiler_call)
             });
+            let actual = self.looks_on.unwrap_or_default();
+            let pump = actual.circulator.unwrap_or(pump);
+            let boiler = actual.boiler_call.unwrap_or(boiler);
             plant.pass(at.since(self.now), pump, boiler);
             self.samples = plant.samples();
         }
@@ -184,6 +190,7 @@ impl Bench {
         let inputs = Inputs {
             samples: self.stirred_samples(),
             pump_feedback: self.feedback,
+            looks_on: self.looks_on,
             command: self.command.take(),
             settings: adopted.as_ref(),
         };

@@ -7,7 +7,7 @@ use controller_core::settings::{BoilerKind, Mode, Settings};
 use controller_core::time::{Duration, Instant};
 use controller_core::units::{Celsius, Kelvin};
 use controller_core::{
-    BoilerState, Command, Event, Flow, FlowProof, FrostKind, SlabFrom, StepReport,
+    BoilerState, Command, Event, Flow, FlowProof, FrostKind, SlabFrom, StepReport, WoodWord,
 };
 
 #[path = "watch/boiler.rs"]
@@ -392,6 +392,7 @@ impl Watch {
             && report.outputs.circulator
             && row.readings.ret.trust == Trust::Good
             && row.pump_feedback.is_none()
+            && row.looks_on.is_none()
             && !matches!(row.estimate.flow_proof, FlowProof::Absent(_));
         let looked = grown(&mut self.looked_for, look);
         assert!(
@@ -408,7 +409,9 @@ impl Watch {
             assert_eq!(now.heat, None, "heat before the purge");
         }
         assert!(
-            now.store.is_none_or(|t| t <= Celsius::from_milli(20_000)),
+            now.store.is_none_or(
+                |t| t >= Celsius::from_milli(-1_000) && t <= Celsius::from_milli(20_000)
+            ),
             "a store of {:?}",
             now.store
         );

@@ -2,6 +2,7 @@
 
 use controller_core::alarm::Alarm;
 use controller_core::sensor::Sensor;
+use controller_core::units::Celsius;
 use controller_core::{Command, Switch};
 
 use super::support::{Bench, hours, mins, secs};
@@ -37,6 +38,29 @@ fn pipes_at_rest_that_happen_to_have_the_store_s_temperature_are_not() {
         bench.pass(hours(12));
         assert!(!bench.alarm(Alarm::PumpUnasked), "{supply} {ret}");
     }
+}
+
+#[test]
+fn ice_in_the_pipes_is_no_store() {
+    let mut bench = Bench::new();
+    bench.read(6.0, 5.0, 2.0, -12.0);
+    bench.until(mins(40));
+    let store = bench.report().row.estimate.store;
+    assert!(bench.pump() && store.is_some(), "{}", bench.words());
+    // The pipes freeze, each in its own time, while the circulator is kept on.
+    let mut supply = 6.0;
+    while supply > -8.0 {
+        supply -= 0.25;
+        bench.read(supply, supply - 1.5, 2.0, -12.0);
+        bench.pass(mins(2));
+    }
+    bench.pass(mins(30));
+    let store = bench.report().row.estimate.store;
+    assert!(
+        store.is_none_or(|store| store >= Celsius::from_milli(-1_000)),
+        "{}",
+        bench.words()
+    );
 }
 
 #[test]

@@ -7,6 +7,8 @@ pub enum Pattern {
     Well,
     /// Two short blinks every two seconds: the circulator runs.
     Running,
+    /// A second lit, a second dark: wood is wanted.
+    Wood,
     /// Fast even blinking: an alarm stands.
     Alarm,
     /// Lit: outputs are held in their fail state until a person comes.
@@ -37,6 +39,7 @@ pub const fn is_lit(pattern: Pattern, millis: u64) -> bool {
     match pattern {
         Pattern::Well => place < 250,
         Pattern::Running => place < 250 || (place >= 500 && place < 750),
+        Pattern::Wood => place < 1_000,
         Pattern::Alarm => place % 500 < 250,
         Pattern::Held => true,
         Pattern::Count(blinks) => {
@@ -60,6 +63,7 @@ mod tests {
         let all = [
             Pattern::Well,
             Pattern::Running,
+            Pattern::Wood,
             Pattern::Alarm,
             Pattern::Held,
         ]

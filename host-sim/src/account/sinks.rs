@@ -127,6 +127,7 @@ impl Sink for RunSinks {
         } else {
             // In a gap of the log nothing is counted; a row that came meanwhile counts with the step that sees it.
             self.unseen_ms += logged.stands_ms;
+            self.metrics.step_in_gap(&report.row);
             self.trace(report, note)?;
         }
         self.metrics.gap(logged.gap_ms);

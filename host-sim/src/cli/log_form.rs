@@ -6,6 +6,9 @@ use jiff::tz::TimeZone;
 use crate::files::log::{ColumnMapping, DateOrder, LongTable, ReaderOptions};
 use crate::files::quantity::{self, Dimension};
 
+/// Rows further apart are asked about, ms.
+const WEEK_MS: i64 = 7 * 86_400_000;
+
 /// How a log is to be read, where its header and first rows do not say so.
 #[derive(Debug, Args)]
 #[command(next_help_heading = "How the log is to be read")]
@@ -33,12 +36,25 @@ pub struct LogForm {
     /// How long a value stands, such as "2 h", where the log has a row or a cell only when something changes.
     #[arg(long, value_name = "TIME", value_parser = milliseconds)]
     pub hold: Option<i64>,
-    /// Longest time between two rows; with more, one of their dates is taken for wrong.
-    #[arg(long, value_name = "TIME", default_value = "7 d", value_parser = milliseconds)]
-    pub longest_gap: i64,
+    /// Longest time between two rows, 7 d unless given; with more, one of their dates is taken for wrong.
+    #[arg(long, value_name = "TIME", value_parser = milliseconds)]
+    pub longest_gap: Option<i64>,
 }
 
 impl LogForm {
+    /// Is anything said of a log?
+    #[must_use]
+    pub fn is_given(&self) -> bool {
+        !self.columns.is_empty()
+            || !self.missing.is_empty()
+            || self.long.is_some()
+            || self.date_order.is_some()
+            || self.zone.is_some()
+            || self.skip_lines > 0
+            || self.hold.is_some()
+            || self.longest_gap.is_some()
+    }
+
     /// For the reader.
     #[must_use]
     pub fn options(&self) -> ReaderOptions {
@@ -50,7 +66,7 @@ impl LogForm {
             skip_lines: self.skip_lines,
             holds_ms: self.hold,
             long: self.long.clone(),
-            longest_gap_ms: Some(self.longest_gap),
+            longest_gap_ms: Some(self.longest_gap.unwrap_or(WEEK_MS)),
             ..ReaderOptions::default()
         }
     }

@@ -1,6 +1,7 @@
 //! The command line as typed.
 
 pub mod commands;
+mod fit;
 mod log_form;
 mod spells;
 
@@ -9,16 +10,16 @@ use std::path::PathBuf;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{ArgGroup, Args, Parser, Subcommand};
 
-use crate::files::log::{ColumnMapping, DateOrder};
 use crate::files::quantity::Units;
 use crate::files::weather::Climate;
 
+pub use fit::Fit;
 pub use log_form::LogForm;
 pub use spells::Spells;
 
 /// Replays sensor logs through the slab controller and simulates its winters on a PC.
 #[derive(Debug, Parser)]
-#[command(name = "host-sim", version, about, after_help = CAUTION, disable_help_subcommand = true)]
+#[command(name = "host-sim", version, about, after_help = CAUTION, disable_help_subcommand = true, max_term_width = 120)]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]
@@ -44,6 +45,7 @@ Try first:
   host-sim spells                                                  cold weeks with faults, beside simpler controls
   host-sim tune --write found.toml --report tune.html              settings for this site, found in minutes
   host-sim tonight --help                                          light the fire tonight?
+  host-sim fit --help                                              your house from its own log
   host-sim settings > settings.toml                                what is yours to choose, to edit (--all: every setting)
   host-sim site > site.toml                                        the demo house with every key, to edit
 With a unit on the serial line:
@@ -74,6 +76,8 @@ pub enum Verb {
     SendSettings(SendSettings),
     /// This afternoon: will the store alone hold the slab until morning, or light the fire by when?
     Tonight(Tonight),
+    /// Learn the house from its own log: what the site file could only guess, with ranges, and what the log cannot tell.
+    Fit(Fit),
     /// Find settings for this site: which hold the slab, and what do they cost?
     Tune(Tune),
     /// Compare with simpler controls: what is each rule worth?
@@ -129,9 +133,9 @@ For example:
   host-sim site --ask --out site.toml
   host-sim size --site site.toml --write-settings settings.toml
 
---ask asks fifteen questions, on standard error, each in a line with what is usual and, in brackets, the answer that an empty line
-stands for. A number alone counts in the unit of that answer. Answers may come from a pipe, one a line, with a remark behind \" #\";
-at the end of the input the defaults stand for the rest. An answer that cannot be used is asked for again, in a pipe it ends the
+--ask asks fifteen questions, on standard error, each in a line with what is usual and, in brackets, the answer that an empty line \
+stands for. A number alone counts in the unit of that answer. Answers may come from a pipe, one a line, with a remark behind \" #\"; \
+at the end of the input the defaults stand for the rest. An answer that cannot be used is asked for again, in a pipe it ends the \
 command with exit code 2.
 ";
 
@@ -169,7 +173,7 @@ pub struct Replay {
 
 /// Shown at the foot of `winter --help`.
 const WINTER: &str = "\
-Exit code 0: the slab held; 1: it did not, which is when its reading was below its target at any time, or a part of it with tube was
+Exit code 0: the slab held; 1: it did not, which is when its reading was below its target at any time, or a part of it with tube was \
 below 0 °C, or water froze solid anywhere; 2: the input cannot be used.
 ";
 
@@ -239,10 +243,17 @@ pub struct Worth {
     /// Settings file; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
+    /// Take the fire as the site file has it tended; without this, one that is fed by habit is taken as fed on call with a
+    /// sized load, since the habit burns most of its wood whatever is called.
+    #[arg(long)]
+    pub as_tended: bool,
     /// Weather files, EPW or TMY3, each a winter; without one the site's, or the demo's. One alone is also run with a cold
     /// snap.
     #[arg(long, value_name = "FILE")]
     pub weather: Vec<PathBuf>,
+    /// Also show how little would do for somebody who knows the weather to come; takes about as long again.
+    #[arg(long)]
+    pub bound: bool,
     /// First day; only month and day count, since weather files are typical years.
     #[arg(long, value_name = "YYYY-MM-DD", default_value = "2025-10-15")]
     pub from: jiff::civil::Date,
@@ -273,6 +284,10 @@ pub struct Tune {
     /// Settings to start from and compare with; without one they follow from the site.
     #[arg(long, value_name = "FILE")]
     pub settings: Option<PathBuf>,
+    /// Take the fire as the site file has it tended; without this, one that is fed by habit is taken as fed on call with a
+    /// sized load, since the habit burns most of its wood whatever is called.
+    #[arg(long)]
+    pub as_tended: bool,
     /// Weather file to tune on, EPW or TMY3; may be given again. Seeded cold snaps over the first make at least three winters.
     #[arg(long, value_name = "FILE")]
     pub weather: Vec<PathBuf>,
@@ -459,7 +474,8 @@ pub struct Size {
 /// Shown at the foot of `tonight --help`.
 const TONIGHT: &str = "\
 For example:
-  host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --clear --slab \"6 °C\" --store \"8 °C\" --outdoor \"-2 °C\" --now 18:00
+  host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --clear \\
+    --slab \"6 °C\" --store \"8 °C\" --outdoor \"-2 °C\" --now 18:00
   host-sim tonight --low \"-9 °C\" --high \"-1 °C\" --log house.csv --report tonight.html
 
 Exit code 0: the store alone holds in at least nine of ten nights that fit readings and forecast; 1: it does not; 2: the input cannot be used.
@@ -506,12 +522,6 @@ pub struct Tonight {
     /// A recent log instead of readings, CSV, - for standard input; its newest row is the moment asked from.
     #[arg(long, value_name = "FILE")]
     pub log: Option<PathBuf>,
-    /// A column of the log under another name: supply_c=Header, outdoor_f=Header.
-    #[arg(long = "column", value_name = "NAME=HEADER", requires = "log")]
-    pub columns: Vec<ColumnMapping>,
-    /// Order of day and month where the log's dates leave it open.
-    #[arg(long, value_name = "dmy|mdy", requires = "log")]
-    pub date_order: Option<DateOrder>,
     /// Time of the readings, local standard time: 18:00 (today) or "2025-01-15 18:00". With a log: refuse one that ended hours before.
     #[arg(long, value_name = "TIME")]
     pub now: Option<String>,
@@ -539,6 +549,9 @@ pub struct Tonight {
     /// What is shown.
     #[command(flatten)]
     pub shown: Shown,
+    /// How the log is to be read; last, since its heading goes on to the end of the help.
+    #[command(flatten)]
+    pub form: LogForm,
 }
 
 /// What the argument parser refuses, in this program's words where those say more.

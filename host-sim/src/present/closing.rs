@@ -138,7 +138,7 @@ fn comparison(agreement: &Agreement) -> Section {
         rows: rows.into_iter().flatten().collect(),
         numbers: 4,
     })];
-    if let Some(words) = words::about_left_out(agreement) {
+    if let Some(words) = words::about_agreement(agreement) {
         blocks.push(Block::Note(words));
     }
     if !agreement.differing.is_empty() {

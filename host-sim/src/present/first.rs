@@ -65,7 +65,10 @@ fn table(runs: &[(&str, &SummaryNumbers)], context: &Context) -> Table {
             "House air below freezing",
             Box::new(|n| n.air_hours_below_zero.map(hours)),
         ),
-        ("Coldest store", Box::new(|n| temperature(n.store_min_c))),
+        (
+            "Coldest store",
+            Box::new(|n| temperature(n.store_true_min_c.or(n.store_min_c))),
+        ),
         (
             "Wood burnt",
             Box::new(|n| n.wood_kg.map(|kg| show.mass(kg))),

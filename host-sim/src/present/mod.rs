@@ -12,6 +12,7 @@ mod closing;
 pub(crate) mod drawing;
 pub mod drill;
 mod first;
+pub mod fit;
 pub mod page;
 pub(crate) mod palette;
 pub(crate) mod plot;
@@ -118,16 +119,16 @@ impl Limits {
     }
 }
 
-/// The name a page goes by: that of the file it is about, or the demo's.
+/// The name a page goes by: the house's own, that of the file it is about, or the demo's.
 #[must_use]
-pub fn house(path: Option<&Path>) -> String {
-    path.map_or_else(
-        || "the demo house".to_owned(),
-        |path| {
-            let name = path.file_stem().unwrap_or(path.as_os_str());
-            name.to_string_lossy().into_owned()
-        },
-    )
+pub fn house(name: Option<&str>, path: Option<&Path>) -> String {
+    let file = |path: &Path| {
+        let name = path.file_stem().unwrap_or(path.as_os_str());
+        name.to_string_lossy().into_owned()
+    };
+    name.map(str::to_owned)
+        .or_else(|| path.map(file))
+        .unwrap_or_else(|| "the demo house".to_owned())
 }
 
 /// The cautions as a page's foot has them.

@@ -37,7 +37,7 @@ pub fn terminal(numbers: &SummaryNumbers, context: &Context) -> String {
     lines.extend(columns(&cells(numbers, Show(context.units))));
     lines.push(String::new());
     lines.extend(reasons(numbers));
-    if let Some(words) = numbers.agreement.as_ref().and_then(words::about_left_out) {
+    if let Some(words) = numbers.agreement.as_ref().and_then(words::about_agreement) {
         lines.extend(wrap(&words));
     }
     lines.truncate(HEIGHT - 1);
@@ -67,7 +67,12 @@ fn cells(n: &SummaryNumbers, show: Show) -> Vec<(&'static str, String)> {
         n.outdoor_min_c.map(|t| show.temperature(t)),
     );
     add("  electricity", Some(electricity(n.pump_kwh)));
-    add("Coldest store", n.store_min_c.map(|t| show.temperature(t)));
+    add(
+        "Coldest store",
+        n.store_true_min_c
+            .or(n.store_min_c)
+            .map(|t| show.temperature(t)),
+    );
     add(
         "Earth heat",
         n.earth_heat_kwh

@@ -116,7 +116,11 @@ pub(super) fn tiles(n: &SummaryNumbers, context: &Context) -> Vec<Tile> {
             "",
         ),
         tile("Wood burnt", n.wood_kg.map(|kg| show.mass(kg)), ""),
-        tile("Coldest store", temperature(n.store_min_c), store),
+        tile(
+            "Coldest store",
+            temperature(n.store_true_min_c.or(n.store_min_c)),
+            store,
+        ),
         tile(
             "Warmest return to the store",
             temperature(n.return_max_c),

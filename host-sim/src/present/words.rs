@@ -105,7 +105,7 @@ pub(super) fn verdict(numbers: &SummaryNumbers, context: &Context) -> Verdict {
         ));
     }
     details.extend(about_bare_floor(numbers, show));
-    if let Some(unknown) = numbers.slab_hours_unknown {
+    if let Some(unknown) = numbers.slab_hours_unknown.filter(|hours| *hours >= 0.05) {
         details.push(format!("For {} there was no slab reading.", hours(unknown)));
     }
     details.extend(about_boiler(numbers));
@@ -266,26 +266,25 @@ pub(crate) fn cause_text(cause: &Cause, show: Show) -> String {
     words
 }
 
-/// Which alarms are left out where the log's relays differ from ours, and how far both agree.
-pub(crate) fn about_left_out(agreement: &Agreement) -> Option<String> {
-    if agreement.alarms_left_out.is_empty() {
-        return None;
-    }
-    let same = [
+/// How far the log's relays are as decided here, and what would have differed.
+pub(crate) fn about_agreement(agreement: &Agreement) -> Option<String> {
+    let relays = [
         ("circulator", &agreement.circulator),
         ("boiler call", &agreement.boiler),
-    ]
-    .into_iter()
-    .filter_map(|(name, relay)| {
-        let share = 100.0 * relay.as_ref()?.equal_share;
-        Some(format!("{name} {} %", fixed(share, 0)))
-    })
-    .collect::<Vec<_>>();
-    Some(format!(
-        "Decided as logged: {} of the time. Alarms left out, since the logged relays differ: {}.",
-        same.join(", "),
-        agreement.alarms_left_out.join(", ").replace('_', " ")
-    ))
+    ];
+    let same = relays
+        .into_iter()
+        .filter_map(|(name, relay)| {
+            let relay = relay.as_ref().filter(|relay| relay.equal_share < 1.0)?;
+            Some(format!(
+                "{name} {} % of the time (here {} h more, {} h less)",
+                fixed(100.0 * relay.equal_share, 0),
+                fixed(relay.ours_on_theirs_off_hours, 1),
+                fixed(relay.ours_off_theirs_on_hours, 1)
+            ))
+        })
+        .collect::<Vec<_>>();
+    (!same.is_empty()).then(|| format!("Decided as logged: {}.", same.join(", ")))
 }
 
 /// The alarm of this name.

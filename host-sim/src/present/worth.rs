@@ -16,38 +16,97 @@ const FAHRENHEIT: f64 = 1.8;
 const READ: &str = "Below: true slab under its target. Useless: a boiler call without which the slab would have held for\n\
                     eight hours by the store alone, or that gave no heat. Earth: net of what was carried back.";
 
-/// Columns of the table after the name: heading, unit, width on the screen.
-fn columns(units: Units) -> [(&'static str, &'static str, usize); 7] {
-    let (mass, degree_hours) = match units {
-        Units::Si => ("kg", "K·h"),
-        Units::Us => ("lb", "°F·h"),
-    };
-    [
-        ("below", degree_hours, 10),
-        ("wood", mass, 8),
-        ("pump", "kWh", 8),
-        ("earth", Show(units).heat_unit(), 8),
-        ("starts", "", 8),
-        ("calls", "", 7),
-        ("useless", "", 9),
-    ]
+/// How to read the columns of the ways of tending.
+const READ_WAYS: &str = "Feeds: times wood was put on; wakings: those of them in the hours of sleep; nights: those with a feed, noon to noon.\n\
+                         A way with more below its target saves wood by letting the slab freeze.";
+
+/// A column after the name: heading, unit, width on the screen, and its cell.
+struct Column {
+    head: &'static str,
+    unit: fn(Units) -> &'static str,
+    width: usize,
+    cell: fn(&Count, Units) -> String,
 }
 
-/// A line's numbers in the order of [`columns`].
-fn cells(c: &Count, units: Units) -> [String; 7] {
-    let (mass, degree_hours) = match units {
-        Units::Si => (1.0, 1.0),
-        Units::Us => (POUNDS, FAHRENHEIT),
-    };
-    [
-        format!("{:.2}", c.below_target_kh * degree_hours),
-        format!("{:.0}", c.wood_kg * mass),
-        format!("{:.1}", c.pump_kwh),
-        format!("{:.0}", Show(units).heat_value(c.earth_heat_kwh)),
-        c.starts.to_string(),
-        c.calls.to_string(),
-        c.useless_calls.to_string(),
-    ]
+const fn column(
+    head: &'static str,
+    unit: fn(Units) -> &'static str,
+    width: usize,
+    cell: fn(&Count, Units) -> String,
+) -> Column {
+    Column {
+        head,
+        unit,
+        width,
+        cell,
+    }
+}
+
+const NO_UNIT: fn(Units) -> &'static str = |_| "";
+const BELOW: Column = column(
+    "below",
+    |units| match units {
+        Units::Si => "K·h",
+        Units::Us => "°F·h",
+    },
+    10,
+    |c, units| {
+        let degrees = match units {
+            Units::Si => 1.0,
+            Units::Us => FAHRENHEIT,
+        };
+        format!("{:.2}", c.below_target_kh * degrees)
+    },
+);
+const WOOD: Column = column("wood", mass_unit, 8, |c, units| {
+    format!("{:.0}", mass(c.wood_kg, units))
+});
+const PUMP: Column = column("pump", |_| "kWh", 8, |c, _| format!("{:.1}", c.pump_kwh));
+
+/// What controls are compared by.
+static CONTROLS: [Column; 7] = [
+    BELOW,
+    WOOD,
+    PUMP,
+    column(
+        "earth",
+        |units| Show(units).heat_unit(),
+        8,
+        |c, units| format!("{:.0}", Show(units).heat_value(c.earth_heat_kwh)),
+    ),
+    column("starts", NO_UNIT, 8, |c, _| c.starts.to_string()),
+    column("calls", NO_UNIT, 7, |c, _| c.calls.to_string()),
+    column("useless", NO_UNIT, 9, |c, _| c.useless_calls.to_string()),
+];
+
+/// What ways of tending are compared by.
+static TENDING: [Column; 7] = [
+    BELOW,
+    WOOD,
+    column(
+        "boiler",
+        |units| Show(units).heat_unit(),
+        8,
+        |c, units| format!("{:.0}", Show(units).heat_value(c.boiler_heat_kwh)),
+    ),
+    column("feeds", NO_UNIT, 8, |c, _| c.feeds.to_string()),
+    column("wakings", NO_UNIT, 9, |c, _| c.wakings.to_string()),
+    column("nights", NO_UNIT, 8, |c, _| c.fed_nights.to_string()),
+    PUMP,
+];
+
+const fn mass_unit(units: Units) -> &'static str {
+    match units {
+        Units::Si => "kg",
+        Units::Us => "lb",
+    }
+}
+
+fn mass(kg: f64, units: Units) -> f64 {
+    match units {
+        Units::Si => kg,
+        Units::Us => kg * POUNDS,
+    }
 }
 
 /// All lines in the order shown.
@@ -66,23 +125,38 @@ fn title(worth: &Worth) -> String {
 /// The whole screen.
 #[must_use]
 pub fn text(worth: &Worth, units: Units) -> String {
-    let mut text = title(worth) + "\n\n";
-    let columns = columns(units);
-    let mut row = |name: &str, cells: [&str; 7]| {
+    let controls = screen_table(&CONTROLS, lines(worth), units);
+    let answer = answer(worth, Show(units));
+    let tending = match worth.ways.is_empty() && worth.bounds.is_empty() {
+        true => String::new(),
+        false => format!(
+            "\nThe fire, tended in one way or another under this controller\n\n{}\n{READ_WAYS}\n",
+            screen_table(&TENDING, worth.ways.iter().chain(&worth.bounds), units)
+        ),
+    };
+    format!("{}\n\n{controls}\n{READ}\n{answer}{tending}", title(worth))
+}
+
+fn screen_table<'a>(
+    columns: &[Column],
+    lines: impl Iterator<Item = &'a Line>,
+    units: Units,
+) -> String {
+    let mut text = String::new();
+    let mut row = |name: &str, cell: &dyn Fn(&Column) -> String| {
         text.push_str(&format!("{name:<42}"));
-        for (cell, (_, _, width)) in cells.into_iter().zip(columns) {
-            text.push_str(&format!("{cell:>width$}"));
+        for column in columns {
+            text.push_str(&format!("{:>width$}", cell(column), width = column.width));
         }
         text.truncate(text.trim_end().len());
         text.push('\n');
     };
-    row("", columns.map(|column| column.0));
-    row("", columns.map(|column| column.1));
-    for line in lines(worth) {
-        let cells = cells(&line.total, units);
-        row(&line.name, cells.each_ref().map(String::as_str));
+    row("", &|column| column.head.to_owned());
+    row("", &|column| (column.unit)(units).to_owned());
+    for line in lines {
+        row(&line.name, &|column| (column.cell)(&line.total, units));
     }
-    format!("{text}\n{READ}\n{}", answer(worth, Show(units)))
+    text
 }
 
 /// The same as a page.
@@ -92,6 +166,7 @@ pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units)
         "All winters together",
         vec![
             Block::Table(table(
+                &CONTROLS,
                 lines(worth).map(|l| (l.name.as_str(), &l.total)),
                 units,
             )),
@@ -99,6 +174,20 @@ pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units)
             Block::Plot(Box::new(chart(worth, units))),
         ],
     )];
+    if !worth.ways.is_empty() || !worth.bounds.is_empty() {
+        let rows = worth
+            .ways
+            .iter()
+            .chain(&worth.bounds)
+            .map(|l| (l.name.as_str(), &l.total));
+        sections.push(Section::new(
+            "The fire, tended in one way or another",
+            vec![
+                Block::Table(table(&TENDING, rows, units)),
+                Block::Note(READ_WAYS.replace('\n', " ")),
+            ],
+        ));
+    }
     for (place, winter) in worth.winters.iter().enumerate() {
         let rows = lines(worth).filter_map(|line| {
             let count = line.winters.get(place)?;
@@ -106,7 +195,7 @@ pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units)
         });
         sections.push(Section::new(
             format!("Winter: {winter}"),
-            vec![Block::Table(table(rows, units))],
+            vec![Block::Table(table(&CONTROLS, rows, units))],
         ));
     }
     sections.push(Section::new(
@@ -140,20 +229,24 @@ pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units)
     }
 }
 
-fn table<'a>(rows: impl Iterator<Item = (&'a str, &'a Count)>, units: Units) -> Table {
-    let heading = |(name, unit, _): (&str, &str, usize)| match unit {
-        "" => name.to_owned(),
-        _ => format!("{name}, {unit}"),
+fn table<'a>(
+    columns: &[Column],
+    rows: impl Iterator<Item = (&'a str, &'a Count)>,
+    units: Units,
+) -> Table {
+    let heading = |column: &Column| match (column.unit)(units) {
+        "" => column.head.to_owned(),
+        unit => format!("{}, {unit}", column.head),
     };
     let mut head = vec!["control".to_owned()];
-    head.extend(columns(units).map(heading));
+    head.extend(columns.iter().map(heading));
     Table {
-        numbers: head.len() - 1,
+        numbers: columns.len(),
         head,
         rows: rows
             .map(|(name, count)| {
                 let mut row = vec![name.to_owned()];
-                row.extend(cells(count, units));
+                row.extend(columns.iter().map(|column| (column.cell)(count, units)));
                 row
             })
             .collect(),
@@ -164,10 +257,7 @@ fn table<'a>(rows: impl Iterator<Item = (&'a str, &'a Count)>, units: Units) -> 
 fn chart(worth: &Worth, units: Units) -> Plot {
     let names: Vec<String> = lines(worth).map(|line| line.name.clone()).collect();
     let wood: Vec<f64> = lines(worth)
-        .map(|line| match units {
-            Units::Si => line.total.wood_kg,
-            Units::Us => line.total.wood_kg * POUNDS,
-        })
+        .map(|line| mass(line.total.wood_kg, units))
         .collect();
     let bars = (0..).zip(&wood).zip(&names).map(|((row, wood), name)| Bar {
         row: f64::from(row),
@@ -175,10 +265,9 @@ fn chart(worth: &Worth, units: Units) -> Plot {
         to: *wood,
         text: format!("{name}: {wood:.0}"),
     });
-    let [_, (_, unit, _), ..] = columns(units);
     let bars = bars.collect();
     Plot::over(
-        format!("wood, {unit}"),
+        format!("wood, {}", mass_unit(units)),
         "Wood burnt in all winters together.",
     )
     .with(Panel::of_rows(names, 22.0).with(Mark::Bars {

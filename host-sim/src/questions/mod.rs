@@ -2,6 +2,7 @@
 
 pub mod demo;
 pub mod drill;
+pub mod fit;
 pub mod own_settings;
 pub mod replay;
 pub mod size;

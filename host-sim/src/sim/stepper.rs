@@ -7,7 +7,9 @@
 use controller_core::restart::Restart;
 use controller_core::settings::Settings;
 use controller_core::time::{Duration, Instant};
-use controller_core::{Controller, Event, Inputs, Outputs, StepReport};
+use controller_core::{Controller, Event, Inputs, Outputs, StepReport, WoodAdvice, WoodWord};
+
+use crate::sim::plant::Told;
 
 /// A controller, wherever it runs.
 pub trait Stepper {
@@ -57,6 +59,11 @@ pub trait Stepped {
 
     /// Circulator starts in the last hour.
     fn starts_last_hour(&self) -> u8;
+
+    /// What whoever feeds the fire is told.
+    fn told(&self) -> Told {
+        Told::Nothing
+    }
 
     /// Appends the trace row without a line end. Times count from the run's `origin`; `note` says what a
     /// settings event changed.
@@ -132,8 +139,25 @@ impl Stepped for StepReport {
         self.row.status.starts_last_hour
     }
 
+    fn told(&self) -> Told {
+        self.row.summary.wood.into()
+    }
+
     fn write_row(&self, origin: Instant, note: &str, out: &mut String) {
         // Writing into a string cannot fail.
         let _ = self.row.write_csv(origin, note, out);
+    }
+}
+
+impl From<WoodAdvice> for Told {
+    fn from(said: WoodAdvice) -> Self {
+        match said.word {
+            WoodWord::Nothing => Self::Nothing,
+            WoodWord::NoMore => Self::NoMoreWood,
+            WoodWord::Light => Self::Light {
+                kg: f64::from(said.kg),
+                within_s: f64::from(said.within_min) * 60.0,
+            },
+        }
     }
 }

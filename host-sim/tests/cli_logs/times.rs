@@ -174,6 +174,13 @@ fn numbers_as_times_are_read_or_refused() {
         &["--column", "time_s=GHtime"],
         &["line 2", "45667.0416666667", "day number"],
     );
+    // A log that begins at midnight shows it in its second row.
+    let midnight = ["45667", "45667.000694444", "45667.001388889"];
+    refused(
+        log("GHtime", midnight).as_bytes(),
+        &["--column", "time_s=GHtime"],
+        &["line 3", "45667.000694444", "day number"],
+    );
     assert!(
         replayed(&log("GHtime", serial), &["--column", "time=GHtime"])
             .1

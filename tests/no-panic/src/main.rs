@@ -101,6 +101,7 @@ extern "C" fn _start() -> ! {
         let inputs = Inputs {
             samples: BySensor::from_fn(|_| sample()),
             pump_feedback: any(None),
+            looks_on: any(None),
             command,
             settings: any(false).then_some(&other),
         };

@@ -134,9 +134,9 @@ impl Scenario for Noise {
             let settings = wander.settings(before);
             let inputs = Inputs {
                 samples,
-                pump_feedback: None,
                 command,
                 settings: settings.as_ref(),
+                ..Inputs::default()
             };
             let report = controller
                 .step(controller.next() + late, &inputs)

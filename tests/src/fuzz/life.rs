@@ -52,8 +52,7 @@ fn live(bytes: &mut Unstructured<'_>, steps: &mut u64) -> Result<()> {
                 let inputs = Inputs {
                     samples: alive.samples,
                     pump_feedback: alive.feedback,
-                    command: None,
-                    settings: None,
+                    ..Inputs::default()
                 };
                 let again = copy.step(alive.now, &inputs);
                 assert_eq!(again.as_ref(), Some(report), "a copy decides otherwise");

@@ -8,6 +8,7 @@ impl Watch {
         let (pump_was, was) = self.was();
         let now = row.now;
         self.water(report, settings);
+        wood(report, settings);
         if on {
             self.limits(report, settings);
             assert!(!row.summary.tripped, "a call in a trip");
@@ -34,6 +35,7 @@ impl Watch {
             );
             assert!(
                 now.since(self.pump_changed) >= settings.purge
+                    || row.looks_on.is_some()
                     || !self.unchanged(now)
                     || self.unstable_power && self.emergency(report, settings),
                 "called before the purge"
@@ -145,4 +147,27 @@ impl Watch {
             self.failed = None;
         }
     }
+}
+
+/// The word on wood: it fits, it is not asked for where it may not burn, and not while the slab is warm.
+fn wood(report: &StepReport, settings: &Settings) {
+    let (row, summary) = (&report.row, &report.row.summary);
+    let said = summary.wood;
+    if said.word != WoodWord::Light {
+        assert_eq!((said.kg, said.within_min), (0, 0), "{said:?}");
+        return;
+    }
+    assert!((1..=settings.wood_most).contains(&said.kg), "{said:?}");
+    assert!(said.within_min <= 90, "{said:?}");
+    assert_eq!(settings.boiler, BoilerKind::Firing, "{said:?}");
+    assert_ne!(settings.mode, Mode::Drained, "{said:?}");
+    assert!(!summary.tripped, "{said:?} in a trip");
+    assert_ne!(summary.boiler, BoilerState::Barred, "{said:?}");
+    // The fastest fall needs no more in 90 min, with the margin for a sensor in doubt.
+    let warm = settings.backup_slab + Kelvin::from_milli(1_500 + 3_000);
+    let idle = summary.boiler == BoilerState::Idle && said.within_min > 0;
+    assert!(
+        !idle || row.estimate.slab.is_none_or(|slab| slab <= warm),
+        "{said:?} with a warm slab"
+    );
 }

@@ -357,6 +357,7 @@ impl<B: Board> App<B> {
             pump_feedback: self.pump_feedback(),
             command: self.wanted.front().copied(),
             settings: adoption.as_ref().map(|adoption| &adoption.settings),
+            ..Inputs::default()
         };
         if !decide(&mut self.controller, self.now, &inputs, &mut self.report) {
             self.adoption = adoption;

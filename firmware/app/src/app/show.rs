@@ -121,6 +121,16 @@ impl<B: Board> App<B> {
         });
         if self.stepped {
             let row = &self.report.row;
+            let wood = row.summary.wood;
+            self.output.line(|line| {
+                write!(
+                    line,
+                    "status wood={} wood_kg={} wood_within_min={}",
+                    wood.word.name(),
+                    wood.kg,
+                    wood.within_min
+                )
+            });
             self.output.line(|line| {
                 write!(line, "status reason={}", row.reason.name())?;
                 for sensor in Sensor::ALL {

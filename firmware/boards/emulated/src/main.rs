@@ -84,6 +84,7 @@ fn main() -> ! {
                     pump_feedback: feedback,
                     command,
                     settings: given.as_ref(),
+                    ..Inputs::default()
                 };
                 #[cfg(feature = "bug")]
                 if bytes[usize::from(bytes[3])] == 7 {

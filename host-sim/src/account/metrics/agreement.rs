@@ -1,6 +1,5 @@
 //! Where our relays and the log's differ, for how long, and why ours are as they are.
 
-use controller_core::alarm::Alarm;
 use controller_core::reason::Reason;
 use controller_core::trace::TraceRow;
 
@@ -9,64 +8,6 @@ use crate::sim::beside::Extra;
 
 /// Stretches told one by one.
 const TOLD: usize = 20;
-
-/// What other relays did to the water is in it this long, ms.
-const AFTER_MS: u64 = 30 * 60_000;
-
-/// Alarms that take what the water does for the answer to this controller's own relays.
-const OWN_RELAYS: [Alarm; 5] = [
-    Alarm::NoFlow,
-    Alarm::FireOut,
-    Alarm::HeatBarred,
-    Alarm::UncalledHeat,
-    Alarm::PumpUnasked,
-];
-
-/// Alarms that say nothing, since other relays than ours moved or heated the water.
-#[derive(Clone, Debug, Default)]
-pub(super) struct LeftOut {
-    /// Time left in which the water still is as other relays made it, ms.
-    other_ms: u64,
-    /// Those of the present row and those of any, as bits.
-    now: u32,
-    ever: u32,
-}
-
-impl LeftOut {
-    /// The alarms of a row that are to be counted. One that began while the relays differed is left
-    /// out until it ends.
-    pub(super) fn counted(&mut self, row: &TraceRow, dt_ms: u64, extra: &Extra) -> u32 {
-        let outputs = row.outputs;
-        let differs = |ours, theirs: Option<bool>| theirs.is_some_and(|theirs| theirs != ours);
-        if differs(outputs.circulator, extra.logged_circulator)
-            || differs(outputs.boiler_call, extra.logged_boiler)
-        {
-            self.other_ms = AFTER_MS + dt_ms;
-        }
-        let all = row.alarms.bits();
-        self.now &= all;
-        if self.is_other() {
-            let own = |bits, alarm: Alarm| bits | 1 << alarm as u32;
-            self.now |= all & OWN_RELAYS.into_iter().fold(0, own);
-        }
-        self.ever |= self.now;
-        self.other_ms = self.other_ms.saturating_sub(dt_ms);
-        all & !self.now
-    }
-
-    /// Is the water as other relays made it?
-    pub(super) const fn is_other(&self) -> bool {
-        self.other_ms > 0
-    }
-
-    fn names(&self) -> Vec<String> {
-        OWN_RELAYS
-            .into_iter()
-            .filter(|alarm| self.ever & 1 << *alarm as u32 != 0)
-            .map(|alarm| alarm.name().to_owned())
-            .collect()
-    }
-}
 
 /// Both relays against the log.
 #[derive(Clone, Debug, Default)]
@@ -133,7 +74,7 @@ impl Comparison {
         );
     }
 
-    pub(super) fn finish(mut self, left_out: &LeftOut) -> Option<Agreement> {
+    pub(super) fn finish(mut self) -> Option<Agreement> {
         for stretch in [self.circulator.stretch, self.boiler.stretch] {
             stretch.into_iter().for_each(|s| self.longest.offer(s));
         }
@@ -147,7 +88,6 @@ impl Comparison {
             circulator,
             boiler,
             differing,
-            alarms_left_out: left_out.names(),
         })
     }
 }

@@ -144,7 +144,8 @@ impl SlabCount {
 
 impl HeatCount {
     /// The controller's counters start again at a boot; what they add is counted on.
-    pub(super) fn push(&mut self, row: &TraceRow, dt_ms: u64) {
+    /// `boiler_off_for`: time since the boiler was really called.
+    pub(super) fn push(&mut self, row: &TraceRow, boiler_off_for: Duration, dt_ms: u64) {
         let e = &row.estimate;
         let now = [e.earth_wh, e.boiler_wh];
         if now != self.seen {
@@ -161,7 +162,7 @@ impl HeatCount {
             return;
         }
         self.measured_ms += dt_ms;
-        if row.status.boiler_off_for >= BOILER_HEAT {
+        if boiler_off_for >= BOILER_HEAT {
             self.earth_ms += dt_ms;
         }
     }

@@ -26,7 +26,7 @@ use jiff::civil::DateTime;
 
 use crate::sim::beside::Extra;
 
-use agreement::{Comparison, LeftOut};
+use agreement::Comparison;
 use counts::{
     AlarmCount, DayStarts, FAULTS, HeatCount, RelayCount, SensorCount, SlabCount, StoreCount,
     colder, deficit,
@@ -92,14 +92,17 @@ pub struct Metrics {
     days: DayStarts,
     failed_calls: u8,
     calls_without_heat: u64,
+    /// Time since another's boiler was called, ms.
+    other_boiler_off_ms: u64,
     heat: HeatCount,
     store: StoreCount,
     reasons: [u64; Reason::ALL.len()],
     sensors: [SensorCount; Sensor::ALL.len()],
     alarms: [AlarmCount; Alarm::ALL.len()],
     alarms_before: u32,
+    /// Those that a gap of the log rang, until they end.
+    alarms_of_gap: u32,
     comparison: Comparison,
-    left_out: LeftOut,
 }
 
 impl Metrics {
@@ -127,14 +130,15 @@ impl Metrics {
             },
             failed_calls: 0,
             calls_without_heat: 0,
+            other_boiler_off_ms: u64::MAX,
             heat: HeatCount::default(),
             store: StoreCount::default(),
             reasons: [0; Reason::ALL.len()],
             sensors: [SensorCount::default(); Sensor::ALL.len()],
             alarms: [AlarmCount::default(); Alarm::ALL.len()],
             alarms_before: 0,
+            alarms_of_gap: 0,
             comparison: Comparison::default(),
-            left_out: LeftOut::default(),
         }
     }
 
@@ -149,7 +153,8 @@ impl Metrics {
             .slab_c
             .map(|c| Celsius::from_milli((c * 1_000.0) as i32)));
         self.slab.push(slab, time_ms, dt_ms, self.options.target);
-        self.outdoor(row, time_ms, dt_ms);
+        let boiler_off_for = self.boiler_off_for(row, dt_ms);
+        self.outdoor(row, boiler_off_for, time_ms, dt_ms);
         if let Some(air) = extra.air_c {
             self.air_min = self.air_min.min(air);
             if air < 0.0 {
@@ -165,13 +170,11 @@ impl Metrics {
         let starts = self.circulator.push(row.outputs.circulator, dt_ms);
         self.days.starts += u64::from(starts);
         self.boiler.push(row.outputs.boiler_call, dt_ms);
-        let alarms = self.left_out.counted(row, dt_ms, extra);
-        if !self.left_out.is_other() {
-            self.calls_without_heat += u64::from(row.summary.failed_calls > self.failed_calls);
-        }
+        self.calls_without_heat += u64::from(row.summary.failed_calls > self.failed_calls);
         self.failed_calls = row.summary.failed_calls;
-        self.heat.push(row, dt_ms);
-        if self.options.return_to_store || !row.outputs.boiler_call {
+        self.heat.push(row, boiler_off_for, dt_ms);
+        let actual = row.looks_on.unwrap_or_default();
+        if self.options.return_to_store || !actual.boiler_call.unwrap_or(row.outputs.boiler_call) {
             self.store.push(row, dt_ms, self.options.return_limit);
         }
 
@@ -183,8 +186,14 @@ impl Metrics {
                 count.push(reading.trust, reading.fault, dt_ms);
             }
         }
-        self.alarms(alarms, time_ms, dt_ms);
+        self.alarms_of_gap &= row.alarms.bits();
+        self.alarms(row.alarms.bits() & !self.alarms_of_gap, time_ms, dt_ms);
         self.comparison.push(row, time_ms, dt_ms, extra);
+    }
+
+    /// A step of the controller in a gap of the log: what rings because there are no readings is not the house's.
+    pub fn step_in_gap(&mut self, row: &TraceRow) {
+        self.alarms_of_gap |= row.alarms.bits() & !self.alarms_before;
     }
 
     /// Time without a row, which belongs to no decision.
@@ -196,7 +205,20 @@ impl Metrics {
         }
     }
 
-    fn outdoor(&mut self, row: &TraceRow, time_ms: u64, dt_ms: u64) {
+    /// Time since the boiler was really called: by this controller, or by whoever switches it.
+    fn boiler_off_for(&mut self, row: &TraceRow, dt_ms: u64) -> Duration {
+        let Some(called) = row.looks_on.and_then(|actual| actual.boiler_call) else {
+            return row.status.boiler_off_for;
+        };
+        self.other_boiler_off_ms = if called {
+            0
+        } else {
+            self.other_boiler_off_ms.saturating_add(dt_ms)
+        };
+        Duration::from_millis(u32::try_from(self.other_boiler_off_ms).unwrap_or(u32::MAX))
+    }
+
+    fn outdoor(&mut self, row: &TraceRow, boiler_off_for: Duration, time_ms: u64, dt_ms: u64) {
         let target = self.options.target;
         if let Some(now) = row.readings.outdoor.value {
             self.outdoor_min = colder(self.outdoor_min, now);
@@ -206,8 +228,7 @@ impl Metrics {
         } else {
             self.outdoor_unknown_ms += dt_ms;
         }
-        let alone_for_a_day =
-            time_ms >= DAY_MS && row.status.boiler_off_for >= Duration::from_hours(24);
+        let alone_for_a_day = time_ms >= DAY_MS && boiler_off_for >= Duration::from_hours(24);
         if alone_for_a_day
             && row.readings.outdoor.value.is_some()
             && let (Some(mean), Some(slab)) = (row.estimate.outdoor_mean, row.readings.slab.value)
@@ -265,6 +286,7 @@ impl Metrics {
             slab_min_time: None,
             slab_min_time_ms: slab.min.map(|_| slab.min_at_ms),
             slab_true_min_c: None,
+            store_true_min_c: None,
             years: Vec::new(),
             slab_bare_share: None,
             slab_bare_min_c: None,
@@ -311,7 +333,7 @@ impl Metrics {
             reasons: reasons(&self.reasons),
             faults: faults(&self.sensors),
             alarms: alarm_numbers(&self.alarms, self.alarms_before),
-            agreement: self.comparison.finish(&self.left_out),
+            agreement: self.comparison.finish(),
             log: None,
             energy_closure: None,
             trace_sha256: None,

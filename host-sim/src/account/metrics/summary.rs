@@ -53,6 +53,9 @@ pub struct SummaryNumbers {
     /// Coldest part of the model's slab that has tube, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slab_true_min_c: Option<f64>,
+    /// A model's coldest floor of the store, °C, beside what the water showed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub store_true_min_c: Option<f64>,
     /// Share of the model's floor that has no tube, 0..1, if there is any.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slab_bare_share: Option<f64>,
@@ -228,9 +231,6 @@ pub struct Agreement {
     pub boiler: Option<RelayAgreement>,
     /// The longest stretches that differ, longest first.
     pub differing: Vec<Difference>,
-    /// Alarms that came only because the log's relays differ from ours, and are counted nowhere.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub alarms_left_out: Vec<String>,
 }
 
 /// One relay against the log's.

@@ -1,9 +1,9 @@
 //! Numbers against short sequences counted by hand.
 
-use controller_core::Flow;
 use controller_core::alarm::AlarmSet;
 use controller_core::sensor::ReadingFault;
 use controller_core::units::{Kelvin, Watts};
+use controller_core::{ActualRelays, Flow};
 use jiff::civil::date;
 
 use super::sample::row_at;
@@ -307,50 +307,23 @@ fn agreement_with_logged_relays() {
     );
 }
 
-/// Ours off throughout; theirs on in the first hour. An alarm that rests on our relay stands for so many rows.
-fn left_out(rows: std::ops::Range<u64>, alarm: Alarm) -> SummaryNumbers {
-    run(None, 24, |i, row, extra| {
-        row.alarms = AlarmSet::default().with(alarm, rows.contains(&i));
-        extra.logged_circulator = Some(i < 6);
-        extra.logged_boiler = Some(false);
-    })
-}
-
 #[test]
-fn alarms_that_rest_on_our_relays_are_left_out_while_the_logs_differ_and_half_an_hour_after() {
-    let names = |n: &SummaryNumbers| -> (Vec<String>, Vec<String>) {
-        let counted = n.alarms.iter().map(|alarm| alarm.name.clone()).collect();
-        let agreement = n.agreement.clone().expect("logged");
-        (counted, agreement.alarms_left_out)
-    };
-    let uncalled = ["uncalled_heat".to_owned()];
-    for rows in [0..3, 3..9] {
-        let n = left_out(rows, Alarm::UncalledHeat);
-        assert_eq!(names(&n), (vec![], uncalled.to_vec()));
-    }
-    // One that began then says nothing until it ends; one that begins half an hour later does.
-    let n = left_out(8..20, Alarm::UncalledHeat);
-    assert_eq!(names(&n), (vec![], uncalled.to_vec()));
-    let n = left_out(9..20, Alarm::UncalledHeat);
-    assert_eq!(names(&n), (uncalled.to_vec(), vec![]));
-    assert_eq!(n.alarms[0].hours, 1.833);
-    // The house's own alarms stand whoever runs the circulator.
-    let n = left_out(0..3, Alarm::SlabCold);
-    assert_eq!(names(&n).0, ["slab_cold"]);
-    assert!(names(&n).1.is_empty());
-}
-
-#[test]
-fn a_call_that_the_log_did_not_make_is_no_call_without_heat() {
-    let failed = |logged| {
-        run(None, 6, |i, row, extra| {
-            row.outputs.boiler_call = i < 3;
-            row.summary.failed_calls = u8::from(i >= 3);
-            extra.logged_boiler = Some(logged && i < 3);
+fn heat_of_a_call_that_another_made_is_not_the_earths() {
+    let measured = |called: Option<bool>| {
+        run(None, 6, |i, row, _| {
+            row.estimate.flow = Flow::Flowing;
+            row.estimate.heat = Some(Watts::ZERO);
+            row.looks_on = called.map(|called| ActualRelays {
+                circulator: Some(true),
+                boiler_call: Some(called && i < 3),
+            });
         })
-        .boiler_calls_without_heat
+        .earth_heat_error_kwh
     };
-    assert_eq!((failed(true), failed(false)), (1, 0));
+    let all = measured(None);
+    assert_eq!(measured(Some(false)), all);
+    // Three rows of ten minutes with the call, and the half hour after.
+    assert!(measured(Some(true)) < all, "{all:?}");
 }
 
 #[test]

@@ -127,7 +127,7 @@ fn one(args: &Args, drill: &Drill, from: &str) -> anyhow::Result<Ended> {
             args.shown.units,
         );
         context.simulated = true;
-        context.house = present::house(args.file.as_deref());
+        context.house = present::house(None, args.file.as_deref());
         context.used = vec![("Drills".to_owned(), from.to_owned())];
         context.notes = vec![quantity::told(&drill.situation, args.shown.units)];
         let mut page = Report {

@@ -1,6 +1,7 @@
 //! The verbs: arguments as typed → checked inputs → run → results.
 
 mod drill;
+mod fit;
 mod identify;
 mod listen;
 mod replay;
@@ -24,13 +25,17 @@ use crate::account::series::Series;
 use crate::account::sinks::TraceWriter;
 use crate::cli::{Cli, FIRST, Results, Verb};
 use crate::files::output::{self, OutputError, OutputFile, OutputSet};
-use crate::files::quantity::Units;
+use crate::files::quantity::show::Show;
+use crate::files::quantity::{Dimension, Units};
 use crate::files::settings_file;
 use crate::files::site::{Site, SiteError};
 use crate::files::weather::Source;
 use crate::present::{Context, Report, WinterExtras};
 use crate::questions::own_settings::{mismatches, settings_for};
+use crate::questions::worth::ways::tend_on_call;
 use crate::sim::cancel::Cancel;
+
+pub(crate) use fit::start as fit_start;
 
 /// How a run ended; the process's exit code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -61,6 +66,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Spells(args)) => spells::run(&args),
         Some(Verb::Tonight(args)) => tonight::run(&args),
         Some(Verb::Worth(args)) => worth::run(&args),
+        Some(Verb::Fit(args)) => fit::run(&args),
         Some(Verb::Tune(args)) => tune::run(&args),
         Some(Verb::Settings(args)) => {
             let units = args.shown.units;
@@ -163,6 +169,18 @@ impl Chosen {
             notes,
         })
     }
+}
+
+/// Has a fire fed by habit taken as fed on call with a sized load, unless it is to stay as tended; says so.
+fn taken_as_on_call(site: &mut Site, as_tended: bool, units: Units) -> Option<String> {
+    if as_tended {
+        return None;
+    }
+    let load_kg = tend_on_call(&mut site.config.plant)?;
+    Some(format!(
+        "The fire is taken as fed on call, {} at a time, not by habit: --as-tended leaves it as it is.",
+        Show(units).number(load_kg, Dimension::Mass, 0)
+    ))
 }
 
 /// The settings asked for where there is no site, and how to speak of them.

@@ -10,7 +10,7 @@ use crate::files::log::{LogReader, Noticed, Quantity};
 use crate::files::output::{self, OutputSet};
 use crate::files::settings_file;
 use crate::present::{self, Context, wrap_at};
-use crate::questions::replay::{KNOWN_COLUMNS, reader_options, replay, settings_for};
+use crate::questions::replay::{KNOWN_COLUMNS, is_trace, reader_options, replay, settings_for};
 
 /// Width of the screen.
 const WIDTH: usize = 80;
@@ -51,6 +51,10 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
         );
     }
 
+    if !is_trace(&reader) {
+        noticed.remarks.extend(unknown_relays(&reader));
+    }
+
     let mut context = Context::new(
         format!(
             "Replay of {}",
@@ -62,7 +66,7 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
         &settings,
         args.results.shown.units,
     );
-    context.house = present::house(Some(&args.log));
+    context.house = present::house(None, Some(&args.log));
     context.start = start;
     context.period = Some(format!(
         "{} to {}",
@@ -131,14 +135,30 @@ fn screen(answer: &str, noticed: &Noticed) -> String {
     text
 }
 
+/// What follows from relays that the log does not tell.
+fn unknown_relays(reader: &LogReader) -> Option<String> {
+    let (what, then) = match (
+        reader.has(Quantity::Circulator),
+        reader.has(Quantity::BoilerCall),
+    ) {
+        (true, true) => return None,
+        (true, false) => ("boiler", "fire and heat"),
+        (false, true) => ("circulator", "flow"),
+        (false, false) => ("circulator and boiler", "flow, fire and heat"),
+    };
+    Some(format!(
+        "the log does not tell when the {what} ran: taken as decided here, and no alarm is about {then}"
+    ))
+}
+
 /// What a report says of the log itself.
 fn notes(reader: &LogReader, noticed: &Noticed) -> Vec<String> {
     let mut notes = vec![format!("{} rows of the log were read", noticed.rows)];
     notes.extend(noticed.remarks.iter().cloned());
-    if reader.has(Quantity::Circulator) || reader.has(Quantity::BoilerCall) {
+    if !is_trace(reader) {
         notes.push(
-            "alarms about flow and heat take the water for the answer to this controller's relays: while those differ from the \
-             logged ones, and for half an hour after, they are counted nowhere"
+            "the relays of a log are somebody else's: the controller looks on, and flow, heat, proofs and alarms follow what ran, \
+             as far as the log tells"
                 .to_owned(),
         );
     }

@@ -62,7 +62,7 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
         |path| path.display().to_string(),
     );
     let mut shown = Shown::new(&check, sweep.as_ref(), args.shown.units);
-    shown.house = house(args.site.as_deref());
+    shown.house = house(site.config.name.as_deref(), args.site.as_deref());
     shown.used = vec![
         ("Site".to_owned(), site_name.clone()),
         ("Held".to_owned(), show.temperature(question.hold_c)),

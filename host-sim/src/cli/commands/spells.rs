@@ -139,7 +139,13 @@ fn many(args: &Spells, question: &Question) -> anyhow::Result<Outcome> {
         let house = match (&args.site, args.house.as_slice()) {
             (None, []) => "the built-in houses".to_owned(),
             (None, names) => names.join(", "),
-            (site, _) => house(site.as_deref()),
+            (site, _) => house(
+                question
+                    .houses
+                    .first()
+                    .and_then(|house| house.site.name.as_deref()),
+                site.as_deref(),
+            ),
         };
         page(&house, &table, &hazards, &spells, args.shown.units).write(&mut file)?;
         outputs.add(file)?;

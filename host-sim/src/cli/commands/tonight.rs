@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use anyhow::{Context as _, bail};
-use jiff::civil::{DateTime, Time};
+use jiff::civil::{Date, DateTime, Time};
 
 use super::{Inputs, Outcome};
 use crate::cli::Tonight;
@@ -30,6 +30,8 @@ const STORE_C: (f64, f64) = (-10.0, 40.0);
 const RANGE_K: f64 = 57.0;
 /// A reading this far below the forecast low replaces it, K.
 const BELOW_LOW_K: f64 = 0.5;
+/// A reading this far above the high is asked about, K. Judgement.
+const ABOVE_HIGH_K: f64 = 12.0;
 
 /// What to do if there will be no fire.
 const UNLIT: &str = "If you will not light it, take the boiler from the controller for the night (boiler = \"none\" in its settings).";
@@ -49,6 +51,11 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     let (settings, settings_name) = (chosen.settings, chosen.name);
     inputs.add([&args.log, &args.forecast].into_iter().flatten());
     let (station, station_name) = station(&site)?;
+    if args.log.is_none() && args.form.is_given() {
+        bail!(
+            "--column, --missing and the other words on how a log is read: found no log; expected one with --log FILE"
+        );
+    }
     let log = args
         .log
         .as_deref()
@@ -100,7 +107,7 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     notes.extend(site.lints_in(units).iter().map(ToString::to_string));
     let shown = Shown {
         answer: &answer,
-        house: house(args.site.as_deref()),
+        house: house(site.config.name.as_deref(), args.site.as_deref()),
         forecast: forecast_name,
         used: vec![
             (
@@ -173,11 +180,11 @@ fn read_log(
     settings: &Settings,
 ) -> anyhow::Result<Recent> {
     let options = ReaderOptions {
-        columns: args.columns.clone(),
-        date_order: args.date_order,
+        // Only the newest hours count, whatever was missing before them.
+        longest_gap_ms: args.form.longest_gap,
         // The night is a matter of the wall clock, which `listen` writes beside the unit's seconds.
         prefer_dates: true,
-        ..ReaderOptions::default()
+        ..args.form.options()
     };
     let mut reader = LogReader::open(path, &options)?;
     Ok(Recent::read(&mut reader, &site.config.plant, settings)?)
@@ -243,10 +250,17 @@ fn here(station: &Station) -> DateTime {
 
 /// `18:00` (today) or a date and time.
 fn moment(text: &str, here: DateTime) -> anyhow::Result<DateTime> {
-    let expected = "expected a time such as 18:00, 6 pm or \"2025-01-15 18:00\"";
+    let expected =
+        "expected a time such as 18:00, 6 pm, \"2025-01-15 18:00\" or \"2025-01-15 6 pm\"";
     let text = text.trim();
     if let Ok(moment) = text.parse() {
         return Ok(moment);
+    }
+    // The date, and a time of day in any of its forms.
+    if let Some((date, time)) = text.split_once(' ')
+        && let (Ok(date), Some(time)) = (date.parse::<Date>(), quantity::time_of_day(time.trim()))
+    {
+        return Ok(date.to_datetime(time));
     }
     quantity::time_of_day(text)
         .map(|time| here.date().to_datetime(time))
@@ -416,6 +430,19 @@ fn forecast(
         shown(high_c, args.shown.units),
         sky.name()
     );
+    if let Some(outdoor_c) = present.outdoor_c
+        && outdoor_c > high_c + ABOVE_HIGH_K
+    {
+        notes.insert(
+            0,
+            format!(
+                "It is {} outdoors now, far above the forecast's high of {}: is that what the outdoor sensor shows, and is the forecast \
+                 for tonight?",
+                shown(outdoor_c, args.shown.units),
+                shown(high_c, args.shown.units)
+            ),
+        );
+    }
     if let Some(outdoor_c) = present.outdoor_c
         && outdoor_c < low_c - BELOW_LOW_K
     {

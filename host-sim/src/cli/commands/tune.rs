@@ -7,7 +7,7 @@ use anyhow::{Context as _, bail};
 use controller_core::settings::Mode;
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Inputs, Outcome};
+use super::{Inputs, Outcome, taken_as_on_call};
 use crate::cli::Tune;
 use crate::files::output::{self, OutputSet};
 use crate::files::quantity::{self, Dimension, Units};
@@ -23,7 +23,8 @@ use crate::sim::weather::WeatherYear;
 pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     let units = args.shown.units;
     let mut inputs = Inputs::new();
-    let site = inputs.site(args.site.as_ref())?;
+    let mut site = inputs.site(args.site.as_ref())?;
+    let fire = taken_as_on_call(&mut site, args.as_tended, units);
     let chosen = inputs.settings(args.settings.as_ref(), &site, units)?;
     let (base, settings_name) = (chosen.settings, chosen.name);
     inputs.add(args.weather.iter().chain(&args.keep_back));
@@ -44,7 +45,8 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     }
     let (tuned_on, kept_back) = winters(args, &site)?;
     let mut notes = notes(&site, &tuned_on, units);
-    notes.splice(0..0, chosen.notes);
+    notes.splice(0..0, chosen.notes.into_iter().chain(fire));
+    let house_name = house(site.config.name.as_deref(), args.site.as_deref());
     let task = Task {
         site: site.config,
         base,
@@ -100,8 +102,7 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
         outputs.add(file)?;
     }
     if let Some(mut file) = report {
-        let house = house(args.site.as_deref());
-        present::tune::page(&task, &stages, &tuned, [&house, &settings_name], units)
+        present::tune::page(&task, &stages, &tuned, [&house_name, &settings_name], units)
             .write(&mut file)?;
         outputs.add(file)?;
     }

@@ -1,6 +1,6 @@
 //! `host-sim winter`
 
-use anyhow::Context as _;
+use anyhow::{Context as _, bail};
 use jiff::civil::{Date, DateTime};
 
 use super::{Files, Inputs, Outcome, Shown, progress_bar, show};
@@ -41,6 +41,15 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
     };
     let times = args.years.unwrap_or(1);
     let period = year.period(from, days)?;
+    if let Some(snap) = cold_snap(args)?
+        && !year.snap_begins_within(&snap, period)?
+    {
+        bail!(
+            "--cold-snap: found one that begins outside of the {days} days from {from}: {} Expected a longer --days, another --from \
+             or another --seed",
+            told(&year, units).last().map_or("", String::as_str)
+        );
+    }
     let weather = WeatherSeries::new(&year, period, &site.config.glazing());
     let files = Files::open(&args.results, &inputs.paths())?;
     let cancel = output::cancel_on_ctrl_c()?;
@@ -80,7 +89,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
 
     let mut context = Context::new("A winter of the plant house", &settings, units);
     context.simulated = true;
-    context.house = present::house(args.site.as_deref());
+    context.house = present::house(site.config.name.as_deref(), args.site.as_deref());
     context.start = Some(start);
     context.period = Some(format!("{} days from {from}", days * times));
     context.used = vec![
@@ -241,8 +250,21 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
         Origin::TypicalYear => format!("{} ({name})", year.station.name),
         Origin::Climate | Origin::Log => year.station.name.clone(),
     };
-    let Some(snap) = &args.cold_snap else {
+    let Some(snap) = cold_snap(args)? else {
         return Ok((year, name));
+    };
+    let name = format!(
+        "{name}, with a seeded cold snap of {} over {} days",
+        Show(args.results.shown.units).difference(snap.depth_k),
+        snap.days
+    );
+    Ok((year.with_cold_snap(&snap)?, name))
+}
+
+/// The cold snap asked for.
+fn cold_snap(args: &Winter) -> anyhow::Result<Option<ColdSnap>> {
+    let Some(snap) = &args.cold_snap else {
+        return Ok(None);
     };
     let (depth, days) = snap.split_once(',').with_context(|| {
         format!("--cold-snap: found \"{snap}\"; expected depth and days, such as \"6 K, 4 d\"")
@@ -250,19 +272,12 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
     let depth_k =
         quantity::parse(depth, Dimension::TemperatureDifference).context("--cold-snap")?;
     let days = quantity::parse(days, Dimension::Duration).context("--cold-snap")? / 86_400.0;
-    let year = year.with_cold_snap(&ColdSnap {
+    Ok(Some(ColdSnap {
         depth_k,
         days,
         ramp_h: 12.0,
         start: SnapStart::Seeded(args.seed),
-    })?;
-    Ok((
-        year,
-        format!(
-            "{name}, with a seeded cold snap of {} over {days} days",
-            Show(args.results.shown.units).difference(depth_k)
-        ),
-    ))
+    }))
 }
 
 /// What only the plant knows.
@@ -273,6 +288,8 @@ fn complete(numbers: &mut SummaryNumbers, totals: &Season, start: DateTime) {
         .is_finite()
         .then(|| (totals.slab_true_min_c * 1_000.0).round() / 1_000.0);
     let thousandth = |value: f64| (value * 1_000.0).round() / 1_000.0;
+    let store_c = totals.store_floor_min_c;
+    numbers.store_true_min_c = store_c.is_finite().then(|| thousandth(store_c));
     numbers.slab_bare_share = totals.bare.map(|bare| thousandth(bare.share));
     numbers.slab_bare_min_c = totals.bare.map(|bare| thousandth(bare.min_c));
     numbers.slab_bare_edge_kwh = totals.bare.map(|bare| thousandth(bare.edge_kwh));

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use anyhow::bail;
 use controller_core::settings::Mode;
 
-use super::{Chosen, Inputs, Outcome, progress_bar};
+use super::{Chosen, Inputs, Outcome, progress_bar, taken_as_on_call};
 use crate::cli::Worth;
 use crate::files::output::{self, OutputSet};
 use crate::files::quantity;
@@ -21,12 +21,14 @@ const SNAP_DAYS: f64 = 4.0;
 pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
     let units = args.shown.units;
     let mut inputs = Inputs::new();
-    let site = inputs.site(args.site.as_ref())?;
+    let mut site = inputs.site(args.site.as_ref())?;
+    let fire = taken_as_on_call(&mut site, args.as_tended, units);
     let Chosen {
         settings,
         name,
-        notes,
+        mut notes,
     } = inputs.settings(args.settings.as_ref(), &site, units)?;
+    notes.extend(fire);
     if settings.mode != Mode::Winter {
         bail!(
             "{name}: found mode = {}; expected winter, since winters are compared",
@@ -75,6 +77,7 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         settings: &settings,
         winters: &winters,
         seed: args.seed,
+        bound: args.bound,
     };
     let cancel = output::cancel_on_ctrl_c()?;
     let bar = progress_bar(Some(comparison.runs()), false);
@@ -88,7 +91,13 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         ];
         let notes = notes.iter().map(|note| ("Note".to_owned(), note.clone()));
         let used: Vec<(String, String)> = used.into_iter().chain(notes).collect();
-        page(&worth, &house(args.site.as_deref()), &used, units).write(&mut file)?;
+        page(
+            &worth,
+            &house(site.config.name.as_deref(), args.site.as_deref()),
+            &used,
+            units,
+        )
+        .write(&mut file)?;
         outputs.add(file)?;
     }
     outputs.persist(&cancel)?;

@@ -295,7 +295,8 @@ impl fmt::Display for LogErrorKind {
             LogErrorKind::NoHeader => f.write_str("found no header line; expected column names such as time,supply_c,return_c,slab_c,outdoor_c in the first line"),
             LogErrorKind::NoTimeColumn { headers } => write!(
                 f,
-                "found no time among the headers {}; expected a column time (date and time) or time_s (seconds); name it with --column time=HEADER",
+                "found no time among the headers {}; expected a column time (date and time) or time_s (seconds); name it with --column time=HEADER, or with \
+                 --column date=HEADER --column time_of_day=HEADER where it stands in two columns",
                 list(headers)
             ),
             LogErrorKind::NoReadingColumn { headers } => write!(
@@ -339,7 +340,9 @@ impl fmt::Display for LogErrorKind {
             ),
             LogErrorKind::NotANumber { found } => write!(
                 f,
-                "found \"{found}\"; expected a number, or nothing, NaN or null for a missing reading; correct the cell or empty it"
+                "found \"{found}\"; expected a number, or nothing, NaN or null for a missing reading; if it means that there is none: \
+                 --missing {}; otherwise correct the cell or empty it",
+                if found.chars().count() <= 20 { format!("\"{found}\"") } else { "TEXT".to_owned() }
             ),
             LogErrorKind::NotARelayState { found } => write!(
                 f,

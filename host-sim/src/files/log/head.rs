@@ -23,6 +23,7 @@ impl Head {
         }
         if let Some((_, format, advice)) = FOREIGN.iter().find(|(mark, ..)| start.starts_with(mark))
         {
+            let (format, advice) = workbook(start).unwrap_or((format, advice));
             return Err((None, LogErrorKind::Foreign { format, advice }));
         }
         let mut at = if start.starts_with(b"\xEF\xBB\xBF") {
@@ -83,7 +84,8 @@ impl Head {
     }
 }
 
-const SPREADSHEET: &str = "open it in a spreadsheet and save the sheet as CSV, UTF-8";
+const SPREADSHEET: &str = "open it in a spreadsheet program, go to the sheet with the rows, save that sheet as \"CSV UTF-8\" and give \
+    the new file; if its headers are others, name them with --column";
 const UNPACK: &str = "unpack it first; gzip alone is read as it is";
 const TABLE: &str = "write the table out as CSV, UTF-8, with the program it comes from";
 
@@ -91,8 +93,8 @@ const TABLE: &str = "write the table out as CSV, UTF-8, with the program it come
 const FOREIGN: [(&[u8], &str, &str); 11] = [
     (
         b"PK\x03\x04",
-        "a ZIP archive, which a spreadsheet (xlsx, ods) is too",
-        "save the sheet as CSV, UTF-8, or unpack the archive",
+        "a ZIP archive",
+        "unpack it and give the CSV file in it; gzip alone is read as it is",
     ),
     (b"\xD0\xCF\x11\xE0", "an old spreadsheet (xls)", SPREADSHEET),
     (b"\x28\xB5\x2F\xFD", "a Zstandard archive", UNPACK),
@@ -105,6 +107,22 @@ const FOREIGN: [(&[u8], &str, &str); 11] = [
     (b"SQLite format 3\0", "an SQLite database", TABLE),
     (b"%PDF", "a PDF document", TABLE),
 ];
+
+/// A ZIP archive that is a workbook, by the name of its first part.
+fn workbook(start: &[u8]) -> Option<(&'static str, &'static str)> {
+    /// The first part's head, name and, in ods, kind stand within this.
+    const HEAD: usize = 160;
+    let head = &start[..start.len().min(HEAD)];
+    let has = |name: &[u8]| head.windows(name.len()).any(|part| part == name);
+    let format = if has(b"[Content_Types].xml") || has(b"xl/") || has(b"_rels/") {
+        "a spreadsheet's workbook (xlsx)"
+    } else if has(b"application/vnd.oasis.opendocument.spreadsheet") {
+        "a spreadsheet's workbook (ods)"
+    } else {
+        return None;
+    };
+    head.starts_with(b"PK").then_some((format, SPREADSHEET))
+}
 
 /// How many lines stand above the header, where the first line is none.
 pub(super) fn skipped_to_header(

@@ -22,6 +22,9 @@ use super::{
     time::{TimeReader, is_time_of_day, needs_order, order_shown},
 };
 
+/// Rows looked at for a day number under a column of seconds.
+const DAY_NUMBER_ROWS: usize = 8;
+
 /// Bytes read before anything is decided; a pipe's are kept.
 const START: usize = 1024 * 1024;
 
@@ -236,8 +239,23 @@ impl Input {
                     columns.time_form = TimeForm::of_dates(cell).map_err(refuse)?;
                 }
             }
-            TimeForm::Seconds if TimeForm::is_day_number(cell) => {
-                return Err(refuse(TimeFault::DayNumber));
+            TimeForm::Seconds => {
+                // The first one may be a midnight, without a part of a day.
+                let mut rows = Records::new(&self.start[head.bytes..], head.delimiter);
+                for _ in 0..DAY_NUMBER_ROWS {
+                    if !matches!(rows.advance(), Ok(true)) {
+                        break;
+                    }
+                    let mut joined = Vec::new();
+                    let cell = columns.time.cell(rows.fields(), &mut joined);
+                    if TimeForm::is_day_number(cell) {
+                        let kind = LogErrorKind::NotATime {
+                            found: quote(cell),
+                            fault: TimeFault::DayNumber,
+                        };
+                        return Err((head.lines + rows.lines_before() + 1, kind));
+                    }
+                }
             }
             _ => {}
         }

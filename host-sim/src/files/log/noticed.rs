@@ -159,23 +159,19 @@ impl Noticed {
             let many = summary.duplicates >= REPEATED.1
                 && summary.duplicates as f64 > REPEATED.0 * all as f64;
             let first = clock.label(summary.first_duplicate_ms.unwrap_or(0));
-            let rows = if summary.duplicates == 1 {
-                "row has"
-            } else {
-                "rows have"
-            };
             let told = format!(
-                "{} of {all} {rows} the time of a later row and {} left out, the first at {first}",
+                "{} of {all} rows {} left out, the first at {first}",
                 summary.duplicates,
                 if summary.duplicates == 1 {
-                    "was"
+                    "has the time of a later row and was"
                 } else {
-                    "were"
+                    "have the time of a later row and were"
                 },
             );
             if many {
                 self.questions.push(format!(
-                    "Do several devices, or times without seconds, stand in one table? {told}."
+                    "Do several devices, or times without seconds, stand in one table? {told}. A table with one row a value is read \
+                     with --long ENTITY=VALUE."
                 ));
             } else if clock.is_local() {
                 self.remarks.push(format!(

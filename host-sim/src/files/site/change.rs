@@ -187,10 +187,16 @@ impl Changeable {
     /// A number in the key's base unit as the site file writes it.
     #[must_use]
     pub fn written(&self, number: f64) -> Setting {
+        self.written_in(number, Units::Si)
+    }
+
+    /// The same in a file of these units.
+    #[must_use]
+    pub fn written_in(&self, number: f64, units: Units) -> Setting {
         Setting(match self.key().kind {
             Kind::Quantity {
                 dimension, typical, ..
-            } => Scale::of_key(dimension, typical, Units::Si).value(number),
+            } => Scale::of_key(dimension, typical, units).value(number),
             _ => number.to_string(),
         })
     }

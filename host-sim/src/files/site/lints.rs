@@ -61,7 +61,11 @@ pub(super) fn lints(config: &SiteConfig, units: Units) -> Vec<Lint> {
     lints.extend(edge(config, units));
     lints.extend(outdoor_runs(config));
     lints.extend(unmixed_boiler(config));
-    lints.extend(untypical(config, units));
+    // What was said of a key says more than that it is unusual.
+    let unusual = untypical(config, units);
+    let new = |lint: &Lint| lints.iter().all(|said| said.key != lint.key);
+    let unusual: Vec<Lint> = unusual.into_iter().filter(new).collect();
+    lints.extend(unusual);
     lints
 }
 

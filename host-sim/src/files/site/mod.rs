@@ -32,6 +32,8 @@ pub(crate) use lints::longest_usual_m;
 /// Everything a site file says.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SiteConfig {
+    /// What the house is called.
+    pub name: Option<String>,
     /// House, floors, store, earth, circulator, boiler and sensors.
     pub plant: PlantConfig,
     /// Direction in which one gable faces, ° clockwise from north.
@@ -50,6 +52,7 @@ impl Default for SiteConfig {
     /// The demonstration site: its ridge runs east–west, so that one roof plane faces south.
     fn default() -> Self {
         Self {
+            name: None,
             plant: PlantConfig::default(),
             gable_azimuth_deg: 90.0,
             ground_albedo: GROUND_ALBEDO,

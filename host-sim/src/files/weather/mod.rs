@@ -66,6 +66,18 @@ impl WeatherYear {
         }
     }
 
+    /// The weather of a log's own outdoor readings; `name` stands for it in messages.
+    ///
+    /// # Errors
+    /// The log is broken, has no outdoor readings, no dates, or no whole day.
+    pub fn from_log(
+        reader: crate::files::log::LogReader,
+        name: &str,
+        latitude_deg: f64,
+    ) -> Result<Self, WeatherError> {
+        own_log::read(reader, name, latitude_deg)
+    }
+
     /// The built-in demonstration weather.
     ///
     /// # Errors

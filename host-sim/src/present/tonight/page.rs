@@ -26,7 +26,7 @@ pub fn page(shown: &Shown<'_>) -> Page {
         .into_iter()
         .map(|(name, value)| vec![name, value]);
     let table = Table {
-        head: vec!["Tonight".to_owned(), String::new()],
+        head: vec!["What".to_owned(), "Tonight".to_owned()],
         rows: rows.collect(),
         numbers: 0,
     };

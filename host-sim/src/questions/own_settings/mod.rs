@@ -19,6 +19,13 @@ const NEAR_ENOUGH: f64 = 0.05;
 /// A mixing valve set below this keeps the water to the slab from overheating, °C.
 const LIMITED_C: f64 = 50.0;
 
+/// Specific heat of the jacket's water, J/(kg K).
+const WATER_J_KGK: f64 = 4190.0;
+/// Rise of a cold jacket's water until it heats the loop as it should, K. Status: judgement.
+const JACKET_RISE_K: f64 = 40.0;
+/// Share of the heat of a sized load that reaches the slab at least. Status: judgement.
+const LEAST_SHARE: f64 = 0.3;
+
 /// Any cold night: none of the values depends on it.
 const SOME_DESIGN_C: f64 = -10.0;
 
@@ -100,13 +107,14 @@ fn of_boiler(plant: &PlantConfig) -> Vec<Measured> {
         bits: kind as i32,
     }];
     // Somebody has to get up for a fire that is lit on call.
-    let on_call = matches!(boiler.map(|b| &b.kind), Some(SiteBoiler::HandFired(fire)) if fire.tending == Tending::OnCall);
+    let on_call = matches!(boiler.map(|b| &b.kind), Some(SiteBoiler::HandFired(fire)) if matches!(fire.tending, Tending::OnCall | Tending::ByAdvice | Tending::Evening { .. }));
     if on_call {
         measured.push(Measured {
             key: Key::ProofTime,
             bits: Key::ProofTime.field().max,
         });
     }
+    measured.extend(of_wood(plant));
     // Without a boiler nothing returns from one, and nothing has to be limited.
     measured.extend(boiler.map(|boiler| Measured {
         key: Key::ReturnToStore,
@@ -117,6 +125,39 @@ fn of_boiler(plant: &PlantConfig) -> Vec<Measured> {
         bits: i32::from(boiler.mixing_c.is_some_and(|c| c < LIMITED_C)),
     }));
     measured
+}
+
+/// What a person who feeds the fire is told with: the rise of the slab by a kilogram, of a sized load burnt with its damper
+/// open in a jacket that has stood cold, and what fits.
+fn of_wood(plant: &PlantConfig) -> Vec<Measured> {
+    let fire = match plant.boiler.as_ref().map(|boiler| &boiler.kind) {
+        Some(SiteBoiler::HandFired(fire)) => fire,
+        _ => return vec![whole(Key::WoodMost, 0.0)],
+    };
+    let slab_j_k =
+        plant.house.floor_area_m2() * plant.floor.thickness_m * plant.floor.heat_capacity_j_m3k;
+    let load_kg = fire.sized_kg();
+    let burnt_j = load_kg * fire.wood_j_kg * fire.efficiency;
+    let jacket_j = fire.jacket_kg * WATER_J_KGK * JACKET_RISE_K;
+    let rise_k = (burnt_j - jacket_j).max(LEAST_SHARE * burnt_j) / slab_j_k / load_kg;
+    let field = Key::WoodRise.field();
+    let bits = Scale::of(field.kind).and_then(|scale| scale.bits(three_digits(rise_k)));
+    let rise = bits.map(|bits| Measured {
+        key: Key::WoodRise,
+        bits: bits.clamp(field.min, field.max),
+    });
+    rise.into_iter()
+        .chain([whole(Key::WoodMost, fire.charge_kg)])
+        .collect()
+}
+
+/// A setting that is a whole number.
+fn whole(key: Key, number: f64) -> Measured {
+    let field = key.field();
+    Measured {
+        key,
+        bits: (number as i32).clamp(field.min, field.max),
+    }
 }
 
 /// Settings for the controller of this site: its own flow, transit, power, purge, yield and boiler, the other settings as in

@@ -8,6 +8,9 @@
 //! A step's outputs stand until the next step is wanted. Of that time the part in which a row stands is
 //! counted, and the rest is a gap of the log: with no reading nothing was decided about the house. The
 //! parts of all steps add up to the log's own length, wherever its rows lie.
+//!
+//! The relays of a log are somebody else's: the controller looks on, and is told with every step what ran
+//! since the one before. In a trace that begins with the first row whose relays are not as decided here.
 
 mod rows;
 
@@ -15,7 +18,7 @@ use controller_core::restart::Restart;
 use controller_core::sensor::{BySensor, Sample};
 use controller_core::settings::{RawSettings, Settings};
 use controller_core::time::{Duration, Instant};
-use controller_core::{Controller, Inputs, StepReport};
+use controller_core::{ActualRelays, Controller, Inputs, StepReport};
 
 use crate::account::event::Recorded;
 use crate::account::sinks::{Logged, Sink};
@@ -59,15 +62,21 @@ impl From<Cancelled> for ReplayError {
     }
 }
 
-/// Columns of a trace that an ordinary log does not have.
-const TRACE_COLUMNS: [&str; 6] = [
+/// Columns of a trace that an ordinary log does not have; the last three only where the controller looked on.
+const TRACE_COLUMNS: [&str; 9] = [
     "supply_status",
     "return_status",
     "slab_status",
     "outdoor_status",
     "pump_feedback",
     "event",
+    "looks_on",
+    "actual_circulator",
+    "actual_boiler_call",
 ];
+
+/// So many of them make a log a trace.
+const OF_EVERY_TRACE: usize = 6;
 
 /// Columns that a trace and the unit's own log have beside those read: nothing need be said of them.
 pub static KNOWN_COLUMNS: std::sync::LazyLock<Vec<&'static str>> = std::sync::LazyLock::new(|| {
@@ -137,8 +146,9 @@ pub fn settings_for(reader: &LogReader, settings: &Settings) -> Settings {
 }
 
 /// Whether the log has all the columns of a trace.
-fn is_trace(reader: &LogReader) -> bool {
-    (0..TRACE_COLUMNS.len()).all(|index| reader.has_extra(index))
+#[must_use]
+pub fn is_trace(reader: &LogReader) -> bool {
+    (0..OF_EVERY_TRACE).all(|index| reader.has_extra(index))
 }
 
 struct Run<'a, S> {
@@ -166,21 +176,18 @@ impl<S: Sink> Run<'_, S> {
     fn log(&mut self, rows: &mut Rows, progress: &mut dyn FnMut(u64)) -> Result<(), ReplayError> {
         let start = at(rows.first_ms());
         let controller = Controller::boot(self.settings.clone(), start, Restart::ORDINARY);
-        // A row's relays are those that its readings led to: they are what has run once the next step asks.
-        let mut before = None;
-        self.stand(controller, rows, progress, |standing| {
-            std::mem::replace(&mut before, standing.and_then(|read| read.row.circulator))
-        })
+        self.stand(controller, rows, progress)
     }
 
-    /// Steps at every time the controller wants, with the row that stands then, to the log's end.
+    /// Steps at every time the controller wants, with the row that stands then, to the log's end. It looks on.
     fn stand(
         &mut self,
         mut controller: Controller,
         rows: &mut Rows,
         progress: &mut dyn FnMut(u64),
-        mut feedback: impl FnMut(Option<&Read>) -> Option<bool>,
     ) -> Result<(), ReplayError> {
+        // A row's relays are those that its readings led to: they are what has run once the next step asks.
+        let mut ran = ActualRelays::default();
         let mut goes_on = rows.advance_to(controller.next())?;
         // What lies before the first of these steps was counted with the steps before.
         rows.take_covered();
@@ -190,7 +197,8 @@ impl<S: Sink> Run<'_, S> {
             let standing = rows.standing_at(now).copied();
             let inputs = Inputs {
                 samples: samples(standing.as_ref()),
-                pump_feedback: feedback(standing.as_ref()),
+                pump_feedback: standing.and_then(|read| read.feedback),
+                looks_on: Some(std::mem::replace(&mut ran, relays(standing.as_ref()))),
                 command: None,
                 settings: None,
             };
@@ -217,6 +225,8 @@ impl<S: Sink> Run<'_, S> {
 
     /// A trace: its rows are the steps, as long as the controller wants them when they come.
     fn trace(&mut self, rows: &mut Rows, progress: &mut dyn FnMut(u64)) -> Result<(), ReplayError> {
+        // What ran, once that is not what was decided here.
+        let mut others = None;
         while let Some(read) = rows.next_row()? {
             self.look(rows, progress)?;
             let now = read.time;
@@ -235,6 +245,7 @@ impl<S: Sink> Run<'_, S> {
             let inputs = Inputs {
                 samples: read.samples,
                 pump_feedback: read.feedback,
+                looks_on: read.looks_on.or(others),
                 command: recorded.command(),
                 settings: adopted.as_ref(),
             };
@@ -242,6 +253,11 @@ impl<S: Sink> Run<'_, S> {
                 .as_ref()
                 .map_or_else(String::new, |_| recorded.note().to_owned());
             if controller.step_into(now, &inputs, &mut self.report) {
+                let ran = relays(Some(&read));
+                let decided = self.report.outputs;
+                let differs = ran.circulator.is_some_and(|on| on != decided.circulator)
+                    || ran.boiler_call.is_some_and(|on| on != decided.boiler_call);
+                others = (others.is_some() || differs).then_some(ran);
                 // A boot may come before the next step is wanted, or after a time without power.
                 let next = rows.next_time().unwrap_or(now);
                 let until = next.min(self.report.next);
@@ -280,9 +296,7 @@ impl<S: Sink> Run<'_, S> {
         progress: &mut dyn FnMut(u64),
     ) -> Result<(), ReplayError> {
         match self.controller.take() {
-            Some(controller) => self.stand(controller, rows, progress, |standing| {
-                standing.and_then(|read| read.feedback)
-            }),
+            Some(controller) => self.stand(controller, rows, progress),
             None => Ok(()),
         }
     }
@@ -311,6 +325,14 @@ fn samples(standing: Option<&Read>) -> BySensor<Sample> {
         || BySensor::from_fn(|_| Sample::default()),
         |read| read.samples,
     )
+}
+
+/// What ran from the row that stands on, as far as it tells.
+fn relays(standing: Option<&Read>) -> ActualRelays {
+    standing.map_or_else(ActualRelays::default, |read| ActualRelays {
+        circulator: read.row.circulator,
+        boiler_call: read.row.boiler_call,
+    })
 }
 
 /// Log time as the controller's.

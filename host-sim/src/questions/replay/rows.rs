@@ -7,6 +7,7 @@
 use std::sync::mpsc::{Receiver, sync_channel};
 use std::thread::JoinHandle;
 
+use controller_core::ActualRelays;
 use controller_core::sensor::{BySensor, ReadFault, Sample};
 use controller_core::time::Instant;
 use controller_core::units::Celsius;
@@ -18,6 +19,8 @@ use crate::files::log::{Cell, LogError, LogReader, LogRow, LogStart};
 /// Index of the extra columns.
 const FEEDBACK: usize = 4;
 pub(super) const EVENT: usize = 5;
+const LOOKS_ON: usize = 6;
+const ACTUAL: [usize; 2] = [7, 8];
 
 pub(super) struct Rows {
     source: Source,
@@ -49,6 +52,8 @@ pub(super) struct Read {
     pub(super) samples: BySensor<Sample>,
     /// The trace's feedback column.
     pub(super) feedback: Option<bool>,
+    /// In a trace of a controller that looked on: what ran.
+    pub(super) looks_on: Option<ActualRelays>,
     /// How long it may stand, ms.
     stands_ms: u32,
 }
@@ -132,6 +137,7 @@ impl Read {
                 outdoor: sample(row.outdoor),
             },
             feedback: None,
+            looks_on: None,
             stands_ms: u32::try_from(reader.holds_ms()).unwrap_or(u32::MAX),
         }
     }
@@ -151,12 +157,21 @@ impl Read {
         {
             *sample = with_status(*sample, reader, index)?;
         }
-        read.feedback = match reader.extra(FEEDBACK) {
-            b"" => None,
-            b"0" => Some(false),
-            b"1" => Some(true),
-            _ => return Err(reader.reject_extra(FEEDBACK, "0, 1 or nothing")),
+        let flag = |column| match reader.extra(column) {
+            b"" => Ok(None),
+            b"0" => Ok(Some(false)),
+            b"1" => Ok(Some(true)),
+            _ => Err(reader.reject_extra(column, "0, 1 or nothing")),
         };
+        read.feedback = flag(FEEDBACK)?;
+        if flag(LOOKS_ON)? == Some(true) {
+            let actual = ActualRelays {
+                circulator: flag(ACTUAL[0])?,
+                boiler_call: flag(ACTUAL[1])?,
+            };
+            read.looks_on = Some(actual);
+            (read.row.circulator, read.row.boiler_call) = (actual.circulator, actual.boiler_call);
+        }
         Ok(read)
     }
 }

@@ -99,7 +99,9 @@ fn boiler(plant: &PlantConfig, question: &Question, needed_w: f64) -> Option<Boi
                     / needed_w.clamp(1.0, fire.rated_w),
             ),
             unfed_s: match fire.tending {
-                Tending::ByHand | Tending::OnCall => None,
+                Tending::ByHand | Tending::OnCall | Tending::ByAdvice | Tending::Evening { .. } => {
+                    None
+                }
                 Tending::Daily { hours, .. } => {
                     let apart_h = (hours[1] - hours[0]).abs();
                     Some(apart_h.max(24.0 - apart_h) * 3600.0)

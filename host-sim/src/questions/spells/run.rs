@@ -5,7 +5,7 @@ use super::physical::{self, Wrongs};
 use super::plan::Plan;
 use crate::sim::cancel::{Cancel, Cancelled};
 use crate::sim::closed_loop::{ClosedLoop, Pace, Stretch};
-use crate::sim::plant::{Plant, PlantConfig, Relays};
+use crate::sim::plant::{Plant, PlantConfig, Relays, Told};
 use crate::sim::weather::Series;
 
 /// Steps between looks at Ctrl-C.
@@ -67,6 +67,7 @@ pub(super) fn run(
         if powered && outages.peek().is_some_and(|outage| outage.from_s <= now_s) {
             powered = false;
             house.relays = Relays::default();
+            house.plant.told = Told::Nothing;
             steers.power_off(now_s);
         }
         let (faults, actual) = wrongs.at(now_s, powered, house.relays);

@@ -296,6 +296,7 @@ impl Steers for Unit<'_, '_> {
                 break;
             }
         }
+        plant.told = self.report.told();
         relays_of(self.report.outputs)
     }
 }

@@ -36,6 +36,12 @@ pub struct Count {
     pub useless_calls: u32,
     /// Nights in which the boiler was called.
     pub nights_with_fire: u32,
+    /// Times wood was put on.
+    pub feeds: u32,
+    /// Of these, in the hours of sleep.
+    pub wakings: u32,
+    /// Nights in which wood was put on.
+    pub fed_nights: u32,
 }
 
 impl Count {
@@ -52,6 +58,9 @@ impl Count {
             calls: self.calls + other.calls,
             useless_calls: self.useless_calls + other.useless_calls,
             nights_with_fire: self.nights_with_fire + other.nights_with_fire,
+            feeds: self.feeds + other.feeds,
+            wakings: self.wakings + other.wakings,
+            fed_nights: self.fed_nights + other.fed_nights,
         }
     }
 }
@@ -104,6 +113,9 @@ pub fn count_with_totals<S: Stepper>(
         calls: season.calls,
         useless_calls,
         nights_with_fire: season.nights_with_fire,
+        feeds: season.tended.feeds,
+        wakings: season.tended.wakings,
+        fed_nights: season.tended.nights,
     };
     Ok((count, season))
 }

@@ -4,8 +4,10 @@
 //! Everything is counted from the model. Plain controls are also given the call limit at which they
 //! keep the slab exactly as well, since a control that lets the slab freeze burns little wood.
 
+pub mod bound;
 pub mod count;
 pub mod plain;
+pub mod ways;
 
 use controller_core::Controller;
 use controller_core::restart::Restart;
@@ -21,8 +23,10 @@ use crate::sim::plant::PlantConfig;
 use crate::sim::season::Run;
 use crate::sim::weather::Series;
 
+use bound::Foresight;
 pub use count::Count;
 use plain::{Plain, PlainRules, PumpRule};
+use ways::WAYS;
 
 /// One winter of the comparison.
 #[derive(Debug)]
@@ -57,6 +61,10 @@ pub struct Worth {
     pub plain: Vec<Line>,
     /// The plain pair with the call limit at which it keeps the slab as well, °C, if there is one.
     pub equal: Option<Equal>,
+    /// This controller with its fire tended in one way after another; none without a fire that somebody lays.
+    pub ways: Vec<Line>,
+    /// How little would do with foresight, if it was asked for.
+    pub bounds: Vec<Line>,
 }
 
 /// The plain pair made to keep the slab as well as this controller.
@@ -78,6 +86,8 @@ pub struct Comparison<'a> {
     pub winters: &'a [Winter],
     /// Seed of everything random.
     pub seed: u64,
+    /// Whether to ask how little would do with foresight, which takes as long as everything else.
+    pub bound: bool,
 }
 
 /// Call limits tried for the plain pair, thousandths of °C. Higher ones only empty the fire before the
@@ -112,19 +122,94 @@ impl Comparison<'_> {
         .map(|(name, pump)| self.plain(name, pump, limit, cancel, done))
         .collect::<Result<Vec<_>, _>>()?;
         let equal = self.equal(ours.total.below_target_kh, cancel, done)?;
+        let ways = self.ways(cancel, done)?;
+        let bounds = match self.bound {
+            true => self.bounds(cancel, done)?,
+            false => Vec::new(),
+        };
         Ok(Worth {
             winters: self.winters.iter().map(|w| w.name.clone()).collect(),
             ours,
             without,
             plain,
             equal,
+            ways,
+            bounds,
         })
+    }
+
+    /// The fire tended in one way after another, the controller's settings for each; nothing without a fire that somebody lays.
+    ///
+    /// # Errors
+    /// Ctrl-C.
+    pub fn ways(&self, cancel: &Cancel, done: &(dyn Fn() + Sync)) -> Result<Vec<Line>, Cancelled> {
+        WAYS.par_iter()
+            .filter_map(|way| Some((way, way.apply(self.plant)?)))
+            .map(|(way, plant)| {
+                let settings = way.settings(self.settings);
+                let tended = Comparison {
+                    plant: &plant,
+                    ..*self
+                };
+                tended.ours(way.name, &settings, cancel, done)
+            })
+            .collect()
+    }
+
+    /// The plain pair with the settings' call limit.
+    ///
+    /// # Errors
+    /// Ctrl-C.
+    pub fn plain_pair(&self, cancel: &Cancel, done: &(dyn Fn() + Sync)) -> Result<Line, Cancelled> {
+        let limit = self.settings.backup_slab;
+        self.plain(
+            "plain differential",
+            PumpRule::Differential,
+            limit,
+            cancel,
+            done,
+        )
+    }
+
+    /// How little would do with foresight.
+    ///
+    /// # Errors
+    /// Ctrl-C.
+    pub fn bounds(
+        &self,
+        cancel: &Cancel,
+        done: &(dyn Fn() + Sync),
+    ) -> Result<Vec<Line>, Cancelled> {
+        let target_c = self.settings.target.to_fixed().to_num();
+        let lines = Foresight::ALL
+            .par_iter()
+            .map(|foresight| {
+                let winters = self
+                    .winters
+                    .par_iter()
+                    .map(|winter| {
+                        let counted =
+                            bound::count(*foresight, self.plant, &winter.weather, target_c, cancel);
+                        done();
+                        counted
+                    })
+                    .collect::<Result<Option<Vec<_>>, _>>()?;
+                Ok(winters.map(|winters| Line {
+                    name: foresight.name().to_owned(),
+                    total: winters.iter().copied().fold(Count::default(), Count::plus),
+                    winters,
+                }))
+            })
+            .collect::<Result<Vec<_>, _>>()?;
+        Ok(lines.into_iter().flatten().collect())
     }
 
     /// Runs of one winter each, for a bar.
     #[must_use]
     pub fn runs(&self) -> u64 {
-        (1 + Rule::ALL.len() + 2 + LIMITS.len()) as u64 * self.winters.len() as u64
+        let bounds = if self.bound { Foresight::ALL.len() } else { 0 };
+        (1 + Rule::ALL.len() + 2 + LIMITS.len() + WAYS.len() + bounds) as u64
+            * self.winters.len() as u64
     }
 
     fn ours(

@@ -22,6 +22,7 @@ fn comparison<R>(days: u32, look: impl FnOnce(&Comparison<'_>) -> R) -> R {
         settings: &Settings::default(),
         winters: &[winter(days)],
         seed: 1,
+        bound: false,
     })
 }
 

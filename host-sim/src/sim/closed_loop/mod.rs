@@ -170,6 +170,7 @@ impl ClosedLoop {
                 break;
             };
             self.relays = relays_of(report.outputs());
+            self.plant.told = report.told();
             hears(report, self, now, &readings)?;
         }
         Ok(())

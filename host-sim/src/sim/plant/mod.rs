@@ -15,6 +15,7 @@ pub mod boiler;
 pub mod circuit;
 pub mod conduction;
 pub mod config;
+pub mod driven;
 pub mod embedded;
 pub mod evenness;
 pub mod exchanger;
@@ -32,13 +33,15 @@ pub mod sensors;
 pub mod slab;
 pub mod state;
 pub mod store;
+pub mod tending;
 pub mod tube;
 pub mod water_column;
 
 pub use config::{ConfigError, PlantConfig};
 pub use ledger::EnergyLedger;
 pub use sensors::Readings;
-pub use state::{Faults, OutdoorConditions, Relays, TrueState};
+pub use state::{Faults, OutdoorConditions, Relays, Told, TrueState};
+pub use tending::Tended;
 pub use tube::Tube;
 
 use bare::{AroundBare, BareFloor, BareFlows};
@@ -65,6 +68,8 @@ fn parts(times: f64) -> f64 {
 pub struct Plant {
     /// Faults in force.
     pub faults: Faults,
+    /// What the controller tells whoever feeds the fire.
+    pub told: Told,
     config: PlantConfig,
     circuit: Circuit,
     floor: Floor,
@@ -126,6 +131,7 @@ impl Plant {
         };
         let mut plant = Plant {
             faults: Faults::default(),
+            told: Told::Nothing,
             circuit: Circuit::new(config, start_c, store.floor.core_mean_c()),
             floor,
             bare: BareFloor::new(config, underside_w_m2k, start_c),
@@ -217,6 +223,7 @@ impl Plant {
             fire_w: boiler.map_or(0.0, Boiler::fire_w),
             fire_alight: boiler.is_some_and(Boiler::is_alight),
             wood_kg: boiler.map_or(0.0, Boiler::burnt_kg),
+            tended: boiler.map_or(Tended::default(), Boiler::tended),
             circulator_runs: self.circulator_runs,
             frozen: self.is_damaged(),
             blocked_by_ice: self.circuit.is_blocked(),
@@ -322,6 +329,7 @@ impl Plant {
                 hour: (outdoor.ground_day - libm::floor(outdoor.ground_day)) * 24.0,
                 fire_out: self.faults.fire_out,
                 no_fuel: self.faults.no_fuel,
+                told: self.told,
             },
         };
         let heat = self.circuit.step(dt_s, &drive, &around);

@@ -64,19 +64,18 @@ pub struct TubeResistance {
 impl TubeResistance {
     /// Of a floor with `circuit_l_s` in each circuit (0 = still).
     pub fn of(floor: &FloorConfig, fluid: &Properties, circuit_l_s: f64) -> TubeResistance {
+        let film_mk_w =
+            film::film_resistance_mk_w(fluid, &floor.tube, floor.circuit_length_m, circuit_l_s);
+        let wall_mk_w = film::wall_resistance_mk_w(
+            floor.tube.inside_m,
+            floor.tube.outside_m,
+            floor.tube_conductivity_w_mk,
+        );
+        let plane_mk_w = tube_plane(floor).resistance_m2k_w() / floor.spacing_m;
         TubeResistance {
-            film_mk_w: film::film_resistance_mk_w(
-                fluid,
-                &floor.tube,
-                floor.circuit_length_m,
-                circuit_l_s,
-            ),
-            wall_mk_w: film::wall_resistance_mk_w(
-                floor.tube.inside_m,
-                floor.tube.outside_m,
-                floor.tube_conductivity_w_mk,
-            ),
-            plane_mk_w: tube_plane(floor).resistance_m2k_w() / floor.spacing_m,
+            film_mk_w: film_mk_w / floor.exchange,
+            wall_mk_w: wall_mk_w / floor.exchange,
+            plane_mk_w: plane_mk_w / floor.exchange,
         }
     }
 

@@ -42,7 +42,7 @@ impl Readings {
 }
 
 /// A standard normal number, nearly: mean 0, variance 1, |x| < 8.
-pub(crate) fn normal(random: &mut ChaCha8Rng) -> f64 {
+pub fn normal(random: &mut ChaCha8Rng) -> f64 {
     normal_of(random.next_u64())
 }
 

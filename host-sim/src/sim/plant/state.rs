@@ -1,5 +1,7 @@
 //! What goes into a step of the plant and what is true after it.
 
+use super::tending::Tended;
+
 /// Weather during a step.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct OutdoorConditions {
@@ -37,6 +39,23 @@ pub struct Relays {
     pub circulator: bool,
     /// Boiler called.
     pub boiler_call: bool,
+}
+
+/// What the controller tells whoever feeds the fire.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Told {
+    /// Nothing.
+    #[default]
+    Nothing,
+    /// To have so much wood in the fire.
+    Light {
+        /// Wood, kg.
+        kg: f64,
+        /// Within so long, s.
+        within_s: f64,
+    },
+    /// To put on no more.
+    NoMoreWood,
 }
 
 /// Things that go wrong; all may be switched at any time.
@@ -124,6 +143,8 @@ pub struct TrueState {
     pub fire_alight: bool,
     /// Wood burnt since the start, kg.
     pub wood_kg: f64,
+    /// What tending the fire has come to since the start.
+    pub tended: Tended,
     /// Whether the circulator turned.
     pub circulator_runs: bool,
     /// Whether any tube has frozen solid: damage, for good.

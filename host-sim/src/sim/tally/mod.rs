@@ -1,7 +1,7 @@
 //! What a season comes to in the house: the one account, counted from the model's truth stretch by stretch.
 
 use crate::sim::closed_loop::Stretch;
-use crate::sim::plant::{Plant, Relays};
+use crate::sim::plant::{Plant, Relays, Tended};
 
 const DAY_S: u64 = 86_400;
 const JOULES_PER_KWH: f64 = 3.6e6;
@@ -27,6 +27,8 @@ pub struct Season {
     pub boiler_heat_kwh: f64,
     /// Wood burnt, kg.
     pub wood_kg: f64,
+    /// What tending the fire came to.
+    pub tended: Tended,
     /// Electricity of the circulator, kWh.
     pub pump_kwh: f64,
     /// Something froze solid, and when, s since the start.
@@ -63,6 +65,7 @@ impl Season {
             earth_heat_kwh: 0.0,
             boiler_heat_kwh: 0.0,
             wood_kg: 0.0,
+            tended: Tended::default(),
             pump_kwh: 0.0,
             frozen_s: None,
             nights_with_fire: 0,
@@ -104,7 +107,8 @@ impl Season {
             all.calls += next.calls;
             all.frozen_s = all.frozen_s.or(next.frozen_s);
             // These are the plant's own sums since the first beginning.
-            (all.wood_kg, all.energy_closure) = (next.wood_kg, next.energy_closure);
+            (all.wood_kg, all.tended) = (next.wood_kg, next.tended);
+            all.energy_closure = next.energy_closure;
             all.days.extend_from_slice(&next.days);
         }
         all
@@ -257,7 +261,8 @@ impl Tally {
             bare.share = config.bare_floor_m2() / config.house.floor_area_m2();
             bare.edge_kwh = plant.ledger().bare_edge_j / JOULES_PER_KWH;
         }
-        t.wood_kg = plant.true_state().wood_kg;
+        let truth = plant.true_state();
+        (t.wood_kg, t.tended) = (truth.wood_kg, truth.tended);
         t.energy_closure = plant.closure();
         self.season
     }

@@ -3,8 +3,23 @@
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
-use super::period::PeriodError;
+use super::period::{Period, PeriodError};
 use super::{Origin, WeatherYear};
+
+const MONTHS: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
 
 /// When a cold snap's full depth begins.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -107,7 +122,26 @@ impl WeatherYear {
                 year.hours[row].shift(shift_k);
             }
         }
+        let begins = &self.hours[start_row];
+        year.told.push(format!(
+            "The cold snap is {} K deep for {} days from {} {} at {:02}:00.",
+            snap.depth_k,
+            snap.days,
+            begins.day,
+            MONTHS[usize::from(begins.month - 1).min(11)],
+            begins.hour - 1
+        ));
         Ok(year)
+    }
+
+    /// Does a cold snap's full depth begin within a period of this year?
+    ///
+    /// # Errors
+    /// As [`WeatherYear::with_cold_snap`].
+    pub fn snap_begins_within(&self, snap: &ColdSnap, period: Period) -> Result<bool, PeriodError> {
+        let rows = self.hours.len();
+        let begins = (self.snap_start_row(snap.start)? + rows - period.first_row) % rows;
+        Ok(begins < period.hours)
     }
 
     /// The day with the coldest hour.

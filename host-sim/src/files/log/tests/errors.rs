@@ -14,7 +14,7 @@ fn messages_name_the_place_and_the_remedy() {
     for (row, message) in [
         (
             "20,cold,0,3.5",
-            "house.csv, line 5, column \"supply_c\" (field 2): found \"cold\"; expected a number, or nothing, NaN or null for a missing reading; correct the cell or empty it",
+            "house.csv, line 5, column \"supply_c\" (field 2): found \"cold\"; expected a number, or nothing, NaN or null for a missing reading; if it means that there is none: --missing \"cold\"; otherwise correct the cell or empty it",
         ),
         (
             "20,9.5,running,3.5",

@@ -142,11 +142,12 @@ pub fn ask(
             let line = if is_over { None } else { answer(input)? };
             if line.is_none() && !is_over {
                 is_over = true;
-                writeln!(
-                    prompts,
-                    "End of input: the defaults stand for this and the {} questions after it.",
-                    QUESTIONS.len() - index - 1
-                )?;
+                let after = match QUESTIONS.len() - index - 1 {
+                    0 => "the default stands for this last question".to_owned(),
+                    1 => "the defaults stand for this question and the last".to_owned(),
+                    n => format!("the defaults stand for this and the {n} questions after it"),
+                };
+                writeln!(prompts, "End of input: {after}.")?;
             }
             let typed = line.as_deref().filter(|line| !line.is_empty());
             match answers.with(index, typed) {

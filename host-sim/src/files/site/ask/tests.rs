@@ -45,6 +45,22 @@ fn every_default_together_is_the_demo_house() {
 }
 
 #[test]
+fn the_end_of_input_says_how_many_questions_it_answers() {
+    for (left, words) in [
+        (1, "the default stands for this last question."),
+        (2, "the defaults stand for this question and the last."),
+        (
+            3,
+            "the defaults stand for this and the 2 questions after it.",
+        ),
+    ] {
+        let given = "\n".repeat(QUESTIONS.len() - left);
+        let (_, prompts) = asked(&given, Units::Si, false).expect("defaults");
+        assert!(prompts.contains(words), "{words} is not in {prompts}");
+    }
+}
+
+#[test]
 fn defaults_in_us_units_are_round_and_a_house_that_can_be_built() {
     let (answers, prompts) = asked("", Units::Us, false).expect("defaults");
     let site = site(&answers);

@@ -20,6 +20,12 @@ const USUAL_TENDING: Tending = Tending::Daily {
     below_c: 0.0,
 };
 
+/// The same for a fire lit in the evening.
+const USUAL_EVENING: Tending = Tending::Evening {
+    hour: 21.0,
+    below_c: 0.0,
+};
+
 /// A physical value of a hand-fired boiler.
 macro_rules! fire_quantity {
     ($name:literal, $dimension:ident, typical $typical:tt, possible $allowed:tt, $field:ident, $doc:literal) => {
@@ -30,19 +36,58 @@ macro_rules! fire_quantity {
     };
 }
 
-/// A physical value of daily tending, by a reader and a writer over its hours and its limit.
-macro_rules! tending_quantity {
-    ($name:literal, $dimension:ident, typical $typical:tt, possible $allowed:tt,
-     |$hours:pat_param, $below:pat_param| $read:expr,
-     |$hours_mut:pat_param, $below_mut:pat_param, $value:ident| $write:expr,
-     $doc:literal) => {
+/// When a fire is tended by the clock: the hour of the morning if there is one, of the evening, and the outdoor temperature
+/// below which, °C.
+struct Clock<'a> {
+    morning_h: Option<&'a mut f64>,
+    evening_h: &'a mut f64,
+    below_c: &'a mut f64,
+}
+
+fn clock(tending: &mut Tending) -> Option<Clock<'_>> {
+    match tending {
+        Tending::Daily {
+            hours: [morning_h, evening_h],
+            below_c,
+        } => Some(Clock {
+            morning_h: Some(morning_h),
+            evening_h,
+            below_c,
+        }),
+        Tending::Evening { hour, below_c } => Some(Clock {
+            morning_h: None,
+            evening_h: hour,
+            below_c,
+        }),
+        Tending::OnCall | Tending::ByAdvice | Tending::ByHand => None,
+    }
+}
+
+/// A physical value of tending by the clock, by its place in [`Clock`] and how many of its units make one of the file's.
+macro_rules! clock_quantity {
+    ($name:literal, $dimension:ident, typical $typical:tt, possible $allowed:tt, $times:literal, |$clock:ident| $place:expr, $doc:literal) => {
         quantity!($name, $dimension, typical $typical, possible $allowed,
-            |site| match fire(site)?.tending {
-                Tending::Daily { hours: $hours, below_c: $below } => Some($read),
-                Tending::OnCall | Tending::ByHand => None,
+            |site| {
+                let mut tending = fire(site)?.tending;
+                let $clock = clock(&mut tending)?;
+                let place: Option<&mut f64> = $place;
+                Some(*place? * $times)
             },
-            |site, $value| if let Some(Tending::Daily { hours: $hours_mut, below_c: $below_mut }) =
-                fire_mut(site).map(|fire| &mut fire.tending) { $write; },
+            |site, value| {
+                let Some($clock) = fire_mut(site).and_then(|fire| clock(&mut fire.tending)) else { return };
+                let place: Option<&mut f64> = $place;
+                if let Some(place) = place { *place = value / $times; }
+            },
+            $doc)
+    };
+}
+
+/// An hour of sleep, by its place.
+macro_rules! sleep_quantity {
+    ($name:literal, typical $typical:tt, $place:literal, $doc:literal) => {
+        quantity!($name, Duration, typical $typical, possible (0.0, 85_500.0),
+            |site| fire(site).map(|fire| fire.sleep_hours[$place] * 3600.0),
+            |site, seconds| if let Some(fire) = fire_mut(site) { fire.sleep_hours[$place] = seconds / 3600.0; },
             $doc)
     };
 }
@@ -139,14 +184,18 @@ pub(super) const BOILER: Section = Section {
         Key {
             name: "tending",
             doc: "Daily: fed morning and evening when it is cold. On call: filled and lit when it is called. \
+                By advice: as the controller says, so much wood or no more. \
+                Evening: fed in the evening when it is cold, and on call besides. \
                 By hand: only when the simulation is told so.",
             is_listed: true,
             kind: Kind::Choice {
-                options: || vec!["daily", "on call", "by hand"],
+                options: || vec!["daily", "on call", "by advice", "evening", "by hand"],
                 read: |site| {
                     fire(site).map(|fire| match fire.tending {
                         Tending::Daily { .. } => "daily",
                         Tending::OnCall => "on call",
+                        Tending::ByAdvice => "by advice",
+                        Tending::Evening { .. } => "evening",
                         Tending::ByHand => "by hand",
                     })
                 },
@@ -154,6 +203,8 @@ pub(super) const BOILER: Section = Section {
                     let tending = match text {
                         "daily" => USUAL_TENDING,
                         "on call" => Tending::OnCall,
+                        "by advice" => Tending::ByAdvice,
+                        "evening" => USUAL_EVENING,
                         "by hand" => Tending::ByHand,
                         _ => return false,
                     };
@@ -164,17 +215,44 @@ pub(super) const BOILER: Section = Section {
                 },
             },
         },
-        tending_quantity!("morning_feed", Duration, typical (18_000.0, 36_000.0), possible (0.0, 85_500.0),
-            |hours, _| hours[0] * 3600.0, |hours, _, seconds| hours[0] = seconds / 3600.0,
+        clock_quantity!("morning_feed", Duration, typical (18_000.0, 36_000.0), possible (0.0, 85_500.0), 3600.0,
+            |clock| clock.morning_h,
             "Time of day of the first feeding: after midnight, or by the clock, such as 7 am."),
-        tending_quantity!("evening_feed", Duration, typical (57_600.0, 79_200.0), possible (0.0, 85_500.0),
-            |hours, _| hours[1] * 3600.0, |hours, _, seconds| hours[1] = seconds / 3600.0,
+        clock_quantity!("evening_feed", Duration, typical (57_600.0, 79_200.0), possible (0.0, 85_500.0), 3600.0,
+            |clock| Some(clock.evening_h),
             "Time of day of the second feeding: after midnight, or by the clock, such as 9 pm."),
-        tending_quantity!("fed_below", Temperature, typical (-10.0, 5.0), possible (-50.0, 40.0),
-            |_, below_c| below_c, |_, below_c, limit_c| *below_c = limit_c,
+        clock_quantity!("fed_below", Temperature, typical (-10.0, 5.0), possible (-50.0, 40.0), 1.0,
+            |clock| Some(clock.below_c),
             "Outdoor temperature below which the fire is fed."),
+        Key {
+            name: "load",
+            doc: "Wood the fire is filled up to at a feeding; a full charge if left out.",
+            is_listed: false,
+            kind: Kind::Quantity {
+                dimension: crate::files::quantity::Dimension::Mass,
+                typical: (1.0, 60.0),
+                allowed: (0.5, 2000.0),
+                read: |site| fire(site).map(HandFiredConfig::load_kg),
+                write: |site, kg| if let Some(fire) = fire_mut(site) { fire.load_kg = Some(kg); },
+            },
+        },
         fire_quantity!("answer", Duration, typical (300.0, 3600.0), possible (0.0, 43_200.0), answer_s,
             "Time a call waits for its fire to be lit or fed, where it is tended on call."),
+        sleep_quantity!("sleeps_from", typical (72_000.0, 85_500.0), 0,
+            "Time of day from which whoever tends the fire sleeps: after midnight, or by the clock."),
+        sleep_quantity!("sleeps_until", typical (14_400.0, 32_400.0), 1,
+            "Time of day until which they sleep."),
+        Key {
+            name: "wakings",
+            doc: "Times a night they get up for a call at most; 0: no call is answered between the two times.",
+            is_listed: true,
+            kind: Kind::Count {
+                typical: (0, 99),
+                allowed: (0, 99),
+                read: |site| fire(site).map(|fire| fire.wakings),
+                write: |site, times| if let Some(fire) = fire_mut(site) { fire.wakings = times; },
+            },
+        },
     ],
 };
 

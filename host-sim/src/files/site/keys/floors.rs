@@ -84,6 +84,8 @@ macro_rules! floor_keys {
                     write: |site, m2k_w| site.$($floor).+.underside_w_m2k = 1.0 / (m2k_w + CEILING_M2K_W),
                 },
             },
+            quantity!("exchange", Fraction, typical (0.7, 1.3), possible (0.2, 5.0), $($floor).+.exchange,
+                "Heat exchange of water and floor against the computed one; 1 unless a log has shown another."),
         ]
     };
 }

@@ -19,6 +19,18 @@ pub(super) const PLACE: Section = Section {
     fit: None,
     keys: &[
         Key {
+            name: "name",
+            doc: "What the house is called at the head of a page. Left out: this file's name.",
+            is_listed: false,
+            kind: Kind::Text {
+                read: |site| site.name.clone(),
+                write: |site, text| {
+                    site.name = Some(text.trim().to_owned());
+                    Ok(())
+                },
+            },
+        },
+        Key {
             name: "weather",
             doc: "Hourly weather file, EPW or TMY3, or a log of the outdoor temperature, from this file's folder on; or latitude, \
                 design night and monthly means, such as \"40 N, -22 C, -2 -1 4 9 14 20 23 22 17 10 3 -2\". Left out: the \

@@ -308,6 +308,58 @@ fn a_fire_may_be_tended_on_call() {
     assert_eq!((fire.tending, fire.answer_s), (Tending::OnCall, 1_200.0));
 }
 
+/// A gallon is 3.785 411 784 L by definition, water at 20 °C 998.2 kg/m³ (IAPWS-95); a cord is 128 ft³, at 400 kg/m³ of
+/// stack 1450 kg.
+#[test]
+fn a_fire_may_be_told_in_gallons_cords_and_by_the_clock() {
+    let fire = |lines: &str| {
+        let site = parsed(&format!("[boiler]\n{lines}"));
+        match site.config.plant.boiler.map(|boiler| boiler.kind) {
+            Some(BoilerKind::HandFired(fire)) => fire,
+            other => panic!("hand-fired: {other:?}"),
+        }
+    };
+    let close = |found: f64, expected: f64| assert!((found - expected).abs() < 0.01, "{found}");
+    close(
+        fire("jacket = \"22 gal\"").jacket_kg,
+        22.0 * 3.785_411_784 * 0.998_2,
+    );
+    close(fire("jacket = \"80 L\"").jacket_kg, 79.856);
+    close(
+        fire("charge = \"0.02 cords\"").charge_kg,
+        0.02 * 128.0 * 0.028_316_846_592 * 400.0,
+    );
+    close(fire("charge = \"0.1 m3\"").charge_kg, 40.0);
+    let hours = |lines: &str| match fire(lines).tending {
+        Tending::Daily { hours, .. } => hours,
+        other => panic!("fed twice a day: {other:?}"),
+    };
+    for (morning, evening) in [("7 am", "5 pm"), ("07:00", "17:00"), ("7 h", "17 h")] {
+        let lines = format!("morning_feed = \"{morning}\"\nevening_feed = \"{evening}\"");
+        assert_eq!(hours(&lines), [7.0, 17.0], "{lines}");
+    }
+    refused("[boiler]\nevening_feed = \"13 pm\"\n", 2, 16, &["13 pm"]);
+    refused(
+        "[boiler]\ncharge = \"2 cord feet\"\n",
+        2,
+        10,
+        &["2 cord feet"],
+    );
+}
+
+#[test]
+fn a_house_has_the_name_it_is_given() {
+    let site = parsed("[place]\nname = \" Old Orchard \"\n");
+    assert_eq!(site.config.name.as_deref(), Some("Old Orchard"));
+    assert_eq!(parsed("[house]\nwidth = \"4 m\"\n").config.name, None);
+    refused(
+        "[place]\nname = \" \"\n",
+        2,
+        8,
+        &["place.name", "a text in quotes"],
+    );
+}
+
 #[test]
 fn the_store_floor_is_not_the_slab() {
     let site = parsed(

@@ -39,7 +39,10 @@ fn resistance(with: &With<'_>, floor: &FloorCheck) -> Line {
     let draft = with.draft(
         Group::Heat,
         format!("{}.resistance", floor.section),
-        format!("{}: resistance of a metre of tube", place(floor.section)),
+        format!(
+            "{}: resistance of the tube by its length",
+            place(floor.section)
+        ),
         Figure::TubeResistance(floor.total_mk_w()),
         (
             format!("film at most {} of it", percent(FILM_SHARE)),

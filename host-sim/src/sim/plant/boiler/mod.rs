@@ -7,7 +7,9 @@
 //! Wood: higher heating value 20.0 MJ/kg oven-dry (university tables, 8600 Btu/lb), HHV = 20.0 (1 − M),
 //! LHV = 18.7 (1 − M) − 2.443 M with the moisture M on wet basis.
 
-use super::config::{BoilerConfig, BoilerKind, HandFiredConfig, Tending};
+use super::config::{BoilerConfig, BoilerKind, HandFiredConfig};
+use super::state::Told;
+use super::tending::{Tended, Tender};
 
 /// Specific heat of the jacket's water, J/(kg K).
 const WATER_J_KGK: f64 = 4190.0;
@@ -81,10 +83,7 @@ pub struct Boiler {
     /// Step length the lag factor belongs to.
     lag_dt_s: f64,
     lag_share: f64,
-    /// Hour of day at the step before.
-    last_hour: f64,
-    /// How long the present call has waited for its fire, s.
-    unanswered_s: f64,
+    tender: Tender,
 }
 
 /// Circumstances of one step.
@@ -98,6 +97,8 @@ pub struct Surround {
     pub fire_out: bool,
     /// Nobody feeds it while this holds.
     pub no_fuel: bool,
+    /// What whoever feeds it is told.
+    pub told: Told,
 }
 
 impl Boiler {
@@ -112,8 +113,7 @@ impl Boiler {
             burnt_kg: 0.0,
             lag_dt_s: f64::NAN,
             lag_share: 0.0,
-            last_hour: f64::NAN,
-            unanswered_s: 0.0,
+            tender: Tender::NEW,
         }
     }
 
@@ -140,6 +140,11 @@ impl Boiler {
     /// Wood burnt so far, kg.
     pub fn burnt_kg(&self) -> f64 {
         self.burnt_kg
+    }
+
+    /// What tending it has come to.
+    pub fn tended(&self) -> Tended {
+        self.tender.tended()
     }
 
     /// Adds wood, kg, up to a full charge.
@@ -194,28 +199,11 @@ impl Boiler {
     }
 
     fn tend(&mut self, fire: &HandFiredConfig, dt_s: f64, call: bool, around: &Surround) {
-        let is_fed = match fire.tending {
-            Tending::Daily { hours, below_c } => {
-                let struck = |hour: f64| self.last_hour < hour && around.hour >= hour;
-                hours.into_iter().any(struck) && around.air_c < below_c
-            }
-            Tending::OnCall => {
-                let needs_wood = !self.alight || self.fuel_kg < FADING_SHARE * fire.charge_kg;
-                self.unanswered_s = if call && needs_wood {
-                    self.unanswered_s + dt_s
-                } else {
-                    0.0
-                };
-                self.unanswered_s > fire.answer_s
-            }
-            Tending::ByHand => false,
-        };
-        if is_fed && !around.no_fuel {
-            self.fuel_kg = fire.charge_kg;
+        let left_kg = if self.alight { self.fuel_kg } else { 0.0 };
+        if let Some(up_to_kg) = self.tender.pass(fire, dt_s, call, left_kg, around) {
+            self.fuel_kg = self.fuel_kg.max(up_to_kg).min(fire.charge_kg);
             self.alight = true;
-            self.unanswered_s = 0.0;
         }
-        self.last_hour = around.hour;
     }
 
     /// Heat of the fire, W, taken from the wood exactly.

@@ -15,6 +15,7 @@ const AROUND: Surround = Surround {
     hour: 12.0,
     fire_out: false,
     no_fuel: false,
+    told: Told::Nothing,
 };
 
 #[test]

@@ -164,6 +164,8 @@ fn floor(section: &str, floor: &FloorConfig) -> Result<(), ConfigError> {
             not_negative("surface_above_w_m2k", floor.surface_above_w_m2k),
             not_negative("surface_below_w_m2k", floor.surface_below_w_m2k),
             not_negative("underside_w_m2k", floor.underside_w_m2k),
+            positive("exchange", floor.exchange),
+            positive("surface_exchange", floor.surface_exchange),
         ],
     )
 }

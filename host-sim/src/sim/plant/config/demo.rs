@@ -70,6 +70,8 @@ impl Default for FloorConfig {
             surface_above_w_m2k: 9.0,
             surface_below_w_m2k: 0.0,
             underside_w_m2k: 0.0,
+            exchange: 1.0,
+            surface_exchange: 1.0,
         }
     }
 }
@@ -162,7 +164,10 @@ impl Default for HandFiredConfig {
                 hours: [7.0, 21.0],
                 below_c: 0.0,
             },
+            load_kg: None,
             answer_s: 900.0,
+            sleep_hours: [22.5, 6.5],
+            wakings: 99,
         }
     }
 }

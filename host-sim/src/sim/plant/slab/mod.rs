@@ -117,6 +117,8 @@ pub struct Floor {
     first_slab_cell: usize,
     zone_m2: f64,
     half_cell_m2k_w: f64,
+    /// Of the film against the curve.
+    surface_exchange: f64,
     /// Δ^0.1 of the step before.
     root: Zones,
     /// Surface − air of the step before, K.
@@ -145,6 +147,7 @@ impl Floor {
             first_slab_cell: below.len(),
             zone_m2: area_m2 / ZONES as f64,
             half_cell_m2k_w,
+            surface_exchange: config.surface_exchange,
             root: [1.0; ZONES],
             surface_excess_k: [0.0; ZONES],
             dip_m2k_w: tube_plane(config).mid_spacing_m2k_w(),
@@ -231,7 +234,7 @@ impl Floor {
             let (square, fourth) = (root * root, root * root * root * root);
             let ratio = (difference / (fourth * fourth * square)).min(2.0);
             self.root[z] = root * (0.9 + 0.1 * ratio);
-            let film = (CURVE_W_M2K * self.root[z]).max(COLD_FLOOR_W_M2K);
+            let film = (CURVE_W_M2K * self.root[z]).max(COLD_FLOOR_W_M2K) * self.surface_exchange;
             conductance_w_m2k[z] = film / (1.0 + film * self.half_cell_m2k_w);
             inverse[z] = 1.0 / (pivot[z] + conductance_w_m2k[z]);
         }

@@ -4,6 +4,8 @@
 //! temperatures as they were when the step began and returns the heat it gave to each of them; it changes nothing but its own
 //! water and the boiler.
 
+mod driven;
+
 use super::boiler::{Boiler, BoilerFlows, Draw, Surround};
 use super::config::{FloorConfig, Piping, PlantConfig, RunConfig, Surroundings};
 use super::exchanger::{Layout, ZONES, Zones};
