@@ -76,7 +76,7 @@ pub(super) fn run(args: &Fit) -> anyhow::Result<Outcome> {
     let is_written = fitted.is_worth_writing();
     notes.push(said_of_file(args, &fitted));
     notes.extend(site.remarks(units));
-    let name = house(args.site.as_deref());
+    let name = house(site.config.name.as_deref(), args.site.as_deref());
     let used = [
         ("Log".to_owned(), args.log.display().to_string()),
         (

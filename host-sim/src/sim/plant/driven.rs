@@ -33,6 +33,7 @@ impl Plant {
             boiler: Surround {
                 air_c: outdoor.air_c,
                 hour: 0.0,
+                told: self.told,
                 fire_out: false,
                 no_fuel: true,
             },
