@@ -107,6 +107,7 @@ fn a_fit_writes_what_it_found_whatever_the_cores() {
         fitted.starts_with("# my house\n[house]\n") && fitted.contains("thickness = \"100 mm\"")
     );
     assert!(fitted.contains("# Fitted from ") && fitted.contains("9 of 10: "));
+    assert!(!fitted.contains("9 of 10: 0 K to 0 K"), "{fitted}");
 
     let compared = host_sim(&[
         "fit",

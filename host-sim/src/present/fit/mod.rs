@@ -64,8 +64,7 @@ impl Shown<'_> {
             return refused.clone();
         }
         let cooling = &fitted.cooling;
-        let word = if cooling.x >= 0.0 { "faster" } else { "slower" };
-        let words = share_words(cooling.x, cooling.sigma, word, "slower", "faster");
+        let words = share_words(cooling.x, cooling.sigma, "slower", "faster");
         format!(
             "For the heat its slab holds, the house loses heat {words} than your site file says."
         )
@@ -138,7 +137,7 @@ impl Shown<'_> {
                 loss(1.0),
                 format!("{} to {}", loss(libm::exp(-half)), loss(libm::exp(half))),
                 loss(libm::exp(-fitted.loss.x)),
-                share_words(fitted.loss.x, fitted.loss.sigma, "more", "less", "more"),
+                share_words(fitted.loss.x, fitted.loss.sigma, "less", "more"),
             ],
         });
         for value in fitted.values.iter().filter(|value| value.known) {
@@ -148,7 +147,7 @@ impl Shown<'_> {
             };
             let text = |number: f64| change.text(number, self.units);
             let words = if parameter.factor {
-                share_words(value.x, value.sigma, "more", "less", "more")
+                share_words(value.x, value.sigma, "less", "more")
             } else {
                 self.kelvin_words(value)
             };
@@ -209,7 +208,7 @@ impl Shown<'_> {
         if let Some(correlation) = night.filter(|c| c.abs() > LARGE_CORRELATION) {
             findings.push(format!(
                 "What is left in the nights is not pure chance (correlation {correlation:.2} after an hour): something the model does not \
-                 know acts for hours, such as wind, a curtain or barrels of water."
+                 know acts for hours, such as cloud, wind, a curtain or barrels of water."
             ));
         }
         findings
@@ -256,7 +255,8 @@ fn three_digits(number: f64) -> f64 {
 }
 
 /// A factor against the file in words: `12 % (6 to 18 %) more`; where both ends differ in sign, both are said.
-fn share_words(x: f64, sigma: f64, word: &str, less: &str, more: &str) -> String {
+fn share_words(x: f64, sigma: f64, less: &str, more: &str) -> String {
+    let word = if x < 0.0 { less } else { more };
     let percent = |x: f64| 100.0 * libm::expm1(x);
     let (low, high) = (percent(x - NINETY * sigma), percent(x + NINETY * sigma));
     if low < 0.0 && high > 0.0 {
@@ -268,7 +268,6 @@ fn share_words(x: f64, sigma: f64, word: &str, less: &str, more: &str) -> String
         );
     }
     let (near, far) = (low.abs().min(high.abs()), low.abs().max(high.abs()));
-    let word = if x < 0.0 { less } else { more };
     format!("{:.0} % ({near:.0} to {far:.0} %) {word}", percent(x).abs())
 }
 
@@ -278,15 +277,7 @@ mod tests {
 
     #[test]
     fn shares_are_said_in_plain_words() {
-        let words = |x: f64, sigma: f64| {
-            share_words(
-                x,
-                sigma,
-                if x < 0.0 { "less" } else { "more" },
-                "less",
-                "more",
-            )
-        };
+        let words = |x: f64, sigma: f64| share_words(x, sigma, "less", "more");
         assert_eq!(words(0.1133, 0.0333), "12 % (6 to 18 %) more");
         assert_eq!(words(-0.1054, 0.02), "10 % (7 to 13 %) less");
         assert_eq!(

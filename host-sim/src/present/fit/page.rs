@@ -141,7 +141,7 @@ fn bars(shown: &Shown<'_>) -> Plot {
         .collect();
     let mut plot = Plot::over(
         "against the file, %",
-        "Each value that this log tells against the site file: what was open before, and the range now that holds the truth nine times of ten.",
+        "Each value that this log tells, against the site file (0 %): what was open before, and the range now, which holds the truth nine times of ten.",
     );
     if !known.is_empty() {
         let panel = Panel::of_rows(names, 34.0)
@@ -158,7 +158,7 @@ fn bars(shown: &Shown<'_>) -> Plot {
                 bars: after.collect(),
             })
             .with(Mark::Upright {
-                text: "as in the file".to_owned(),
+                text: String::new(),
                 stroke: stroke(Ink::Black, Dash::Dotted, 1.2),
                 x: 0.0,
             });
@@ -176,16 +176,18 @@ fn evenings(shown: &Shown<'_>) -> Plot {
     let end = drawn[drawn.len() - 1] + AHEAD;
     let degrees = |c: f64| convert(c, Dimension::Temperature, shown.units).0;
     let at = |block: usize| ((block - begin) * BLOCK_MS) as f64;
+    let is_drawn = |block: usize| {
+        drawn
+            .iter()
+            .any(|evening| (*evening..evening + AHEAD).contains(&block))
+    };
     let curve = |of: &dyn Fn(usize) -> f64| -> Vec<(f64, Option<f64>)> {
-        let mut points = Vec::new();
-        for &evening in drawn {
-            for block in evening..evening + AHEAD {
-                let c = of(block);
-                points.push((at(block), (!c.is_nan()).then(|| degrees(c))));
-            }
-            points.push((at(evening + AHEAD), None));
-        }
-        points
+        (begin..end)
+            .map(|block| {
+                let c = if is_drawn(block) { of(block) } else { f64::NAN };
+                (at(block), (!c.is_nan()).then(|| degrees(c)))
+            })
+            .collect()
     };
     let line = |name: &str, ink, dash, width, points| Mark::Line {
         name: name.to_owned(),

@@ -24,7 +24,6 @@ pub fn terminal(shown: &Shown<'_>) -> String {
     }
     let rows = shown.rows();
     if !rows.is_empty() {
-        paragraph("", "");
         let _ = writeln!(
             text,
             "\nKnown now (the range holds the truth nine times of ten)"

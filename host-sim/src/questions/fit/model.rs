@@ -3,7 +3,7 @@
 use super::plan::{BLOCK, Kind, Plan, Sample};
 use super::record::{RETURN, Record, SLAB, STORE, SUPPLY};
 use crate::sim::plant::adjust::Shift;
-use crate::sim::plant::config::SensorConfig;
+use crate::sim::plant::config::{SensorConfig, SensorsConfig};
 use crate::sim::plant::driven::Water;
 use crate::sim::plant::{OutdoorConditions, Plant, PlantConfig};
 
@@ -28,6 +28,30 @@ pub struct Offsets {
     pub return_k: f64,
     /// Water leaving the store, beside what return and store say of it.
     pub store_water_k: f64,
+}
+
+impl Offsets {
+    /// As a site file says.
+    #[must_use]
+    pub fn of(sensors: &SensorsConfig) -> Self {
+        Self {
+            slab_k: sensors.slab.offset_k,
+            outdoor_k: sensors.outdoor.offset_k,
+            store_k: sensors.store.offset_k,
+            supply_k: sensors.supply.offset_k,
+            return_k: sensors.return_.offset_k,
+            store_water_k: 0.0,
+        }
+    }
+
+    /// Puts them where a site file has them.
+    pub fn put(&self, sensors: &mut SensorsConfig) {
+        sensors.slab.offset_k = self.slab_k;
+        sensors.outdoor.offset_k = self.outdoor_k;
+        sensors.store.offset_k = self.store_k;
+        sensors.supply.offset_k = self.supply_k;
+        sensors.return_.offset_k = self.return_k;
+    }
 }
 
 /// A block's means as the sensors would show them without constant errors, °C.

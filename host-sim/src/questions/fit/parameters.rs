@@ -286,7 +286,7 @@ pub fn index(which: Which) -> usize {
 #[must_use]
 pub fn at(site: &PlantConfig, point: &Point) -> (PlantConfig, Offsets) {
     let mut plant = site.clone();
-    let mut offsets = Offsets::default();
+    let mut offsets = Offsets::of(&site.sensors);
     for (parameter, &x) in PARAMETERS.iter().zip(point) {
         put(parameter.which, x, site, &mut plant, &mut offsets);
     }
@@ -308,7 +308,7 @@ fn put(which: Which, x: f64, site: &PlantConfig, plant: &mut PlantConfig, offset
             }
         }
         Which::Edge => plant.house.edge_loss_w_mk *= factor,
-        Which::Sky => plant.house.sky_view *= factor,
+        Which::Sky => plant.house.sky_view = (plant.house.sky_view * factor).min(1.0),
         Which::Exchange => plant.floor.exchange *= factor,
         Which::Flow => {
             plant.circulator.measured_flow_l_s = Some(flow_l_s(site) * factor);
@@ -397,7 +397,8 @@ mod tests {
     #[test]
     fn every_value_moves_something_and_zero_moves_nothing() {
         let site = PlantConfig::default();
-        assert_eq!(at(&site, &[0.0; COUNT]), (site.clone(), Offsets::default()));
+        let as_filed = (site.clone(), Offsets::default());
+        assert_eq!(at(&site, &[0.0; COUNT]), as_filed);
         for (i, parameter) in PARAMETERS.iter().enumerate() {
             assert_eq!(index(parameter.which), i);
             let mut point = [0.0; COUNT];

@@ -69,15 +69,16 @@ pub fn twin(seed: u64, days: u32, kind: Kind, cancel: &Cancel) -> anyhow::Result
         offsets.outdoor_k = 0.4;
         truth[index(Which::OutdoorSensor)] = 0.4;
     }
+    offsets.put(&mut plant.sensors);
     let sensors = &mut plant.sensors;
-    for (sensor, offset_k) in [
-        (&mut sensors.slab, offsets.slab_k),
-        (&mut sensors.outdoor, offsets.outdoor_k),
-        (&mut sensors.store, offsets.store_k),
-        (&mut sensors.supply, offsets.supply_k),
-        (&mut sensors.return_, offsets.return_k),
+    for sensor in [
+        &mut sensors.slab,
+        &mut sensors.outdoor,
+        &mut sensors.store,
+        &mut sensors.supply,
+        &mut sensors.return_,
     ] {
-        (sensor.offset_k, sensor.scatter_k) = (offset_k, 0.0);
+        sensor.scatter_k = 0.0;
     }
     let weather = match kind {
         Kind::Plain => WeatherYear::demo()?,

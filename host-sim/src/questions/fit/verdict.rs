@@ -199,12 +199,9 @@ fn sigma(found: &Estimate, i: usize) -> f64 {
     found.sigma(&gradient).hypot(PARAMETERS[i].floor)
 }
 
-fn is_known(sigma: f64, i: usize) -> bool {
-    sigma <= KNOWN * PARAMETERS[i].prior
-}
-
-/// The estimate in the values that a site file has (see [`effective`]): the point, and the covariances by the slope there.
-fn said(site: &PlantConfig, found: &Estimate) -> Estimate {
+/// The estimate in the values that a site file has (see [`effective`]): the point and the covariances by the slope there; beside it what was
+/// known of these values before, as standard deviations.
+fn said(site: &PlantConfig, found: &Estimate) -> (Estimate, Point) {
     const STEP: f64 = 1e-4;
     let here = effective(site, &found.point);
     let slope = DMatrix::from_fn(COUNT, COUNT, |row, column| {
@@ -217,19 +214,24 @@ fn said(site: &PlantConfig, found: &Estimate) -> Estimate {
     for covariance in &mut said.covariances {
         *covariance = &slope * &*covariance * slope.transpose();
     }
-    said
+    let before = core::array::from_fn(|row| {
+        let parts =
+            (0..COUNT).map(|column| (slope[(row, column)] * PARAMETERS[column].prior).powi(2));
+        parts.sum::<f64>().sqrt()
+    });
+    (said, before)
 }
 
 fn conclude(case: &Case, site: &PlantConfig, found: Estimate) -> Fitted {
-    let said = said(site, &found);
+    let (said, before) = said(site, &found);
     let fitted: Vec<usize> = (0..COUNT)
         .filter(|&i| found.fitted[i] && PARAMETERS[i].role == Role::Fitted)
         .collect();
     // What is not known goes back to the file's value, which moves the others and opens them.
     let (known, kept): (Vec<usize>, Vec<usize>) = fitted
         .into_iter()
-        .partition(|&i| is_known(sigma(&said, i), i));
-    let beside = Beside::new(&said, &kept);
+        .partition(|&i| sigma(&said, i) <= KNOWN * before[i]);
+    let beside = Beside::new(&said, &kept, before);
     let values: Vec<Value> = (0..COUNT)
         .map(|i| {
             let is_known = known.contains(&i);
@@ -274,16 +276,18 @@ fn conclude(case: &Case, site: &PlantConfig, found: Estimate) -> Fitted {
 /// What the values that go into the file come to when all others stay as the file has them.
 struct Beside {
     kept: Vec<usize>,
+    before: Point,
     /// Inverse of the covariance of those that stay.
     inverse: DMatrix<f64>,
 }
 
 impl Beside {
-    fn new(found: &Estimate, kept: &[usize]) -> Self {
+    fn new(found: &Estimate, kept: &[usize], before: Point) -> Self {
         let n = kept.len();
         let own = DMatrix::from_fn(n, n, |a, b| found.covariances[0][(kept[a], kept[b])]);
         Self {
             kept: kept.to_vec(),
+            before,
             inverse: own.try_inverse().unwrap_or_else(|| DMatrix::zeros(n, n)),
         }
     }
@@ -298,7 +302,7 @@ impl Beside {
         let moved = DVector::from_fn(n, |a, _| found.point[self.kept[a]]);
         let told = DMatrix::from_fn(n, n, |a, b| {
             let before = if a == b {
-                PARAMETERS[self.kept[a]].prior.powi(2)
+                self.before[self.kept[a]].powi(2)
             } else {
                 0.0
             };
@@ -335,7 +339,7 @@ fn kept_back(case: &Case, site: &PlantConfig, fitted: (&PlantConfig, &Offsets)) 
     for &evening in &evenings {
         free[evening..evening + AHEAD].fill(true);
     }
-    let modelled_c = [fitted, (site, &Offsets::default())].map(|(plant, offsets)| {
+    let modelled_c = [fitted, (site, &Offsets::of(&site.sensors))].map(|(plant, offsets)| {
         let shown = case.run(plant, offsets, &free);
         // As the sensor would show it.
         let read = shown.iter().map(|shown| shown.slab_c + offsets.slab_k);

@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use toml::de::{DeTable, DeValue};
 
-use super::parameters::{PARAMETERS, Point, Role, at};
+use super::parameters::{COUNT, PARAMETERS, Point, Role, at, flow_l_s};
 use super::verdict::{Fitted, NINETY};
 use crate::files::quantity::{self, Dimension, Units};
 use crate::files::site::{Changeable, SiteConfig};
@@ -40,10 +40,12 @@ pub fn changes(fitted: &Fitted, site: &SiteConfig) -> Vec<Change> {
             continue;
         }
         let config = |x: f64| {
-            let mut point: Point = [0.0; super::parameters::COUNT];
+            let mut point: Point = [0.0; COUNT];
             point[value.index] = x;
+            let (mut plant, offsets) = at(&site.plant, &point);
+            offsets.put(&mut plant.sensors);
             SiteConfig {
-                plant: at(&site.plant, &point).0,
+                plant,
                 ..site.clone()
             }
         };
@@ -55,8 +57,7 @@ pub fn changes(fitted: &Fitted, site: &SiteConfig) -> Vec<Change> {
             let number = |x: f64| place.number(&config(x));
             let old = place.number(site).or_else(|| {
                 // A flow that was never measured is worked out from the pump.
-                (key == "circulator.measured_flow")
-                    .then(|| super::parameters::flow_l_s(&site.plant))
+                (key == "circulator.measured_flow").then(|| flow_l_s(&site.plant))
             });
             if let (Some(old), Some(new), Some(low), Some(high), Some(dimension)) = (
                 old,
