@@ -214,4 +214,4 @@ fn the_trace_is_the_same_to_the_byte_on_every_machine() {
 }
 
 const PLANT_SHA256: &str = "831735095211eb0bee1714cb097a4d6cdbcb7e007106ffe29e4681ef36d9bf18";
-const TRACE_SHA256: &str = "a1ec540c236865ed84e23e93e96580c986a08b1e242d861aa35bb03746b4e11d";
+const TRACE_SHA256: &str = "c17c6d62921595538995220ccaafa9b93215fc8937c4727c617524c64432f661";
