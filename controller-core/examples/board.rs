@@ -4,7 +4,7 @@
 
 use controller_core::restart::{Restart, RestartCause};
 use controller_core::sensor::{BySensor, ReadFault, Sample};
-use controller_core::settings::{Problems, RawSettings, Settings};
+use controller_core::settings::{RawSettings, Settings};
 use controller_core::time::{Duration, Instant};
 use controller_core::units::Celsius;
 use controller_core::{Controller, Inputs, Outputs};
@@ -43,7 +43,7 @@ impl Board {
     }
 }
 
-fn main() -> Result<(), Problems> {
+fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut board = Board {
         now: Instant::from_millis(0),
         outputs: Outputs::default(),

@@ -27,6 +27,7 @@ mod controller;
 mod decision;
 mod estimate;
 pub mod guard;
+mod io;
 mod onlooker;
 pub mod reason;
 pub mod restart;
@@ -36,7 +37,8 @@ pub mod time;
 pub mod trace;
 pub mod units;
 
-pub use controller::{Command, Controller, Event, Inputs, Outputs, State, StepReport};
+pub use controller::{Controller, State, StepReport};
 pub use decision::{BoilerState, FrostKind, Summary, Switch, WoodAdvice, WoodWord};
 pub use estimate::{Estimate, Flow, FlowProof, SlabFrom};
+pub use io::{Command, Event, Inputs, Outputs};
 pub use onlooker::ActualRelays;

@@ -6,10 +6,10 @@
 use core::fmt::{self, Write};
 
 use crate::alarm::AlarmSet;
-use crate::controller::{Command, Event, Outputs};
 use crate::decision::{Summary, WoodWord};
 use crate::estimate::{Estimate, FlowProof};
 use crate::guard::GuardStatus;
+use crate::io::{Command, Event, Outputs};
 use crate::onlooker::ActualRelays;
 use crate::reason::{Cause, Reason, What};
 use crate::sensor::{BySensor, Reading, Sample, Sensor};

@@ -42,7 +42,7 @@ impl Sink for Seen {
             .ret
             .cold()
             .is_some_and(|t| t <= Celsius::from_milli(2_000));
-        let at_rest = row.pump_feedback == Some(false);
+        let at_rest = row.looks_on.and_then(|actual| actual.circulator) == Some(false);
         if freezing && at_rest {
             self.idle_cold += 1;
             // Protection may wait a minute for the shortest rest, and longer after a boot.

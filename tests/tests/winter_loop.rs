@@ -214,4 +214,4 @@ fn the_trace_is_the_same_to_the_byte_on_every_machine() {
 }
 
 const PLANT_SHA256: &str = "831735095211eb0bee1714cb097a4d6cdbcb7e007106ffe29e4681ef36d9bf18";
-const TRACE_SHA256: &str = "cc922f1b8ac26efadf271385b12b00691eb412c75e0b3759eaeb3936a4be6a78";
+const TRACE_SHA256: &str = "c17c6d62921595538995220ccaafa9b93215fc8937c4727c617524c64432f661";

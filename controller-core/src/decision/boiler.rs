@@ -100,6 +100,8 @@ pub(super) struct Report {
     pub(super) limited: bool,
     /// A limit stands against a call.
     pub(super) barred: bool,
+    /// The water calls, whatever the slab reads.
+    pub(super) by_water: bool,
     pub(super) proven: bool,
     pub(super) state: BoilerState,
 }
@@ -173,6 +175,7 @@ impl Boiler {
             allowed: !limited && !waits && purged,
             limited: limited || waits,
             barred: limited,
+            by_water: self.by_water > Duration::ZERO,
             proven: self.proven,
             state,
         }

@@ -21,7 +21,7 @@ use crate::units::{Celsius, Kelvin, KelvinPerHour};
 words! {
     /// What is said about wood.
     WoodWord {
-        /// Nothing: no fire is fed by hand, nobody knows the slab, or a limit stands against a call.
+        /// Nothing: no fire is fed by hand, the slab is in doubt, or a limit stands against a call.
         Nothing = "",
         /// Have so much in the fire within so long; wood that still burns counts.
         Light = "light",
@@ -147,13 +147,15 @@ impl Fire {
     fn say(&self, view: &View<'_>, boiler: &boiler::Report, barred: bool) -> WoodAdvice {
         let settings = view.settings;
         let by_hand = settings.boiler == BoilerKind::Firing && settings.wood_most > 0;
-        let (Some(slab), true) = (view.estimate.slab, by_hand) else {
+        // A slab in doubt says too little: then a person who hears nothing answers the call with as much as usual.
+        let sure = view.spare() == Kelvin::ZERO && !boiler.by_water;
+        let (Some(slab), true) = (view.estimate.slab, by_hand && sure) else {
             return WoodAdvice::default();
         };
         let said = advise(&Need {
             slab,
             fall: self.fall.per_hour().unwrap_or(KelvinPerHour::ZERO),
-            call_at: settings.backup_slab + view.spare(),
+            call_at: settings.backup_slab,
             called: boiler.wanted,
             rise: settings.wood_rise,
             most_kg: settings.wood_most,

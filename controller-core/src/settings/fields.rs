@@ -379,7 +379,7 @@ settings! {
         "Boiler return passes the store (series piping); no if a bypass valve opens with the call.";
     Protects ProofTime proof_time: Duration = mins(20), mins(10), mins(45),
         "Time in which a call must show heat.";
-    Measured WoodRise wood_rise: Kelvin = k(1_100), k(20), k(10_000),
+    Measured WoodRise wood_rise: Kelvin = k(1_100), k(20), k(4_000),
         "Rise of the slab by a kilogram of wood, what the boiler loses taken off; measured, or from the PC.";
     Measured WoodMost wood_most: u8 = 25, 0, 200,
         "Most wood that fits into the boiler, kg; 0 if nobody feeds it by hand, and nothing is said of wood.";

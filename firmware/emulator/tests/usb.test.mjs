@@ -1,5 +1,5 @@
 // The USB port in the emulator: a copy of the serial line for a PC that comes, sleeps, reads nothing and goes.
-// USB_HOURS of virtual time with a PC that does all of it at random (a week, 168, by hand).
+// USB_HOURS of virtual time with a PC that does all of it at random from USB_SEED; 168 are a week.
 import assert from 'node:assert/strict';
 import test from 'node:test';
 import { Board } from '../board.mjs';

@@ -153,7 +153,10 @@ impl Run<'_> {
         let mut finished = Vec::new();
         let mut report = None;
         while house.now_s() < end_s {
-            if house.now_s() % (LOOK_EVERY * self.pace.rest_s()) == 0 {
+            if house
+                .now_s()
+                .is_multiple_of(LOOK_EVERY * self.pace.rest_s())
+            {
                 cancel.check()?;
             }
             let stretch = house.go_on(end_s, |at_s| {
@@ -186,7 +189,7 @@ impl Run<'_> {
                     step(report, &seen)
                 },
             )?;
-            if house.now_s() % period_s == 0 {
+            if house.now_s().is_multiple_of(period_s) {
                 let next = tally.following(&house.plant);
                 finished.push(std::mem::replace(&mut tally, next).finish(&house.plant));
             }

@@ -163,8 +163,8 @@ fn wood(report: &StepReport, settings: &Settings) {
     assert_ne!(settings.mode, Mode::Drained, "{said:?}");
     assert!(!summary.tripped, "{said:?} in a trip");
     assert_ne!(summary.boiler, BoilerState::Barred, "{said:?}");
-    // The fastest fall needs no more in 90 min, with the margin for a sensor in doubt.
-    let warm = settings.backup_slab + Kelvin::from_milli(1_500 + 3_000);
+    // The fastest fall needs no more in 90 min.
+    let warm = settings.backup_slab + Kelvin::from_milli(3_000);
     let idle = summary.boiler == BoilerState::Idle && said.within_min > 0;
     assert!(
         !idle || row.estimate.slab.is_none_or(|slab| slab <= warm),

@@ -22,7 +22,7 @@ pub fn to_json(shown: &Shown<'_>) -> serde_json::Result<String> {
             let half = NINETY * value.sigma;
             let range = value
                 .known
-                .then(|| [value.x, value.x - half, value.x + half]);
+                .then_some([value.x, value.x - half, value.x + half]);
             json!({
                 "name": parameter.name,
                 "keys": parameter.keys,

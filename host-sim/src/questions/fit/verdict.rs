@@ -305,13 +305,12 @@ fn kept_back(case: &Case, site: &PlantConfig, fitted: (&PlantConfig, &Offsets)) 
     let mut counted = Vec::new();
     for &evening in evenings.iter().filter(|&&evening| evening >= PER_DAY) {
         let mut lows = [f64::INFINITY; 4];
-        for b in evening..evening + AHEAD {
-            let by = [
-                case.slab_c(b),
-                modelled_c[0][b],
-                modelled_c[1][b],
-                case.slab_c(b - PER_DAY),
-            ];
+        let span = evening..evening + AHEAD;
+        let modelled = modelled_c[0][span.clone()]
+            .iter()
+            .zip(&modelled_c[1][span.clone()]);
+        for (b, (&fitted, &unfitted)) in span.zip(modelled) {
+            let by = [case.slab_c(b), fitted, unfitted, case.slab_c(b - PER_DAY)];
             for (low, c) in lows.iter_mut().zip(by) {
                 *low = low.min(c);
             }

@@ -158,8 +158,8 @@ fn bridged(record: &Record) -> Vec<f64> {
             Some(before) => {
                 let from = air_c[before];
                 let steps = (minute - before) as f64;
-                for step in before + 1..minute {
-                    air_c[step] = from + (value - from) * (step - before) as f64 / steps;
+                for (step, between) in (1..).zip(&mut air_c[before + 1..minute]) {
+                    *between = from + (value - from) * f64::from(step) / steps;
                 }
             }
             None => air_c.iter_mut().for_each(|early| *early = value),

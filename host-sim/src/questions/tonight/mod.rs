@@ -1,7 +1,7 @@
 //! Tonight: will the store alone hold the slab until morning, and if not, when must the fire be lit?
 //!
 //! Flow: readings and forecast → times and weather ([`forecast`]) → the house as it stands now ([`start`]) → the night many times
-//! over ([`ensemble`]) → what the fire does for it ([`fire`]) → one screen ([`show`]). Each stage returns a value. The house is the
+//! over ([`ensemble`]) → what the fire does for it ([`fire`]) → one screen (`present::tonight`). Each stage returns a value. The house is the
 //! plant of the winters and the controller the very same; nothing here decides.
 
 pub mod axis;

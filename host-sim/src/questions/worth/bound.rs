@@ -142,14 +142,15 @@ impl Oracle<'_> {
                 cancel.check()?;
                 needs_pump = self.falls_at_rest(&house);
             }
-            if house.now_s.is_multiple_of(FIRE_EVERY_S) && !house.calling {
-                if let Some(load_kg) = self.load_kg(&house) {
-                    house.plant.load_fuel(load_kg);
-                    house.plant.light_fire();
-                    house.calling = true;
-                    count.feeds += 1;
-                    count.calls += 1;
-                }
+            if house.now_s.is_multiple_of(FIRE_EVERY_S)
+                && !house.calling
+                && let Some(load_kg) = self.load_kg(&house)
+            {
+                house.plant.load_fuel(load_kg);
+                house.plant.light_fire();
+                house.calling = true;
+                count.feeds += 1;
+                count.calls += 1;
             }
             let was = house.pump;
             self.step(&mut house, needs_pump);
