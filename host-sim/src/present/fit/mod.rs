@@ -53,6 +53,7 @@ impl Shown<'_> {
         match (&self.fitted.refused, self.fitted.kept.is_better()) {
             (Some(_), _) => "Not told",
             (None, true) => "Fitted",
+            (None, false) if self.fitted.kept.evenings.is_empty() => "Not judged",
             (None, false) => "Not better",
         }
     }
@@ -87,6 +88,11 @@ impl Shown<'_> {
         )];
         if let Some(kept) = self.kept() {
             details.push(kept);
+        } else if self.fitted.refused.is_none() {
+            details.push(
+                "No whole evening could be kept back to judge by, so nothing is written: give a longer log."
+                    .to_owned(),
+            );
         }
         if self.fitted.estimate.as_ref().is_some_and(|e| e.stopped) {
             details.push("Stopped early: this is the best so far.".to_owned());

@@ -293,10 +293,9 @@ impl Plan {
             let Some(night) = blocks.get(b..b + hours) else {
                 continue;
             };
-            // A fire that was lit is in the logged water: it asks nothing of the house.
-            let whole = night
-                .iter()
-                .all(|block| !block.blind && block.slab_c.is_some());
+            // A fire that was lit is in the logged water: it asks nothing of the house. A short gap is bridged.
+            let lost = |block: &&Block| block.blind || block.slab_c.is_none();
+            let whole = night.iter().filter(lost).count() <= LONG_GAP;
             if is_evening && block.day >= self.first_kept_day && settled[b] && whole {
                 self.evenings.push(b);
             }
