@@ -356,6 +356,7 @@ mod tests {
         recorder.push(0, row(0.0, true));
         recorder.push(600_000, row(10.0, false));
         recorder.push(600_000 + LONGEST_MS + 1, row(10.0, false));
+        recorder.push(600_000 + LONGEST_MS + 60_001, row(10.0, false));
         let record = recorder.finish(600_000);
         assert_eq!(record.minutes[4].reading(SLAB), Some(4.5));
         assert_eq!(record.minutes[4].runs, 1.0);
