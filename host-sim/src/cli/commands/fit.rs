@@ -52,7 +52,7 @@ pub(super) fn run(args: &Fit) -> anyhow::Result<Outcome> {
     let conditions = beside.conditions(&record);
     let plan = plan(args, &record, &conditions, days.0)?;
     let refused = gate(&plan);
-    let case = Case::new(record, conditions, plan);
+    let case = Case::new(record, conditions, plan, args.weather.is_some());
     let bar = bar();
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(usize::from(args.cores))

@@ -42,8 +42,9 @@ pub fn to_json(shown: &Shown<'_>) -> serde_json::Result<String> {
                 "key": change.key,
                 "old": change.old,
                 "new": change.new,
-                "low": change.range.0,
-                "high": change.range.1,
+                "known": change.known,
+                "low": change.known.then_some(change.range.0),
+                "high": change.known.then_some(change.range.1),
                 "unit": change.dimension.base_unit(),
             })
         })

@@ -38,7 +38,9 @@ pub fn compare(earlier: &str, changes: &[Change]) -> Vec<Compared> {
                 .map(|(_, range)| range.trim_end_matches('.'));
         } else if let (Some(text), Some((name, _))) = (range, line.split_once('=')) {
             let name = name.trim();
-            let is_of = |change: &&Change| change.key.split_once('.') == Some((section, name));
+            let is_of = |change: &&Change| {
+                change.known && change.key.split_once('.') == Some((section, name))
+            };
             if let Some(change) = changes.iter().find(is_of) {
                 found.extend(compared(text, change));
             }
@@ -72,6 +74,7 @@ mod tests {
             old: 3.4,
             new,
             range: (new - half, new + half),
+            known: true,
         }]
     }
 

@@ -78,6 +78,8 @@ pub struct Case {
     pub conditions: Vec<OutdoorConditions>,
     /// What is compared.
     pub plan: Plan,
+    /// Whether the sky was measured, not judged.
+    pub has_sky: bool,
     /// Means of slab, store, supply and return of each block, °C; not a number where unknown.
     measured: Vec<[f64; 4]>,
 }
@@ -85,7 +87,12 @@ pub struct Case {
 impl Case {
     /// Prepares a log.
     #[must_use]
-    pub fn new(record: Record, conditions: Vec<OutdoorConditions>, plan: Plan) -> Self {
+    pub fn new(
+        record: Record,
+        conditions: Vec<OutdoorConditions>,
+        plan: Plan,
+        has_sky: bool,
+    ) -> Self {
         let measured = (0..record.minutes.len() / BLOCK)
             .map(|b| {
                 [SLAB, STORE, SUPPLY, RETURN].map(|which| {
@@ -99,6 +106,7 @@ impl Case {
             record,
             conditions,
             plan,
+            has_sky,
             measured,
         }
     }

@@ -79,8 +79,8 @@ pub struct Parameter {
 
 const BATH: &str = "One bath of water for all sensors would tell it, or an ice bath.";
 
-/// The table. Priors are estimates of how far a carefully made site file is off; floors come from twins whose truth was finer than the
-/// model (docs/fit.md).
+/// The table. Priors are estimates of how far a carefully made site file is off. Floors are what twins show beyond the fit's own ranges
+/// (docs/fit.md): a sensor alone is told no better than before, but for the return beside the others.
 pub const PARAMETERS: [Parameter; 17] = [
     Parameter {
         which: Which::Envelope,
@@ -88,7 +88,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "heat loss upwards, said as glazing and leakage",
         factor: true,
         prior: 0.30,
-        floor: 0.05,
+        floor: 0.10,
         keys: &[
             "house.glazing_heat_loss",
             "house.air_changes",
@@ -103,7 +103,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "heat loss of the slab's edge",
         factor: true,
         prior: 0.40,
-        floor: 0.15,
+        floor: 0.20,
         keys: &["house.edge_loss"],
         told_by: "It hides behind the glazing's loss: a night with the glazing covered, or the edge's insulation measured, would tell it.",
     },
@@ -123,7 +123,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "heat exchange of water and slab",
         factor: true,
         prior: 0.20,
-        floor: 0.01,
+        floor: 0.06,
         keys: &["slab.exchange"],
         told_by: "Five runs of a quarter of an hour with water 2 K or more from the slab would tell it.",
     },
@@ -133,7 +133,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "flow of the loop",
         factor: true,
         prior: 0.15,
-        floor: 0.03,
+        floor: 0.05,
         keys: &["circulator.measured_flow"],
         told_by: "A bucket and a clock, or a water meter, would tell it best; and then all heat is known better.",
     },
@@ -143,7 +143,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "heat exchange of water and store floor",
         factor: true,
         prior: 0.20,
-        floor: 0.03,
+        floor: 0.08,
         keys: &["store_floor.exchange"],
         told_by: "A thermometer in the store's air, logged through long runs, would tell it.",
     },
@@ -153,7 +153,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "heat the earth takes up and gives",
         factor: true,
         prior: 0.35,
-        floor: 0.05,
+        floor: 0.10,
         keys: &["earth.conductivity", "earth.heat_capacity"],
         told_by: "A thermometer in the store's air and a month of cold nights on the loop would tell it.",
     },
@@ -163,7 +163,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "temperature of the undisturbed earth",
         factor: false,
         prior: 1.5,
-        floor: 0.10,
+        floor: 0.20,
         keys: &["earth.mean"],
         told_by: "The first days of the season, before the store is drawn, would tell it.",
     },
@@ -213,7 +213,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "error of the slab's sensor",
         factor: false,
         prior: 0.25,
-        floor: 0.03,
+        floor: 0.25,
         keys: &["sensor_slab.offset"],
         told_by: BATH,
     },
@@ -223,7 +223,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "error of the outdoor sensor",
         factor: false,
         prior: 0.25,
-        floor: 0.03,
+        floor: 0.25,
         keys: &["sensor_outdoor.offset"],
         told_by: BATH,
     },
@@ -233,7 +233,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "error of the supply's sensor",
         factor: false,
         prior: 0.25,
-        floor: 0.03,
+        floor: 0.25,
         keys: &["sensor_supply.offset"],
         told_by: BATH,
     },
@@ -243,7 +243,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "error of the return's sensor",
         factor: false,
         prior: 0.25,
-        floor: 0.03,
+        floor: 0.12,
         keys: &["sensor_return.offset"],
         told_by: BATH,
     },
@@ -253,7 +253,7 @@ pub const PARAMETERS: [Parameter; 17] = [
         name: "error of the store's sensor",
         factor: false,
         prior: 0.25,
-        floor: 0.03,
+        floor: 0.25,
         keys: &["sensor_store.offset"],
         told_by: BATH,
     },

@@ -56,7 +56,7 @@ pub fn score(
     if gate(&plan).is_some() {
         return Ok(None);
     }
-    let case = Case::new(record, conditions, plan);
+    let case = Case::new(record, conditions, plan, sky);
     let fitted = fit(&case, &site.plant, cancel, &ProgressBar::hidden());
     let ln_cooling = |plant: &PlantConfig| libm::log(loss_w_k(plant) / capacity_j_k(plant));
     let true_cooling = ln_cooling(&at(&site.plant, &truth).0) - ln_cooling(&site.plant);

@@ -28,13 +28,15 @@ pub struct Change {
     pub new: f64,
     /// The range that holds the truth nine times of ten.
     pub range: (f64, f64),
+    /// Whether the log tells it; else it goes with the other values.
+    pub known: bool,
 }
 
 /// Every key that changes, in the order of the table.
 #[must_use]
 pub fn changes(fitted: &Fitted, site: &SiteConfig) -> Vec<Change> {
     let mut changes = Vec::new();
-    for value in fitted.values.iter().filter(|value| value.known) {
+    for value in fitted.values.iter().filter(|value| value.x != 0.0) {
         let parameter = &PARAMETERS[value.index];
         if parameter.role != Role::Fitted {
             continue;
@@ -73,6 +75,7 @@ pub fn changes(fitted: &Fitted, site: &SiteConfig) -> Vec<Change> {
                     old,
                     new: digits(new, 4),
                     range: (digits(low, 3), digits(high, 3)),
+                    known: value.known,
                 });
             }
         }
@@ -126,13 +129,20 @@ pub fn site_file(
         } else {
             format!("\"{value}\"")
         };
+        let range = if change.known {
+            format!(
+                "{RANGE}{} to {}",
+                change.text(change.range.0, units),
+                change.text(change.range.1, units)
+            )
+        } else {
+            "not known by itself, goes with the other values".to_owned()
+        };
         let comment = format!(
-            "{MARK}from {nights} nights of {} to {}: was {}; {RANGE}{} to {}.",
+            "{MARK}from {nights} nights of {} to {}: was {}; {range}.",
             days.0,
             days.1,
-            change.text(change.old, units),
-            change.text(change.range.0, units),
-            change.text(change.range.1, units)
+            change.text(change.old, units)
         );
         let table = root.get_ref().get_key_value(section);
         let found = table.and_then(|(_, table)| match table.get_ref() {
@@ -189,6 +199,7 @@ mod tests {
             old,
             new,
             range: (new * 0.9, new * 1.1),
+            known: key != "earth.mean",
         }
     }
 
@@ -214,7 +225,7 @@ mod tests {
              glazing_heat_loss = \"3.8 W/m²K\" # twin-wall\n\n[slab]\n\
              # Fitted from 21 nights of 2025-12-01 to 2025-12-28: was 1; 9 of 10: 0.99 to 1.21.\n\
              exchange = 1.1\nspacing = \"0.25 m\"\n\n[earth]\n\
-             # Fitted from 21 nights of 2025-12-01 to 2025-12-28: was 7.8 °C; 9 of 10: 7.2 °C to 8.8 °C.\n\
+             # Fitted from 21 nights of 2025-12-01 to 2025-12-28: was 7.8 °C; not known by itself, goes with the other values.\n\
              mean = \"8 °C\"\n"
         );
         let site = crate::files::site::Site::parse(&text, "fitted.toml").expect("readable");
