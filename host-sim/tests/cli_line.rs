@@ -298,7 +298,7 @@ fn sensors_are_told_apart_over_the_line() {
     let slab = &view["probes"][2];
     assert_eq!(slab["name"], "slab");
     let celsius = slab["celsius"].as_f64().expect("a reading");
-    assert!((2.0..5.0).contains(&celsius), "{view}");
+    assert!((0.0..8.0).contains(&celsius), "{view}");
     refused(
         &["identify", text(&folder.path("none"))],
         &["none: cannot be opened", "expected a serial port"],

@@ -3,7 +3,7 @@
 //!
 //! The referee below reads log and trace with the csv crate and shares no code with the reader.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use controller_core::settings::Settings;
@@ -172,6 +172,7 @@ fn referee(log: &str, trace: &str) -> Referee {
         (record[0].parse::<f64>().expect("s") * 1_000.0).round() as i64
     };
     let mut first = 0;
+    let (mut before, mut of_gap) = (BTreeSet::new(), BTreeSet::new());
     for (index, step) in steps.iter().enumerate() {
         let from = time_ms(step);
         let until = steps
@@ -189,8 +190,16 @@ fn referee(log: &str, trace: &str) -> Referee {
             .sum();
         found.circulator_ms += if &step[circulator] == "1" { ms } else { 0 };
         *found.reasons_ms.entry(step[reason].to_owned()).or_default() += ms;
-        for alarm in step[alarms].split_whitespace() {
-            *found.alarms_ms.entry(alarm.to_owned()).or_default() += ms;
+        let rings: BTreeSet<&str> = step[alarms].split_whitespace().collect();
+        if stands.get(first).is_some_and(|stand| stand.0 <= from) {
+            of_gap.retain(|alarm| rings.contains(alarm));
+            before = rings.difference(&of_gap).copied().collect();
+            for alarm in &before {
+                *found.alarms_ms.entry((*alarm).to_owned()).or_default() += ms;
+            }
+        } else {
+            // What begins to ring where the log has no row is the gap's, not the house's, until it ends.
+            of_gap.extend(rings.difference(&before));
         }
     }
     found

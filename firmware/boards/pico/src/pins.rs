@@ -19,7 +19,9 @@
 use embassy_rp::Peri;
 use embassy_rp::Peripherals;
 use embassy_rp::gpio::AnyPin;
-use embassy_rp::peripherals::{ADC, FLASH, PIN_0, PIN_1, PIN_26, PIN_27, PIN_28, UART0, USB, WATCHDOG};
+use embassy_rp::peripherals::{
+    ADC, FLASH, PIN_0, PIN_1, PIN_26, PIN_27, PIN_28, UART0, USB, WATCHDOG,
+};
 use firmware_app::Layout;
 use firmware_app::relay::Drive;
 

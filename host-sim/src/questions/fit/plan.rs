@@ -417,7 +417,7 @@ mod tests {
         assert_eq!(gap.left_out.len(), 1);
         let called = record(|minute, row| row.called = minute == 2 * 1440 + 1440);
         let called = plan(&called, 3, &[]);
-        // A call at midnight leaves two parts that are long enough.
+        // At midnight it leaves a rest of six hours and more on either side.
         assert_eq!(called.nights, whole + 1);
         assert!(called.left_out.iter().all(|left| !left.why.is_empty()));
         let blind = record(|_, row| row.runs = None);
@@ -431,6 +431,7 @@ mod tests {
             row.readings[SUPPLY] = 9.0;
         });
         let plan = plan(&runs, 3, &[]);
+        // Ten evenings, of which the last three belong to days kept back.
         assert_eq!(plan.runs, 7);
         let blocks: Vec<usize> = plan
             .samples

@@ -69,7 +69,8 @@ fn every_measured_setting_is_one_the_core_still_has_a_scale_for() {
             field.name
         );
         assert!(
-            matches!(field.kind, Kind::Choice(_) | Kind::Switch) || Scale::of(field.kind).is_some()
+            matches!(field.kind, Kind::Choice(_) | Kind::Switch | Kind::Count)
+                || Scale::of(field.kind).is_some()
         );
     }
 }

@@ -102,6 +102,7 @@ fn each_key_has_a_place_of_its_own() {
         let (section, key) = changed.split_once('.').unwrap();
         key == "tube_inside" && other == format!("{section}.tube")
             || key == "tube" && other == format!("{section}.tube_inside")
+            || key == "charge" && other == format!("{section}.load")
             || key == "underside_insulation" && other == format!("{section}.underside_heat_loss")
             || key == "underside_heat_loss" && other == format!("{section}.underside_insulation")
     };
