@@ -22,8 +22,9 @@ function house({ celsius = NIGHT, corner = {}, ...kept } = {}) {
   const bus = new Bus(board, BUS, { riseNs: corner.riseNs });
   const chips = celsius.map((value, n) => bus.add(new Ds18b20(0x1200 + n * 37, value, corner)));
   const serial = new Serial(board);
-  [BUTTON, SECOND_BUS].forEach((pin) => board.mcu.gpio[pin].setInputValue(true)); // pulled up
-  return { board, bus, chips, serial };
+  board.mcu.gpio[BUTTON].setInputValue(true); // pulled up
+  const second = new Bus(board, SECOND_BUS); // pulled up, and no chip on it
+  return { board, bus, second, chips, serial };
 }
 
 /** The same house after its watchdog bit. */
@@ -146,7 +147,7 @@ test('wrong checksums, unplugged chips, lost power and a short are told apart an
 
 test('a short on one wire of the bus leaves the chips on the other', () => {
   const h = house();
-  const second = new Bus(h.board, SECOND_BUS);
+  const { second } = h;
   h.bus.chips.splice(2).forEach((chip) => second.add(chip));
   h.board.run(1500);
   name(h);
