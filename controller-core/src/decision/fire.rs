@@ -152,10 +152,16 @@ impl Fire {
         let (Some(slab), true) = (view.estimate.slab, by_hand && sure) else {
             return WoodAdvice::default();
         };
+        let call_at = settings.backup_slab;
+        let fall = self.fall.per_hour();
+        // Near the call nobody is sent to bed before the fall has been measured.
+        if fall.is_none() && !boiler.wanted && slab < call_at + CALL_WIDTH {
+            return WoodAdvice::default();
+        }
         let said = advise(&Need {
             slab,
-            fall: self.fall.per_hour().unwrap_or(KelvinPerHour::ZERO),
-            call_at: settings.backup_slab,
+            fall: fall.unwrap_or(KelvinPerHour::ZERO),
+            call_at,
             called: boiler.wanted,
             rise: settings.wood_rise,
             most_kg: settings.wood_most,

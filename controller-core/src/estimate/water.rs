@@ -15,7 +15,8 @@ const VOID: Duration = Duration::from_mins(150);
 pub(crate) const OLD: Duration = Duration::from_mins(105);
 /// No earth-coupled store is this warm: such water carries heat from elsewhere, °C. Status: judgement.
 const STORE_MOST: Celsius = Celsius::from_milli(20_000);
-/// Water that moves is not this cold: such a reading is of ice, or of a pipe that stands, °C. Status: judgement.
+/// Water that moves is not this cold: such a reading is of ice, or of a pipe that stands, °C. A store of brine that is
+/// colder keeps its last reading, which has rung long before. Status: judgement.
 const STORE_LEAST: Celsius = Celsius::from_milli(-1_000);
 /// Water that warm must last this long to be told.
 const UNCALLED_FOR: Duration = Duration::from_mins(10);
@@ -69,10 +70,12 @@ impl Water {
             self.uncalled_for = Duration::ZERO;
         } else if supply > STORE_MOST {
             self.uncalled_for = self.uncalled_for + input.step;
-        } else if input.seen && supply >= STORE_LEAST {
+        } else if input.seen {
             self.uncalled_for = Duration::ZERO;
-            self.store = supply;
-            self.store_age = Duration::ZERO;
+            if supply >= STORE_LEAST {
+                self.store = supply;
+                self.store_age = Duration::ZERO;
+            }
         }
     }
 

@@ -44,6 +44,32 @@ fn wood_is_asked_for_before_the_call_and_no_more_of_it_once_the_slab_is_warm() {
 }
 
 #[test]
+fn near_the_call_nobody_hears_no_more_wood_before_the_fall_is_known() {
+    let mut bench = Bench::new();
+    for (sensor, celsius) in [
+        (Sensor::Supply, 6.0),
+        (Sensor::Return, 5.0),
+        (Sensor::Slab, 2.8),
+        (Sensor::Outdoor, -3.0),
+    ] {
+        bench.set(sensor, celsius);
+    }
+    bench.always(mins(29), "nothing is known yet", |r| {
+        wood(r) == WoodAdvice::default()
+    });
+    bench.pass(mins(10));
+    assert_eq!(
+        wood(bench.report()).word,
+        WoodWord::NoMore,
+        "it does not fall"
+    );
+    // Far from the call it needs no fall to be known.
+    let mut bench = cold(3.8, |_| {});
+    bench.pass(mins(2));
+    assert_eq!(wood(bench.report()).word, WoodWord::NoMore);
+}
+
+#[test]
 fn a_fire_that_is_out_is_asked_for_again_and_a_limit_asks_for_none() {
     let mut bench = cold(1.7, |_| {});
     bench.wait_for(mins(20), "the call", called);

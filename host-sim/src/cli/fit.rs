@@ -6,9 +6,9 @@ use clap::Args;
 use jiff::civil::DateTime;
 
 use super::commands::fit_start;
-use super::{CAUTION, LogForm, Shown};
+use super::{Answer, CAUTION, LogForm};
 
-/// Shown at the foot of `fit --help`.
+/// Answer at the foot of `fit --help`.
 const FIT: &str = "\
 For example:
   host-sim fit house.csv --site site.toml --write fitted.toml --report fit.html
@@ -47,18 +47,12 @@ pub struct Fit {
     /// Write the site file with what was found, each change commented.
     #[arg(long, value_name = "FILE.toml")]
     pub write: Option<PathBuf>,
-    /// Write a report to open in a browser.
-    #[arg(long, value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
-    /// Print one JSON object instead of text.
-    #[arg(long)]
-    pub json: bool,
     /// Cores used; 0 for all. The answer does not depend on it.
     #[arg(long, default_value_t = 0, value_name = "N", value_parser = clap::value_parser!(u16).range(0..=1024))]
     pub cores: u16,
-    /// What is shown.
+    /// Report, JSON and units.
     #[command(flatten)]
-    pub shown: Shown,
+    pub answer: Answer,
     /// How the log is to be read; last, since its heading goes on to the end of the help.
     #[command(flatten)]
     pub form: LogForm,

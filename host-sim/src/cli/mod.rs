@@ -107,24 +107,43 @@ pub struct Shown {
     pub units: Units,
 }
 
-/// Where results go.
+/// How an answer is shown.
 #[derive(Debug, Args)]
-pub struct Results {
-    /// Write every step with its reason, as CSV.
-    #[arg(long, value_name = "FILE.csv")]
-    pub trace: Option<PathBuf>,
+pub struct Answer {
     /// Write a report to open in a browser.
     #[arg(long, value_name = "FILE.html")]
     pub report: Option<PathBuf>,
     /// Print one JSON object instead of text.
     #[arg(long)]
     pub json: bool,
-    /// Fingerprint the trace even if it is not written.
-    #[arg(long)]
-    pub fingerprint: bool,
     /// What is shown.
     #[command(flatten)]
     pub shown: Shown,
+}
+
+/// The house a run is about, and its controller.
+#[derive(Debug, Args)]
+pub struct House {
+    /// Site file; without one the demo site is used.
+    #[arg(long, value_name = "FILE")]
+    pub site: Option<PathBuf>,
+    /// Settings file; without one they follow from the site.
+    #[arg(long, value_name = "FILE")]
+    pub settings: Option<PathBuf>,
+}
+
+/// Where results go.
+#[derive(Debug, Args)]
+pub struct Results {
+    /// Write every step with its reason, as CSV.
+    #[arg(long, value_name = "FILE.csv")]
+    pub trace: Option<PathBuf>,
+    /// Fingerprint the trace even if it is not written.
+    #[arg(long)]
+    pub fingerprint: bool,
+    /// Report, JSON and units.
+    #[command(flatten)]
+    pub answer: Answer,
 }
 
 /// Shown at the foot of `site --help`.
@@ -181,12 +200,9 @@ below 0 °C, or water froze solid anywhere; 2: the input cannot be used.
 #[derive(Debug, Args)]
 #[command(after_help = format!("{WINTER}\n{CAUTION}"))]
 pub struct Winter {
-    /// Site file; without one the demo site is used.
-    #[arg(long, value_name = "FILE")]
-    pub site: Option<PathBuf>,
-    /// Settings file; without one they follow from the site.
-    #[arg(long, value_name = "FILE")]
-    pub settings: Option<PathBuf>,
+    /// Site and settings.
+    #[command(flatten)]
+    pub house: House,
     /// Weather file, EPW or TMY3, or a log of the place's own outdoor temperature, CSV; without one the site's, or the demo's
     /// (Golden CO).
     #[arg(long, value_name = "FILE")]
@@ -237,12 +253,9 @@ fn latitude(text: &str) -> Result<f64, String> {
 #[derive(Debug, Args)]
 #[command(after_help = CAUTION)]
 pub struct Worth {
-    /// Site file; without one the demo site is used.
-    #[arg(long, value_name = "FILE")]
-    pub site: Option<PathBuf>,
-    /// Settings file; without one they follow from the site.
-    #[arg(long, value_name = "FILE")]
-    pub settings: Option<PathBuf>,
+    /// Site and settings.
+    #[command(flatten)]
+    pub house: House,
     /// Take the fire as the site file has it tended; without this, one that is fed by habit is taken as fed on call with a
     /// sized load, since the habit burns most of its wood whatever is called.
     #[arg(long)]
@@ -263,27 +276,18 @@ pub struct Worth {
     /// Seed of sensor scatter and noise, and of the cold snap.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
-    /// Write a report to open in a browser.
-    #[arg(long, value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
-    /// Print one JSON object instead of text.
-    #[arg(long)]
-    pub json: bool,
-    /// What is shown.
+    /// Report, JSON and units.
     #[command(flatten)]
-    pub shown: Shown,
+    pub answer: Answer,
 }
 
 /// `tune`
 #[derive(Debug, Args)]
 #[command(after_help = CAUTION)]
 pub struct Tune {
-    /// Site file; without one the demo site is used.
-    #[arg(long, value_name = "FILE")]
-    pub site: Option<PathBuf>,
-    /// Settings to start from and compare with; without one they follow from the site.
-    #[arg(long, value_name = "FILE")]
-    pub settings: Option<PathBuf>,
+    /// Site and settings.
+    #[command(flatten)]
+    pub house: House,
     /// Take the fire as the site file has it tended; without this, one that is fed by habit is taken as fed on call with a
     /// sized load, since the habit burns most of its wood whatever is called.
     #[arg(long)]
@@ -324,15 +328,9 @@ pub struct Tune {
     /// Write the settings found, with comments.
     #[arg(long, value_name = "FILE.toml")]
     pub write: Option<PathBuf>,
-    /// Write a report to open in a browser.
-    #[arg(long, value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
-    /// Print one JSON object instead of text.
-    #[arg(long)]
-    pub json: bool,
-    /// What is shown.
+    /// Report, JSON and units.
     #[command(flatten)]
-    pub shown: Shown,
+    pub answer: Answer,
 }
 
 /// `drill`
@@ -460,15 +458,9 @@ pub struct Size {
     /// Points of a range.
     #[arg(long, default_value_t = 7, requires = "vary", value_parser = clap::value_parser!(u8).range(2..=50))]
     pub points: u8,
-    /// Write a report to open in a browser.
-    #[arg(long, value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
-    /// Print one JSON object instead of text.
-    #[arg(long)]
-    pub json: bool,
-    /// What is shown.
+    /// Report, JSON and units.
     #[command(flatten)]
-    pub shown: Shown,
+    pub answer: Answer,
 }
 
 /// Shown at the foot of `tonight --help`.
@@ -528,27 +520,18 @@ pub struct Tonight {
     /// End of the night; without it two hours after sunrise.
     #[arg(long, value_name = "HH:MM")]
     pub until: Option<String>,
-    /// Site file; without one the demo site is used.
-    #[arg(long, value_name = "FILE")]
-    pub site: Option<PathBuf>,
-    /// Settings file; without one they follow from the site.
-    #[arg(long, value_name = "FILE")]
-    pub settings: Option<PathBuf>,
+    /// Site and settings.
+    #[command(flatten)]
+    pub house: House,
     /// How many nights that fit readings and forecast are run.
     #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u32).range(20..=20_000))]
     pub nights: u32,
     /// Seed of everything random.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
-    /// Write a page with the night drawn, to open in a browser.
-    #[arg(long, value_name = "FILE.html")]
-    pub report: Option<PathBuf>,
-    /// Print one JSON object instead of text.
-    #[arg(long)]
-    pub json: bool,
-    /// What is shown.
+    /// Report, JSON and units.
     #[command(flatten)]
-    pub shown: Shown,
+    pub answer: Answer,
     /// How the log is to be read; last, since its heading goes on to the end of the help.
     #[command(flatten)]
     pub form: LogForm,

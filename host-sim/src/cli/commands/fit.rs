@@ -28,7 +28,7 @@ use crate::sim::weather::WeatherYear;
 const LEAST_CORRELATION: f64 = 0.8;
 
 pub(super) fn run(args: &Fit) -> anyhow::Result<Outcome> {
-    let units = args.shown.units;
+    let units = args.answer.shown.units;
     let mut inputs = Inputs::new();
     inputs.add([&args.log]);
     inputs.add(args.weather.iter().chain(&args.compare));
@@ -43,7 +43,7 @@ pub(super) fn run(args: &Fit) -> anyhow::Result<Outcome> {
         .map(|path| input::text(path).with_context(|| path.display().to_string()))
         .transpose()?;
     let written = inputs.output(args.write.as_ref())?;
-    let report = inputs.output(args.report.as_ref())?;
+    let report = inputs.output(args.answer.report.as_ref())?;
     let cancel = output::cancel_on_ctrl_c()?;
 
     let (record, mut notes) = read(args)?;
@@ -111,7 +111,7 @@ pub(super) fn run(args: &Fit) -> anyhow::Result<Outcome> {
     }
     // Ctrl-C asked for the best so far: it is written.
     outputs.persist(&crate::sim::cancel::Cancel::new())?;
-    output::print(&if args.json {
+    output::print(&if args.answer.json {
         to_json(&shown)?
     } else {
         terminal(&shown)

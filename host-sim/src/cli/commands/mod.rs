@@ -211,7 +211,7 @@ impl Files {
         let wanted = trace.is_some() || results.fingerprint;
         Ok(Self {
             trace: wanted.then(|| TraceWriter::new(trace)),
-            report: create(&results.report)?,
+            report: create(&results.answer.report)?,
         })
     }
 }
@@ -244,7 +244,7 @@ fn show(
         outputs.add(file)?;
     }
     outputs.persist(cancel)?;
-    if results.json {
+    if results.answer.json {
         let mut json = serde_json::to_string_pretty(shown.numbers)?;
         json.push('\n');
         output::print(&json)?;

@@ -64,7 +64,7 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
                 .to_string_lossy()
         ),
         &settings,
-        args.results.shown.units,
+        args.results.answer.shown.units,
     );
     context.house = present::house(None, Some(&args.log));
     context.start = start;

@@ -46,7 +46,7 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
         design_c,
     };
     let cancel = output::cancel_on_ctrl_c()?;
-    let report = inputs.output(args.report.as_ref())?;
+    let report = inputs.output(args.answer.report.as_ref())?;
     let settings = inputs.output(args.write_settings.as_ref())?;
 
     let plant = &site.config.plant;
@@ -56,12 +56,12 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
         .map(|vary| vary.run(&site.config, &asked))
         .transpose()
         .context("--vary")?;
-    let show = Show(args.shown.units);
+    let show = Show(args.answer.shown.units);
     let site_name = args.site.as_ref().map_or_else(
         || "the demo site, as no file was given".to_owned(),
         |path| path.display().to_string(),
     );
-    let mut shown = Shown::new(&check, sweep.as_ref(), args.shown.units);
+    let mut shown = Shown::new(&check, sweep.as_ref(), args.answer.shown.units);
     shown.house = house(site.config.name.as_deref(), args.site.as_deref());
     shown.used = vec![
         ("Site".to_owned(), site_name.clone()),
@@ -82,7 +82,7 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
             format!("{}, {design_from}", show.temperature(design_c)),
         ),
     ];
-    shown.notes = site.remarks(args.shown.units);
+    shown.notes = site.remarks(args.answer.shown.units);
 
     let mut outputs = OutputSet::new();
     if let Some(mut file) = report {
@@ -94,7 +94,7 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
         outputs.add(file)?;
     }
     outputs.persist(&cancel)?;
-    if args.json {
+    if args.answer.json {
         let mut json = serde_json::to_string_pretty(&shown)?;
         json.push('\n');
         output::print(&json)?;
@@ -109,7 +109,7 @@ pub(super) fn run(args: &Size) -> anyhow::Result<Outcome> {
 
 /// A settings file for this site.
 fn own_settings(args: &Size, plant: &PlantConfig, site_name: &str) -> anyhow::Result<String> {
-    let units = args.shown.units;
+    let units = args.answer.shown.units;
     let raw = settings_in(plant, units);
     if let Err(problems) = Settings::check(raw) {
         let broken: Vec<_> = problems.iter().map(ToString::to_string).collect();

@@ -44,10 +44,10 @@ fn example(units: Units) -> String {
 }
 
 pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
-    let units = args.shown.units;
+    let units = args.answer.shown.units;
     let mut inputs = Inputs::new();
-    let site = inputs.site(args.site.as_ref())?;
-    let chosen = inputs.settings(args.settings.as_ref(), &site, units)?;
+    let site = inputs.site(args.house.site.as_ref())?;
+    let chosen = inputs.settings(args.house.settings.as_ref(), &site, units)?;
     let (settings, settings_name) = (chosen.settings, chosen.name);
     inputs.add([&args.log, &args.forecast].into_iter().flatten());
     let (station, station_name) = station(&site)?;
@@ -72,7 +72,7 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     }
     let (forecast, forecast_name) = forecast(args, &station, &axis, &present, &mut notes)?;
 
-    let report = inputs.output(args.report.as_ref())?;
+    let report = inputs.output(args.answer.report.as_ref())?;
     let cancel = output::cancel_on_ctrl_c()?;
     let answer = answer(&Question {
         site: &site.config,
@@ -107,12 +107,12 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
     notes.extend(site.lints_in(units).iter().map(ToString::to_string));
     let shown = Shown {
         answer: &answer,
-        house: house(site.config.name.as_deref(), args.site.as_deref()),
+        house: house(site.config.name.as_deref(), args.house.site.as_deref()),
         forecast: forecast_name,
         used: vec![
             (
                 "Site".to_owned(),
-                args.site.as_ref().map_or_else(
+                args.house.site.as_ref().map_or_else(
                     || "the demo's".to_owned(),
                     |path| path.display().to_string(),
                 ),
@@ -122,7 +122,7 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
             ("Readings".to_owned(), readings),
         ],
         notes,
-        units: args.shown.units,
+        units: args.answer.shown.units,
     };
     let mut outputs = OutputSet::new();
     if let Some(mut file) = report {
@@ -130,7 +130,7 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
         outputs.add(file)?;
     }
     outputs.persist(&cancel)?;
-    let text = if args.json {
+    let text = if args.answer.json {
         serde_json::to_string_pretty(&shown.json())? + "\n"
     } else {
         shown.text()
@@ -205,7 +205,7 @@ fn now(
         .transpose()?;
     let Some(log) = log else {
         return given.with_context(|| {
-            format!("--now: found none; expected the time of the readings, such as --now 18:00, or a log with --log. For example:\n  {}", example(args.shown.units))
+            format!("--now: found none; expected the time of the readings, such as --now 18:00, or a log with --log. For example:\n  {}", example(args.answer.shown.units))
         });
     };
     let name = args.log.as_deref().unwrap_or(Path::new("-")).display();
@@ -321,7 +321,7 @@ fn present(args: &Tonight, log: Option<&Recent>) -> anyhow::Result<(Present, Str
         ),
         None => format!(
             "--{option}: found none; expected what the {what} shows now, or a log with --log. For example:\n  {}",
-            example(args.shown.units)
+            example(args.answer.shown.units)
         ),
     };
     let slab_c = match slab {
@@ -407,14 +407,14 @@ fn forecast(
     let (Some(mut low_c), Some(high_c)) = (low, high) else {
         bail!(
             "found no forecast; expected --low and --high, or --forecast FILE. For example:\n  {}",
-            example(args.shown.units)
+            example(args.answer.shown.units)
         );
     };
     if high_c < low_c {
         bail!(
             "--high: found {}, below the low of {}; expected the day's high above the night's low (are they exchanged?)",
-            shown(high_c, args.shown.units),
-            shown(low_c, args.shown.units)
+            shown(high_c, args.answer.shown.units),
+            shown(low_c, args.answer.shown.units)
         );
     }
     if high_c - low_c > RANGE_K {
@@ -422,12 +422,12 @@ fn forecast(
             "--high: found {:.0} K above the low; expected at most {RANGE_K:.0} K",
             high_c - low_c
         );
-        bail!("{}", quantity::told(&told, args.shown.units));
+        bail!("{}", quantity::told(&told, args.answer.shown.units));
     }
     let words = format!(
         "low {}, high {}, {}",
-        shown(low_c, args.shown.units),
-        shown(high_c, args.shown.units),
+        shown(low_c, args.answer.shown.units),
+        shown(high_c, args.answer.shown.units),
         sky.name()
     );
     if let Some(outdoor_c) = present.outdoor_c
@@ -438,8 +438,8 @@ fn forecast(
             format!(
                 "It is {} outdoors now, far above the forecast's high of {}: is that what the outdoor sensor shows, and is the forecast \
                  for tonight?",
-                shown(outdoor_c, args.shown.units),
-                shown(high_c, args.shown.units)
+                shown(outdoor_c, args.answer.shown.units),
+                shown(high_c, args.answer.shown.units)
             ),
         );
     }
@@ -448,7 +448,7 @@ fn forecast(
     {
         notes.push(format!(
             "It is already {} outdoors, below the forecast low: that is taken as the low.",
-            shown(outdoor_c, args.shown.units)
+            shown(outdoor_c, args.answer.shown.units)
         ));
         low_c = outdoor_c;
     }

@@ -21,11 +21,11 @@ use crate::sim::cancel::Cancel;
 use crate::sim::weather::WeatherYear;
 
 pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
-    let units = args.shown.units;
+    let units = args.answer.shown.units;
     let mut inputs = Inputs::new();
-    let mut site = inputs.site(args.site.as_ref())?;
+    let mut site = inputs.site(args.house.site.as_ref())?;
     let fire = taken_as_on_call(&mut site, args.as_tended, units);
-    let chosen = inputs.settings(args.settings.as_ref(), &site, units)?;
+    let chosen = inputs.settings(args.house.settings.as_ref(), &site, units)?;
     let (base, settings_name) = (chosen.settings, chosen.name);
     inputs.add(args.weather.iter().chain(&args.keep_back));
     if base.mode != Mode::Winter {
@@ -46,7 +46,7 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     let (tuned_on, kept_back) = winters(args, &site)?;
     let mut notes = notes(&site, &tuned_on, units);
     notes.splice(0..0, chosen.notes.into_iter().chain(fire));
-    let house_name = house(site.config.name.as_deref(), args.site.as_deref());
+    let house_name = house(site.config.name.as_deref(), args.house.site.as_deref());
     let task = Task {
         site: site.config,
         base,
@@ -68,7 +68,7 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     };
     let stages = Stages::new(&task)?;
     let settings_file = inputs.output(args.write.as_ref())?;
-    let report = inputs.output(args.report.as_ref())?;
+    let report = inputs.output(args.answer.report.as_ref())?;
     let cancel = output::cancel_on_ctrl_c()?;
     let bar = bar(stages.days(&task.budget));
     let pool = rayon::ThreadPoolBuilder::new()
@@ -78,7 +78,7 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     // Last of all: it begins a file.
     let memory = match &args.resume {
         Some(path) => {
-            let outputs = [&args.write, &args.report].into_iter().flatten();
+            let outputs = [&args.write, &args.answer.report].into_iter().flatten();
             if outputs
                 .clone()
                 .any(|output| output::same_file(path, output))
@@ -108,7 +108,7 @@ pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     }
     // Ctrl-C asked for the best so far: it is written.
     outputs.persist(&Cancel::new())?;
-    let text = if args.json {
+    let text = if args.answer.json {
         present::tune::to_json(&task, &tuned)?
     } else {
         quantity::told(

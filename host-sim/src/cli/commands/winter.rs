@@ -26,10 +26,10 @@ use crate::sim::weather::{ColdSnap, Origin, Series as WeatherSeries, SnapStart, 
 const WIDTH: usize = 100;
 
 pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
-    let units = args.results.shown.units;
+    let units = args.results.answer.shown.units;
     let mut inputs = Inputs::new();
-    let site = inputs.site(args.site.as_ref())?;
-    let chosen = inputs.settings(args.settings.as_ref(), &site, units)?;
+    let site = inputs.site(args.house.site.as_ref())?;
+    let chosen = inputs.settings(args.house.settings.as_ref(), &site, units)?;
     let settings = chosen.settings;
     inputs.add(&args.weather);
     let (year, weather_name) = weather(args, &site.config)?;
@@ -89,7 +89,7 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
 
     let mut context = Context::new("A winter of the plant house", &settings, units);
     context.simulated = true;
-    context.house = present::house(site.config.name.as_deref(), args.site.as_deref());
+    context.house = present::house(site.config.name.as_deref(), args.house.site.as_deref());
     context.start = Some(start);
     context.period = Some(format!("{} days from {from}", days * times));
     context.used = vec![
@@ -97,13 +97,13 @@ pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
         ("Settings".to_owned(), chosen.name),
         ("Weather".to_owned(), weather_name),
     ];
-    let told = told(&year, args.results.shown.units);
+    let told = told(&year, args.results.answer.shown.units);
     context.notes = chosen.notes.clone();
     context
         .notes
         .extend(notes(&site, &year, &totals, start, Show(units)));
     // What the text and the picture compare with costs two more runs; JSON alone does without.
-    let extras = if args.years.is_some() || args.results.json && files.report.is_none() {
+    let extras = if args.years.is_some() || args.results.answer.json && files.report.is_none() {
         WinterExtras::default()
     } else {
         extras(&run, &numbers, &totals, start, &cancel)?
@@ -182,7 +182,7 @@ impl std::fmt::Display for Stopped {
 impl std::error::Error for Stopped {}
 
 fn site_name(args: &Winter) -> String {
-    args.site.as_ref().map_or_else(
+    args.house.site.as_ref().map_or_else(
         || "the demo site, as no file was given".to_owned(),
         |path| path.display().to_string(),
     )
@@ -255,7 +255,7 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
     };
     let name = format!(
         "{name}, with a seeded cold snap of {} over {} days",
-        Show(args.results.shown.units).difference(snap.depth_k),
+        Show(args.results.answer.shown.units).difference(snap.depth_k),
         snap.days
     );
     Ok((year.with_cold_snap(&snap)?, name))

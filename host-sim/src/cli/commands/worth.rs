@@ -19,15 +19,15 @@ const SNAP_DEPTH_K: f64 = 6.0;
 const SNAP_DAYS: f64 = 4.0;
 
 pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
-    let units = args.shown.units;
+    let units = args.answer.shown.units;
     let mut inputs = Inputs::new();
-    let mut site = inputs.site(args.site.as_ref())?;
+    let mut site = inputs.site(args.house.site.as_ref())?;
     let fire = taken_as_on_call(&mut site, args.as_tended, units);
     let Chosen {
         settings,
         name,
         mut notes,
-    } = inputs.settings(args.settings.as_ref(), &site, units)?;
+    } = inputs.settings(args.house.settings.as_ref(), &site, units)?;
     notes.extend(fire);
     if settings.mode != Mode::Winter {
         bail!(
@@ -71,7 +71,7 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         })
         .collect::<anyhow::Result<Vec<_>>>()?;
     inputs.add(&args.weather);
-    let report = inputs.output(args.report.as_ref())?;
+    let report = inputs.output(args.answer.report.as_ref())?;
     let comparison = Comparison {
         plant: &site.config.plant,
         settings: &settings,
@@ -93,7 +93,7 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         let used: Vec<(String, String)> = used.into_iter().chain(notes).collect();
         page(
             &worth,
-            &house(site.config.name.as_deref(), args.site.as_deref()),
+            &house(site.config.name.as_deref(), args.house.site.as_deref()),
             &used,
             units,
         )
@@ -101,7 +101,7 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         outputs.add(file)?;
     }
     outputs.persist(&cancel)?;
-    if args.json {
+    if args.answer.json {
         output::print(&(serde_json::to_string_pretty(&worth)? + "\n"))?;
     } else {
         let notes: String = notes.iter().map(|note| format!("{note}\n")).collect();
@@ -111,7 +111,7 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
 }
 
 fn site_name(args: &Worth) -> String {
-    args.site.as_ref().map_or_else(
+    args.house.site.as_ref().map_or_else(
         || "the demo site, as no file was given".to_owned(),
         |path| path.display().to_string(),
     )

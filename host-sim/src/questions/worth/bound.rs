@@ -5,9 +5,11 @@
 
 use super::count::Count;
 use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::closed_loop::{ClosedLoop, Pace, Stretch};
 use crate::sim::plant::adjust::Shift;
 use crate::sim::plant::config::{BoilerKind, HandFiredConfig, Tending};
-use crate::sim::plant::{OutdoorConditions, Plant, PlantConfig, Relays};
+use crate::sim::plant::{Plant, PlantConfig, Relays};
+use crate::sim::tally::Tally;
 use crate::sim::weather::Series;
 
 /// What is known of a foresight.
@@ -109,13 +111,23 @@ struct Oracle<'a> {
     fire: Option<HandFiredConfig>,
 }
 
-/// The house and what is on.
+/// The house and whether its fire is to give heat.
 #[derive(Clone)]
 struct House {
-    plant: Plant,
-    now_s: u64,
-    pump: bool,
+    house: ClosedLoop,
     calling: bool,
+}
+
+impl House {
+    fn slab_c(&self) -> f64 {
+        self.house.plant.truth().slab_c
+    }
+
+    fn light(&mut self, load_kg: f64) {
+        self.house.plant.load_fuel(load_kg);
+        self.house.plant.light_fire();
+        self.calling = true;
+    }
 }
 
 impl Oracle<'_> {
@@ -126,113 +138,114 @@ impl Oracle<'_> {
         cancel: &Cancel,
     ) -> Result<Count, Cancelled> {
         let mut house = House {
-            plant: Plant::new(config, 1),
-            now_s: 0,
-            pump: false,
+            house: ClosedLoop::new(Plant::new(config, 1), 0, Pace::HEATED),
             calling: false,
         };
+        let mut tally = Tally::new(&house.house.plant, self.target_c);
         let slab_kwh_k = config.house.floor_area_m2()
             * config.floor.thickness_m
             * config.floor.heat_capacity_j_m3k
             / 3.6e6;
-        let mut count = Count::default();
-        let (mut needs_pump, mut fire_tonight, mut ideal_kwh) = (false, false, 0.0);
-        while house.now_s < self.weather.duration_s() {
-            if house.now_s.is_multiple_of(PUMP_EVERY_S) {
+        let (mut feeds, mut ideal_kwh) = (0, 0.0);
+        let (mut ideal_nights, mut ideal_tonight) = (0, false);
+        let mut needs_pump = false;
+        while house.house.now_s() < self.weather.duration_s() {
+            let now_s = house.house.now_s();
+            if now_s.is_multiple_of(PUMP_EVERY_S) {
                 cancel.check()?;
                 needs_pump = self.falls_at_rest(&house);
             }
-            if house.now_s.is_multiple_of(FIRE_EVERY_S)
+            if now_s.is_multiple_of(FIRE_EVERY_S)
                 && !house.calling
                 && let Some(load_kg) = self.load_kg(&house)
             {
-                house.plant.load_fuel(load_kg);
-                house.plant.light_fire();
-                house.calling = true;
-                count.feeds += 1;
-                count.calls += 1;
+                house.light(load_kg);
+                feeds += 1;
             }
-            let was = house.pump;
-            self.step(&mut house, needs_pump);
-            count.starts += u32::from(house.pump && !was);
-            if self.fire.is_none() {
-                let lacks_k = self.target_c - house.plant.truth().slab_c;
-                if lacks_k > 0.0 {
-                    house.plant.shift(&Shift {
-                        slab_core_k: lacks_k,
-                        slab_beside_k: lacks_k,
-                        ..Shift::default()
-                    });
-                    ideal_kwh += lacks_k * slab_kwh_k;
-                    fire_tonight = true;
-                }
+            self.step(&mut house, needs_pump, &mut |stretch, plant| {
+                tally.add(stretch, plant);
+            });
+            let lacks_k = self.target_c - house.slab_c();
+            if self.fire.is_none() && lacks_k > 0.0 {
+                house.house.plant.shift(&Shift {
+                    slab_core_k: lacks_k,
+                    slab_beside_k: lacks_k,
+                    ..Shift::default()
+                });
+                ideal_kwh += lacks_k * slab_kwh_k;
+                ideal_tonight = true;
             }
-            fire_tonight |= house.calling;
-            if (house.now_s + NOON_S).is_multiple_of(DAY_S) {
-                count.fed_nights += u32::from(std::mem::take(&mut fire_tonight));
+            if (house.house.now_s() + NOON_S).is_multiple_of(DAY_S) {
+                ideal_nights += u32::from(std::mem::take(&mut ideal_tonight));
             }
-            let lacks_k = (self.target_c - house.plant.truth().slab_c).max(0.0);
-            count.below_target_kh += lacks_k * STEP_S as f64 / HOUR as f64;
         }
-        let (ledger, truth) = (house.plant.ledger(), house.plant.true_state());
-        count.nights_with_fire = count.fed_nights;
-        count.boiler_heat_kwh = ledger.boiler_j / 3.6e6 + ideal_kwh;
-        count.earth_heat_kwh = ledger.earth_j / 3.6e6;
-        count.pump_kwh = ledger.pump_j / 3.6e6;
-        count.wood_kg = truth.wood_kg;
+        let season = tally.finish(&house.house.plant);
+        let mut count = Count {
+            feeds,
+            fed_nights: season.nights_with_fire,
+            ..Count::of(&season)
+        };
         if self.fire.is_none() {
             let kwh_kg = wood.map(|fire| fire.efficiency * fire.wood_j_kg / 3.6e6);
             count.wood_kg = kwh_kg.map_or(0.0, |kwh_kg| ideal_kwh / kwh_kg);
+            count.boiler_heat_kwh = ideal_kwh;
+            (count.nights_with_fire, count.fed_nights) = (ideal_nights, ideal_nights);
         }
         Ok(count)
     }
 
-    fn outdoor(&self, from_s: u64) -> OutdoorConditions {
-        self.weather.conditions(from_s + STEP_S / 2).into()
-    }
-
-    /// One step: the circulator where the store has something to give, or a fire burns out.
-    fn step(&self, house: &mut House, needs_pump: bool) {
-        let truth = house.plant.true_state();
+    /// One minute: the circulator where the store has something to give, or a fire burns out.
+    fn step(&self, house: &mut House, needs_pump: bool, seen: &mut impl FnMut(&Stretch, &Plant)) {
+        let truth = house.house.plant.true_state();
         if house.calling && !truth.fire_alight && truth.fire_w < BURNT_W {
             house.calling = false;
         }
         let difference_k = truth.store_floor_c - truth.slab_core_c;
-        let gains = difference_k > if house.pump { PUMP_OFF_K } else { PUMP_ON_K };
-        let late = house.plant.truth().slab_c < self.target_c + JUST_IN_TIME_K;
-        house.pump = (needs_pump || late) && gains || house.calling;
-        let relays = Relays {
-            circulator: house.pump,
+        let least_k = if house.house.relays.circulator {
+            PUMP_OFF_K
+        } else {
+            PUMP_ON_K
+        };
+        let late = house.slab_c() < self.target_c + JUST_IN_TIME_K;
+        house.house.relays = Relays {
+            circulator: (needs_pump || late) && difference_k > least_k || house.calling,
             boiler_call: house.calling,
         };
-        let outdoor = self.outdoor(house.now_s);
-        // In parts while a fire heats the water.
-        let parts = if house.calling { 3 } else { 1 };
-        for _ in 0..parts {
-            house
-                .plant
-                .step(STEP_S as f64 / f64::from(parts), &outdoor, relays);
+        let end_s = house.house.now_s() + STEP_S;
+        while house.house.now_s() < end_s {
+            let stretch =
+                house
+                    .house
+                    .go_on_with(house.house.relays, house.calling, end_s, |at_s| {
+                        self.weather.conditions(at_s).into()
+                    });
+            seen(&stretch, &house.house.plant);
         }
-        house.now_s += STEP_S;
     }
 
     /// Would the slab alone fall below its target before long?
     fn falls_at_rest(&self, house: &House) -> bool {
-        let mut plant = house.plant.clone();
-        let end_s = (house.now_s + PUMP_AHEAD_S).min(self.weather.duration_s());
-        (house.now_s..end_s).step_by(STEP_S as usize).any(|now_s| {
-            plant.step(STEP_S as f64, &self.outdoor(now_s), Relays::default());
-            plant.truth().slab_c < self.target_c
-        })
+        let mut alone = house.clone();
+        alone.house.relays = Relays::default();
+        let end_s = (alone.house.now_s() + PUMP_AHEAD_S).min(self.weather.duration_s());
+        while alone.house.now_s() < end_s {
+            alone
+                .house
+                .go_on(end_s, |at_s| self.weather.conditions(at_s).into());
+            if alone.slab_c() < self.target_c {
+                return true;
+            }
+        }
+        false
     }
 
     /// Does the slab hold for so long from now on, judged after the first `after_s`?
     fn holds(&self, mut house: House, for_s: u64, after_s: u64) -> bool {
-        let from_s = house.now_s + after_s;
-        let end_s = (house.now_s + for_s).min(self.weather.duration_s());
-        while house.now_s < end_s {
-            self.step(&mut house, true);
-            if house.now_s > from_s && house.plant.truth().slab_c < self.target_c {
+        let from_s = house.house.now_s() + after_s;
+        let end_s = (house.house.now_s() + for_s).min(self.weather.duration_s());
+        while house.house.now_s() < end_s {
+            self.step(&mut house, true, &mut |_, _| {});
+            if house.house.now_s() > from_s && house.slab_c() < self.target_c {
                 return false;
             }
         }
@@ -242,15 +255,13 @@ impl Oracle<'_> {
     /// The least wood, kg, that holds the slab, if a fire has to be lit now.
     fn load_kg(&self, house: &House) -> Option<f64> {
         let fire = self.fire?;
-        let near = house.plant.truth().slab_c < self.target_c + FAR_K;
+        let near = house.slab_c() < self.target_c + FAR_K;
         if !near || self.holds(house.clone(), LEAD_S, 0) {
             return None;
         }
         let holds = |load_kg: f64| {
             let mut lit = house.clone();
-            lit.plant.load_fuel(load_kg);
-            lit.plant.light_fire();
-            lit.calling = true;
+            lit.light(load_kg);
             self.holds(lit, HOLD_S, LEAD_S)
         };
         if !holds(fire.charge_kg) {

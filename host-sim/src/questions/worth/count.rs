@@ -45,6 +45,25 @@ pub struct Count {
 }
 
 impl Count {
+    /// Of the house's own account; useless calls are not in it.
+    #[must_use]
+    pub fn of(season: &Season) -> Self {
+        Self {
+            below_target_kh: season.below_target_kh,
+            wood_kg: season.wood_kg,
+            boiler_heat_kwh: season.boiler_heat_kwh,
+            earth_heat_kwh: season.earth_heat_kwh,
+            pump_kwh: season.pump_kwh,
+            starts: season.starts,
+            calls: season.calls,
+            useless_calls: 0,
+            nights_with_fire: season.nights_with_fire,
+            feeds: season.tended.feeds,
+            wakings: season.tended.wakings,
+            fed_nights: season.tended.nights,
+        }
+    }
+
     /// Several winters as one.
     #[must_use]
     pub fn plus(self, other: Self) -> Self {
@@ -104,18 +123,8 @@ pub fn count_with_totals<S: Stepper>(
     })?;
     useless_calls += u32::from(call.is_some_and(|call| call.is_useless()));
     let count = Count {
-        below_target_kh: season.below_target_kh,
-        wood_kg: season.wood_kg,
-        boiler_heat_kwh: season.boiler_heat_kwh,
-        earth_heat_kwh: season.earth_heat_kwh,
-        pump_kwh: season.pump_kwh,
-        starts: season.starts,
-        calls: season.calls,
         useless_calls,
-        nights_with_fire: season.nights_with_fire,
-        feeds: season.tended.feeds,
-        wakings: season.tended.wakings,
-        fed_nights: season.tended.nights,
+        ..Count::of(&season)
     };
     Ok((count, season))
 }

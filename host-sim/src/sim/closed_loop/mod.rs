@@ -37,6 +37,12 @@ impl Pace {
         running_s: REST_S,
     };
 
+    /// A minute, and a third of it while something heats the water.
+    pub const HEATED: Self = Self {
+        rest_s: REST_S,
+        running_s: REST_S / 3,
+    };
+
     /// At rest so long, between 1 and 60 s; a sixth of it while the circulator runs.
     #[must_use]
     pub const fn of_rest(rest_s: u64) -> Self {
@@ -124,8 +130,8 @@ impl ClosedLoop {
         self.go_on_with(self.relays, self.relays.circulator, until_s, weather)
     }
 
-    /// The same where the house's relays are not what was asked for: `actual` is what they do, and `runs` whether water may
-    /// move.
+    /// The same where the house's relays are not what was asked for: `actual` is what they do, and `runs` whether the stretch
+    /// is to be a short one.
     pub fn go_on_with(
         &mut self,
         actual: Relays,
