@@ -27,23 +27,23 @@ words! {
         /// Heat is wanted and a limit stands against it.
         HeatBarred = "heat_barred",
         /// Heat nobody called for.
-        UncalledHeat = "uncalled_heat",
+        HeatWithoutCall = "heat_without_call",
         /// The store is near freezing.
-        StoreFloor = "store_floor",
+        StoreCold = "store_cold",
         /// Power comes and goes.
         UnstablePower = "unstable_power",
         /// Stored settings were unreadable.
         SettingsLost = "settings_lost",
         /// The slab reading and its water disagree.
-        SlabDisputed = "slab_disputed",
+        SlabImplausible = "slab_implausible",
         /// The boiler ran most of a day.
-        BoilerDay = "boiler_day",
+        LongBoilerDay = "long_boiler_day",
         /// Readings scatter.
         Noisy = "noisy",
         /// Frost makes the circulator start very often.
         ManyStarts = "many_starts",
         /// The circulator seems to run unasked.
-        PumpUnasked = "pump_unasked",
+        FlowWithPumpOff = "flow_with_pump_off",
     }
 }
 
@@ -51,7 +51,7 @@ impl Alarm {
     /// Does it only inform, without ringing?
     #[must_use]
     pub const fn is_advice(self) -> bool {
-        self as u8 >= Self::SlabDisputed as u8
+        self as u8 >= Self::SlabImplausible as u8
     }
 
     /// What happened and what the controller does about it.
@@ -82,25 +82,25 @@ impl Alarm {
             Self::HeatBarred => {
                 "The slab wants boiler heat and a limit, a lost sensor or missing flow stands against it."
             }
-            Self::UncalledHeat => {
+            Self::HeatWithoutCall => {
                 "The water is hot and nobody called: the circulator carries it off."
             }
-            Self::StoreFloor => {
+            Self::StoreCold => {
                 "The store is near freezing; only frost protection still draws on it."
             }
             Self::UnstablePower => {
                 "Power came and went, or steps came late, several times: after a boot the boiler waits."
             }
             Self::SettingsLost => "Stored settings were unreadable: safe defaults and winter mode.",
-            Self::SlabDisputed => {
+            Self::SlabImplausible => {
                 "Slab reading and slab water disagree: the colder one counts for frost."
             }
-            Self::BoilerDay => "The boiler was called for more than 16 hours in a day.",
+            Self::LongBoilerDay => "The boiler was called for more than 16 hours in a day.",
             Self::Noisy => "A sensor scatters: readings are smoothed.",
             Self::ManyStarts => {
                 "Frost protection started the circulator more than six times in an hour."
             }
-            Self::PumpUnasked => {
+            Self::FlowWithPumpOff => {
                 "Water seems to move with the relay off; temperatures alone cannot tell for sure."
             }
         }
@@ -114,7 +114,7 @@ impl Alarm {
             Self::SlabCold => {
                 "Light the boiler and open its valve by hand; cover the house; see the other alarms."
             }
-            Self::NoFlow => "Check the circulator, valves and for air or ice; purge.",
+            Self::NoFlow => "Check the circulator, valves and for air or ice; vent it.",
             Self::AllLost => "Check the sensor cable and plug; use the hand switch if need be.",
             Self::SupplyLost | Self::ReturnLost | Self::SlabLost | Self::OutdoorLost => {
                 "Check that sensor's plug and cable; replace it."
@@ -123,15 +123,17 @@ impl Alarm {
             Self::HeatBarred => {
                 "See the other alarms; check the mixing valve and the supply sensor; heat by hand."
             }
-            Self::UncalledHeat => "Check the boiler relay and valve: something is stuck on.",
-            Self::StoreFloor => "Heat by the boiler; protect what is stored.",
+            Self::HeatWithoutCall => "Check the boiler relay and valve: something is stuck on.",
+            Self::StoreCold => "Heat by the boiler; protect what is stored.",
             Self::UnstablePower => "Check plug, fuse and supply.",
             Self::SettingsLost => "Send the settings again and check the sensor names.",
-            Self::SlabDisputed => "Compare the slab sensor with a thermometer, then acknowledge.",
-            Self::BoilerDay => "Insulate, close the curtain, or accept it in this weather.",
+            Self::SlabImplausible => {
+                "Compare the slab sensor with a thermometer, then acknowledge."
+            }
+            Self::LongBoilerDay => "Insulate, close the curtain, or accept it in this weather.",
             Self::Noisy => "Keep the sensor cable away from mains; check its plug.",
             Self::ManyStarts => "See why the slab or pipes stay cold.",
-            Self::PumpUnasked => {
+            Self::FlowWithPumpOff => {
                 "Check the relay, the hand switch and a parallel frost thermostat."
             }
         }
@@ -182,7 +184,7 @@ impl AlarmSet {
     #[must_use]
     pub const fn rings(self) -> bool {
         let ringing = 1_u32
-            .wrapping_shl(Alarm::SlabDisputed as u32)
+            .wrapping_shl(Alarm::SlabImplausible as u32)
             .wrapping_sub(1);
         self.0 & ringing != 0
     }

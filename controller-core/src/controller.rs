@@ -5,10 +5,10 @@ use crate::decision::{Decision, View, explain};
 use crate::estimate::{EstimateInput, Estimator, FlowProof};
 use crate::guard::{Guard, GuardStatus};
 use crate::io::{Command, Event, Inputs, Outputs};
-use crate::onlooker::Onlooker;
 use crate::restart::Restart;
 use crate::sensor::{BySensor, Cycle, Excitation, Reading, Sample, SensorCheck, Verdict};
 use crate::settings::{Mode, Settings};
+use crate::shadow::Shadow;
 use crate::time::{Duration, Instant};
 use crate::trace::TraceRow;
 use crate::units::Celsius;
@@ -56,7 +56,7 @@ pub struct State {
     estimator: Estimator,
     decision: Decision,
     guard: Guard,
-    onlooker: Onlooker,
+    shadow: Shadow,
     /// What the last step's comparison said; enters the next step's checks.
     verdicts: BySensor<Verdict>,
     water_slab: Option<Celsius>,
@@ -163,7 +163,7 @@ impl State {
             estimator: Estimator::NEW,
             decision: Decision::new(&restart, settings),
             guard: Guard::new(now, restart.delays(settings), restart.post_run_owed),
-            onlooker: Onlooker::NEW,
+            shadow: Shadow::NEW,
             verdicts: BySensor::from_fn(|_| Verdict::Fine),
             water_slab: None,
             slab_cold_for: Duration::ZERO,
@@ -189,11 +189,11 @@ impl State {
         row.now = now;
         row.inputs = inputs.samples;
         row.pump_feedback = inputs.pump_feedback;
-        row.looks_on = inputs.looks_on;
+        row.shadow = inputs.shadow;
         row.event = event;
         let own_pump = row.status.pump;
-        if let Some(actual) = inputs.looks_on {
-            self.onlooker.see(actual, step, &mut row.status);
+        if let Some(actual) = inputs.shadow {
+            self.shadow.see(actual, step, &mut row.status);
         }
         self.read(
             &inputs.samples,
@@ -206,7 +206,7 @@ impl State {
             &EstimateInput {
                 readings: &row.readings,
                 guard: &row.status,
-                looks_on: inputs.looks_on,
+                shadow: inputs.shadow,
                 pump_feedback: inputs.pump_feedback,
                 acknowledged,
                 step,
@@ -220,11 +220,11 @@ impl State {
             readings: &row.readings,
             estimate: &row.estimate,
             guard: &row.status,
-            looks_on: inputs.looks_on,
+            shadow: inputs.shadow,
             acknowledged,
         };
         let decided = self.decision.decide(&view, own_pump, &mut row.summary);
-        if inputs.looks_on.is_some() {
+        if inputs.shadow.is_some() {
             self.guard.look(now, &mut row.status);
         }
         self.guard
@@ -324,10 +324,10 @@ impl State {
             .with(Alarm::NoFlow, no_flow)
             .with(Alarm::FireOut, s.failed_calls > 0)
             .with(Alarm::HeatBarred, s.barred)
-            .with(Alarm::UncalledHeat, estimate.uncalled_heat)
+            .with(Alarm::HeatWithoutCall, estimate.heat_without_call)
             .with(
-                Alarm::StoreFloor,
-                estimate.store.is_some_and(|t| t <= settings.store_floor),
+                Alarm::StoreCold,
+                estimate.store.is_some_and(|t| t <= settings.store_alarm),
             )
             .with(
                 Alarm::UnstablePower,
@@ -335,14 +335,14 @@ impl State {
             )
             .with(Alarm::SettingsLost, self.restart.settings_lost)
             .with(
-                Alarm::SlabDisputed,
-                estimate.slab_disputed || s.slab_contradicted,
+                Alarm::SlabImplausible,
+                estimate.slab_implausible || s.slab_contradicted,
             )
-            .with(Alarm::BoilerDay, s.boiler_day)
+            .with(Alarm::LongBoilerDay, s.long_boiler_day)
             .with(Alarm::ManyStarts, row.status.starts_last_hour > MANY_STARTS)
-            .with(Alarm::PumpUnasked, estimate.pump_unasked)
+            .with(Alarm::FlowWithPumpOff, estimate.flow_with_pump_off)
             .with(Alarm::Noisy, !readings.all(|reading| !reading.noisy));
-        match row.looks_on {
+        match row.shadow {
             Some(actual) => actual.bear_out(alarms),
             None => alarms,
         }

@@ -1,10 +1,10 @@
 //! What a step is given and what it gives to the pins.
 
 use crate::decision::Switch;
-use crate::onlooker::ActualRelays;
 use crate::restart::Restart;
 use crate::sensor::{BySensor, Sample};
 use crate::settings::{Mode, Settings};
+use crate::shadow::ActualRelays;
 use crate::time::Duration;
 
 /// What a person asks for.
@@ -28,8 +28,8 @@ pub struct Inputs<'a> {
     pub samples: BySensor<Sample>,
     /// Does the circulator really run, if anything can tell?
     pub pump_feedback: Option<bool>,
-    /// Are the relays somebody else's? Then this controller only looks on, and this is what ran.
-    pub looks_on: Option<ActualRelays>,
+    /// Are the relays somebody else's? Then this controller runs in shadow mode, and this is what ran.
+    pub shadow: Option<ActualRelays>,
     /// What a person asks for, if anything.
     pub command: Option<Command>,
     /// New settings to adopt from this step on.

@@ -45,7 +45,7 @@ words! {
         /// The boiler is called.
         Backup = "backup",
         /// Store heat is worth the electricity.
-        Harvest = "harvest",
+        StoreHeat = "store_heat",
         /// Carrying boiler heat out of the pipes.
         PostRun = "post_run",
         /// A person's command.
@@ -57,7 +57,7 @@ words! {
         /// Heat is wanted, but the store has too little to give.
         NotWorthwhile = "not_worthwhile",
         /// The slab is warm enough.
-        Satisfied = "satisfied",
+        WarmEnough = "warm_enough",
     }
 }
 

@@ -6,13 +6,13 @@
 use core::fmt::{self, Write};
 
 use crate::alarm::AlarmSet;
-use crate::decision::{Summary, WoodWord};
+use crate::decision::{Summary, WoodRequest};
 use crate::estimate::{Estimate, FlowProof};
 use crate::guard::GuardStatus;
 use crate::io::{Command, Event, Outputs};
-use crate::onlooker::ActualRelays;
 use crate::reason::{Cause, Reason, What};
 use crate::sensor::{BySensor, Reading, Sample, Sensor};
+use crate::shadow::ActualRelays;
 use crate::time::{Duration, Instant};
 use crate::units::Celsius;
 
@@ -26,7 +26,7 @@ pub struct TraceRow {
     /// Feedback as it came.
     pub pump_feedback: Option<bool>,
     /// What ran, where the relays are somebody else's.
-    pub looks_on: Option<ActualRelays>,
+    pub shadow: Option<ActualRelays>,
     /// Relay bits after this step.
     pub outputs: Outputs,
     /// Why.
@@ -51,7 +51,7 @@ pub struct TraceRow {
 
 /// Column names, in order, separated by commas.
 pub const HEADER: &str = "time_s,supply_c,supply_status,return_c,return_status,slab_c,slab_status,\
-outdoor_c,outdoor_status,pump_feedback,looks_on,actual_circulator,actual_boiler_call,circulator,boiler_call,alarm,reason,\
+outdoor_c,outdoor_status,pump_feedback,shadow,actual_circulator,actual_boiler_call,circulator,boiler_call,alarm,reason,\
 event,cause,cause_value,cause_limit,cause_age_s,lost,pump_hold,boiler_hold,hold_s,supply_state,return_state,slab_state,\
 outdoor_state,flow,flow_proof,outdoor_mean_c,slab_counts_c,slab_from,water_slab_c,water_slab_age_s,\
 store_estimate_c,store_age_s,difference_k,heat_w,earth_wh,boiler_wh,heat_wanted,frost,boiler_state,\
@@ -72,8 +72,8 @@ impl TraceRow {
             row.text(sample.status())?;
         }
         row.flag(self.pump_feedback)?;
-        row.bit(self.looks_on.is_some())?;
-        let actual = self.looks_on.unwrap_or_default();
+        row.bit(self.shadow.is_some())?;
+        let actual = self.shadow.unwrap_or_default();
         row.flag(actual.circulator)?;
         row.flag(actual.boiler_call)?;
         row.bit(self.outputs.circulator)?;
@@ -174,8 +174,8 @@ impl TraceRow {
         row.text(s.frost.map_or("", |kind| kind.name()))?;
         row.text(s.boiler.name())?;
         row.whole(u32::from(s.failed_calls))?;
-        row.text(s.wood.word.name())?;
-        if s.wood.word == WoodWord::Light {
+        row.text(s.wood.request.name())?;
+        if s.wood.request == WoodRequest::Light {
             row.whole(u32::from(s.wood.kg))?;
             row.whole(u32::from(s.wood.within_min))?;
         } else {

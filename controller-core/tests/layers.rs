@@ -13,7 +13,7 @@ const ORDER: [&str; 14] = [
     "guard",
     "restart",
     "alarm",
-    "onlooker",
+    "shadow",
     "estimate",
     "decision",
     "io",

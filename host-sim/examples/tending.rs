@@ -3,9 +3,9 @@
 
 use std::path::Path;
 
+use host_sim::questions::compare::ways::tend_on_call;
+use host_sim::questions::compare::{Comparison, Count, Line, Winter};
 use host_sim::questions::spells::houses::{House, names};
-use host_sim::questions::worth::ways::tend_on_call;
-use host_sim::questions::worth::{Comparison, Count, Line, Winter};
 use host_sim::sim::cancel::Cancel;
 use host_sim::sim::weather::Series;
 use host_sim::sim::weather::WeatherYear;

@@ -173,8 +173,8 @@ fn tonights_page_draws_the_fire_and_when_to_light_it() {
 #[test]
 fn a_page_of_what_rules_are_worth_has_the_tables_of_the_text() {
     let folder = Folder::new();
-    let args = ["worth", "--from", "2025-12-20", "--days", "2"];
-    let html = page(&folder, &args, "worth.html");
+    let args = ["compare", "--from", "2025-12-20", "--days", "2"];
+    let html = page(&folder, &args, "comparison.html");
     is_sound(&html, "What each rule is worth", "the demo house");
     let out = support::host_sim(&args);
     let screen = String::from_utf8(out.stdout).expect("UTF-8");

@@ -159,7 +159,7 @@ fn a_log_rings_by_the_relays_it_tells_and_by_no_others() {
         "no_flow",
         "fire_out",
         "heat_barred",
-        "pump_unasked",
+        "flow_with_pump_off",
         "many_starts",
     ];
     for (name, text_of_it) in [("resting", &resting), ("unknown", &unknown)] {
@@ -170,7 +170,7 @@ fn a_log_rings_by_the_relays_it_tells_and_by_no_others() {
         assert!(rung.contains("slab_lost"), "{name}: {rung}");
         for alarm in of_relays
             .iter()
-            .filter(|alarm| **alarm != "pump_unasked" || name == "unknown")
+            .filter(|alarm| **alarm != "flow_with_pump_off" || name == "unknown")
         {
             assert!(!rung.contains(alarm), "{name}: {alarm} in {rung}");
         }

@@ -116,7 +116,7 @@ fn settings_of_another_house_are_said_and_electricity_is_the_plants() {
         "{kwh} kWh in {hours} h"
     );
     for verb in [
-        &["worth", "--days", "1"][..],
+        &["compare", "--days", "1"][..],
         &[
             "tonight", "--low", "1 °C", "--high", "8 °C", "--slab", "6 °C", "--store", "8 °C",
             "--now", "18:00", "--nights", "20",
@@ -187,7 +187,7 @@ fn every_help_page_fits_the_screen_it_is_read_on() {
         "send-settings",
         "tonight",
         "tune",
-        "worth",
+        "compare",
         "settings",
         "site",
     ] {

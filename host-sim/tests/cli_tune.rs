@@ -56,7 +56,7 @@ fn a_search_writes_its_files_and_goes_on_from_what_it_knows() {
         "Winters kept back",
         "reading warm",
         "What does not matter here",
-        "Bargains",
+        "Trade-offs",
         "coldest weeks: ",
     ] {
         assert!(screen.contains(part), "{part:?} is not in: {screen}");
@@ -78,7 +78,11 @@ fn a_search_writes_its_files_and_goes_on_from_what_it_knows() {
     let winter: serde_json::Value =
         serde_json::from_slice(&settings.stdout).expect("one JSON object");
     let page = std::fs::read_to_string(&report).expect("written");
-    for part in ["A cold night, before and after", "Bargains", "What matters"] {
+    for part in [
+        "A cold night, before and after",
+        "Trade-offs",
+        "What matters",
+    ] {
         assert!(page.contains(part), "{part:?} is not in the report");
     }
     assert!(page.matches("<figure>").count() >= 4);

@@ -1,7 +1,7 @@
 //! A trace replayed comes to the numbers of the run that wrote it: for every built-in drill and a winter.
 //!
 //! Not compared, since no trace can hold them: `air_min_c`, `air_hours_below_zero`, `slab_true_min_c` and `store_true_min_c` (no column of them), what a winter takes from
-//! the plant's own account (`earth_heat_kwh`, `earth_heat_error_kwh`, `boiler_heat_kwh`, `pump_kwh`, `heat_to_pump_ratio`,
+//! the plant's own account (`earth_heat_kwh`, `earth_heat_error_kwh`, `boiler_heat_kwh`, `pump_kwh`, `cop`,
 //! `wood_kg`, `energy_closure`), and the wall clock of `slab_min_time` and `first_time`: a trace counts seconds.
 //! `agreement` and `log` are there only when a log is read; `gap_hours` is the time without power.
 
@@ -150,7 +150,7 @@ fn a_winters_trace_comes_to_the_winters_numbers() {
         "earth_heat_error_kwh",
         "boiler_heat_kwh",
         "pump_kwh",
-        "heat_to_pump_ratio",
+        "cop",
         "wood_kg",
         "energy_closure",
     ];

@@ -40,9 +40,9 @@ impl Sink for Seen {
         let freezing = row
             .readings
             .ret
-            .cold()
+            .at_most()
             .is_some_and(|t| t <= Celsius::from_milli(2_000));
-        let at_rest = row.looks_on.and_then(|actual| actual.circulator) == Some(false);
+        let at_rest = row.shadow.and_then(|actual| actual.circulator) == Some(false);
         if freezing && at_rest {
             self.idle_cold += 1;
             // Protection may wait a minute for the shortest rest, and longer after a boot.
@@ -65,7 +65,7 @@ impl Sink for Seen {
         let hot = row
             .readings
             .supply
-            .hot()
+            .at_least()
             .is_some_and(|t| t >= Celsius::from_milli(40_000));
         if report.outputs.boiler_call && hot {
             self.calls_on_hot_supply += 1;

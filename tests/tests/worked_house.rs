@@ -189,8 +189,8 @@ fn a_change_in_the_file_changes_the_answer() {
     // The other way round from the rows above: the file is really read.
     let base = worked("", Given::SlabCore(2.0), 9.0, 0.0, FloorFilm::Fixed(9.0));
     let text = DEMO.replacen(
-        "glazing_heat_loss = \"3.4 W/m²K\"",
-        "glazing_heat_loss = \"4.0 W/m²K\"",
+        "glazing_u_value = \"3.4 W/m²K\"",
+        "glazing_u_value = \"4.0 W/m²K\"",
         1,
     );
     assert_ne!(text, DEMO);

@@ -6,9 +6,9 @@
 use super::View;
 use super::circulator::between;
 use crate::estimate::{Flow, FlowProof, SlabFrom};
-use crate::onlooker::ActualRelays;
 use crate::reason::{Cause, What, words};
 use crate::settings::{BoilerKind, Mode, Rule};
+use crate::shadow::ActualRelays;
 use crate::time::Duration;
 use crate::units::{Celsius, Kelvin};
 
@@ -17,7 +17,7 @@ words! {
     BoilerState {
         /// Nothing is wanted.
         Idle = "idle",
-        /// Wanted; the water is purged first.
+        /// Wanted; the water settles first.
         Wanted = "wanted",
         /// Called, and no heat seen yet.
         Proving = "proving",
@@ -66,7 +66,7 @@ const LONG_DAY: Duration = Duration::from_hours(16);
 
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Boiler {
-    /// Power that comes and goes leaves no time for a purge.
+    /// Power that comes and goes leaves no time to settle.
     unstable_power: bool,
     call: bool,
     /// Time left of a call by the water's word.
@@ -156,7 +156,7 @@ impl Boiler {
         let emergency = self.is_emergency(view);
         let limited = !fitted || is_limited(view, emergency);
         let waits = self.wait > Duration::ZERO;
-        let purged = is_purged(view) || view.guard.boiler || self.unstable_power && emergency;
+        let settled = has_settled(view) || view.guard.boiler || self.unstable_power && emergency;
         self.barred_for = if wanted && limited {
             self.barred_for + view.step
         } else {
@@ -172,7 +172,7 @@ impl Boiler {
         };
         Report {
             wanted,
-            allowed: !limited && !waits && purged,
+            allowed: !limited && !waits && settled,
             limited: limited || waits,
             barred: limited,
             by_water: self.by_water > Duration::ZERO,
@@ -220,7 +220,7 @@ impl Boiler {
     /// Does the call bring heat? Any witness will do; a slab that goes on cooling overrules one.
     fn judge(&mut self, view: &View<'_>) {
         let unknown = |actual: ActualRelays| actual.boiler_call.is_none();
-        if !view.guard.boiler || view.looks_on.is_some_and(unknown) {
+        if !view.guard.boiler || view.shadow.is_some_and(unknown) {
             self.calling = false;
             self.proven = false;
             return;
@@ -318,12 +318,12 @@ fn is_trial(view: &View<'_>) -> bool {
     }
 }
 
-/// Has the water been purged, so that the sensors read it? Feedback alone does not say so: a contact
+/// Has the water settled, so that the sensors read it? Feedback alone does not say so: a contact
 /// that sticks would let a call start with the circulator.
-fn is_purged(view: &View<'_>) -> bool {
+fn has_settled(view: &View<'_>) -> bool {
     view.estimate.flow == Flow::Flowing
         && view.guard.pump
-        && view.guard.pump_for >= view.settings.purge
+        && view.guard.pump_for >= view.settings.settling_time
 }
 
 /// Does a limit stand against a call now?

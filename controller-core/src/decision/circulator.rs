@@ -120,7 +120,7 @@ impl Circulator {
         match (view.estimate.flow, view.readings.supply.good()) {
             _ if !settings.keeps(Rule::Differential) => true,
             (_, None) => true,
-            (Flow::Purging, Some(_)) => self.gain,
+            (Flow::Settling, Some(_)) => self.gain,
             (Flow::Flowing, Some(supply)) => {
                 let least = if self.gain {
                     settings.stop_difference

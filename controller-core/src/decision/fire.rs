@@ -20,7 +20,7 @@ use crate::units::{Celsius, Kelvin, KelvinPerHour};
 
 words! {
     /// What is said about wood.
-    WoodWord {
+    WoodRequest {
         /// Nothing: no fire is fed by hand, the slab is in doubt, or a limit stands against a call.
         Nothing = "",
         /// Have so much in the fire within so long; wood that still burns counts.
@@ -30,12 +30,12 @@ words! {
     }
 }
 
-/// The word on wood.
+/// The advice on wood.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub struct WoodAdvice {
     /// Which.
-    pub word: WoodWord,
-    /// Wood that should lie in the fire, kg; zero but for [`WoodWord::Light`].
+    pub request: WoodRequest,
+    /// Wood that should lie in the fire, kg; zero but for [`WoodRequest::Light`].
     pub kg: u8,
     /// Minutes until heat is wanted; zero for now.
     pub within_min: u8,
@@ -50,7 +50,7 @@ const SETTLED: Duration = Duration::from_mins(30);
 /// The word is worked out anew so often, and at every step while wood is asked for.
 const EVERY: Duration = Duration::from_mins(1);
 
-/// What the word follows from.
+/// What the advice follows from.
 #[derive(Clone, Copy, Debug)]
 struct Need {
     /// The slab as it counts.
@@ -70,7 +70,7 @@ struct Need {
 fn advise(need: &Need) -> WoodAdvice {
     let over = need.slab - need.call_at;
     let no_more = WoodAdvice {
-        word: WoodWord::NoMore,
+        request: WoodRequest::NoMore,
         ..WoodAdvice::default()
     };
     if !need.called && need.fall.during(AHEAD) < over {
@@ -90,7 +90,7 @@ fn advise(need: &Need) -> WoodAdvice {
     );
     let kg = u8::try_from(kg).unwrap_or(u8::MAX);
     WoodAdvice {
-        word: WoodWord::Light,
+        request: WoodRequest::Light,
         kg: kg.max(1).min(need.most_kg),
         within_min,
     }
@@ -105,7 +105,7 @@ pub(super) fn quotient(of: Kelvin, by: i32, times: i64) -> u32 {
     u32::try_from(whole).unwrap_or(u32::MAX)
 }
 
-/// Memory: how the slab falls, and the word as it was last worked out.
+/// Memory: how the slab falls, and the advice as it was last worked out.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Fire {
     fall: Fall,
@@ -118,7 +118,7 @@ impl Fire {
         fall: Fall::UNKNOWN,
         said_for: EVERY,
         said: WoodAdvice {
-            word: WoodWord::Nothing,
+            request: WoodRequest::Nothing,
             kg: 0,
             within_min: 0,
         },
@@ -132,7 +132,7 @@ impl Fire {
         stopped: bool,
     ) -> WoodAdvice {
         self.said_for = self.said_for + view.step;
-        if self.said_for < EVERY && self.said.word != WoodWord::Light {
+        if self.said_for < EVERY && self.said.request != WoodRequest::Light {
             return self.said;
         }
         let barred = boiler.barred || stopped;
@@ -166,7 +166,7 @@ impl Fire {
             rise: settings.wood_rise,
             most_kg: settings.wood_most,
         });
-        if barred && said.word == WoodWord::Light {
+        if barred && said.request == WoodRequest::Light {
             return WoodAdvice::default();
         }
         said
@@ -188,7 +188,7 @@ mod tests {
 
     fn light(kg: u8, within_min: u8) -> WoodAdvice {
         WoodAdvice {
-            word: WoodWord::Light,
+            request: WoodRequest::Light,
             kg,
             within_min,
         }
@@ -234,19 +234,19 @@ mod tests {
             ..DEMO
         };
         let said = advise(&before);
-        assert_eq!(said.word, WoodWord::Light);
+        assert_eq!(said.request, WoodRequest::Light);
         assert!((59..=60).contains(&said.within_min), "{said:?}");
         let far = Need {
             slab: Celsius::from_milli(3_200),
             ..before
         };
-        assert_eq!(advise(&far).word, WoodWord::NoMore);
+        assert_eq!(advise(&far).request, WoodRequest::NoMore);
         let warmer = Need {
             slab: Celsius::from_milli(2_600),
             fall: KelvinPerHour::ZERO,
             ..before
         };
-        assert_eq!(advise(&warmer).word, WoodWord::NoMore);
+        assert_eq!(advise(&warmer).request, WoodRequest::NoMore);
     }
 
     #[test]
@@ -266,10 +266,10 @@ mod tests {
                                 rise,
                                 most_kg,
                             });
-                            match said.word {
-                                WoodWord::Light => assert!((1..=most_kg).contains(&said.kg)),
-                                WoodWord::NoMore => assert!(!called && said.kg == 0),
-                                WoodWord::Nothing => panic!("{said:?}"),
+                            match said.request {
+                                WoodRequest::Light => assert!((1..=most_kg).contains(&said.kg)),
+                                WoodRequest::NoMore => assert!(!called && said.kg == 0),
+                                WoodRequest::Nothing => panic!("{said:?}"),
                             }
                             assert!(said.within_min <= 90, "{said:?}");
                         }

@@ -13,7 +13,7 @@ mod upkeep;
 
 pub use boiler::BoilerState;
 pub use circulator::FrostKind;
-pub use fire::{WoodAdvice, WoodWord};
+pub use fire::{WoodAdvice, WoodRequest};
 pub use upkeep::Switch;
 
 use boiler::Boiler;
@@ -24,11 +24,11 @@ use upkeep::{Exercise, Manual};
 
 use crate::estimate::{Estimate, SlabFrom};
 use crate::guard::{BoilerRequest, GuardStatus, Hold, PumpRequest, Request, Stop, Urgency};
-use crate::onlooker::ActualRelays;
 use crate::reason::{Cause, Reason, What};
 use crate::restart::Restart;
 use crate::sensor::{BySensor, Reading, Trust};
 use crate::settings::{Mode, Rule, Settings};
+use crate::shadow::ActualRelays;
 use crate::time::{Duration, Instant};
 use crate::units::{Celsius, Kelvin};
 
@@ -44,7 +44,7 @@ pub(crate) struct View<'a> {
     /// The relays as they really were before this step.
     pub(crate) guard: &'a GuardStatus,
     /// If they are somebody else's: what is known of them.
-    pub(crate) looks_on: Option<ActualRelays>,
+    pub(crate) shadow: Option<ActualRelays>,
     /// The owner has just acknowledged.
     pub(crate) acknowledged: bool,
 }
@@ -59,7 +59,7 @@ impl View<'_> {
         let readings = self.readings;
         let sure = |reading: &Reading| reading.trust == Trust::Good && !reading.noisy;
         let all = sure(&readings.supply) && sure(&readings.ret) && sure(&readings.slab);
-        if all && !self.estimate.slab_disputed || !self.settings.keeps(Rule::Spare) {
+        if all && !self.estimate.slab_implausible || !self.settings.keeps(Rule::Spare) {
             Kelvin::ZERO
         } else {
             SPARE
@@ -103,7 +103,7 @@ pub struct Summary {
     /// The water calls for heat against the slab's own reading.
     pub slab_contradicted: bool,
     /// Calls add up to more than sixteen hours a day.
-    pub boiler_day: bool,
+    pub long_boiler_day: bool,
     /// Overheat trip in force.
     pub tripped: bool,
     /// A manual command is in force.
@@ -235,7 +235,7 @@ impl Decision {
             failed_calls: self.boiler.failures(),
             barred: self.boiler.is_barred(),
             slab_contradicted: self.boiler.contradicts_slab(view),
-            boiler_day: self.boiler.is_long_day(),
+            long_boiler_day: self.boiler.is_long_day(),
             tripped: said.tripped,
             manual: self.manual.is_active(),
         };
@@ -299,7 +299,7 @@ impl Decision {
         let half = view.settings.slab_band.half();
         if asked.heat && asked.gain && !asked.pause {
             let limit = view.settings.slab_set + half;
-            return Wish::run(Normal, R::Harvest, view.slab_cause(limit));
+            return Wish::run(Normal, R::StoreHeat, view.slab_cause(limit));
         }
         if self.manual.pump() == Switch::On || self.manual.boiler() == Switch::On {
             return Wish::short_run(Normal, R::Manual, by_hand());
@@ -312,7 +312,7 @@ impl Decision {
         let reason = if asked.heat {
             R::NotWorthwhile
         } else {
-            R::Satisfied
+            R::WarmEnough
         };
         let limit = view.settings.slab_set - half;
         Wish::rest(Stop::AfterMinimum, reason, view.slab_cause(limit))

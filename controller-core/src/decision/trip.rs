@@ -57,7 +57,7 @@ impl Trip {
 
 fn is_hot(view: &View<'_>) -> bool {
     let readings = view.readings;
-    let hot = readings.supply.hot();
+    let hot = readings.supply.at_least();
     if !view.settings.keeps(Rule::Trip) {
         return false;
     }
@@ -67,6 +67,6 @@ fn is_hot(view: &View<'_>) -> bool {
             hot.unwrap_or(Celsius::ZERO),
             readings.ret.raw(),
             readings.slab.value,
-            view.settings.loop_yield,
+            view.settings.loop_effectiveness,
         )
 }

@@ -30,7 +30,7 @@ pub(crate) fn return_bears_out(
     supply: Celsius,
     ret: Option<Celsius>,
     slab: Option<Celsius>,
-    loop_yield: Ratio,
+    loop_effectiveness: Ratio,
 ) -> bool {
     let Some(ret) = ret else { return false };
     match slab {
@@ -38,7 +38,7 @@ pub(crate) fn return_bears_out(
             let passed_on = Ratio::from_bits(
                 Ratio::from_milli(1_000)
                     .to_bits()
-                    .saturating_sub(loop_yield.to_bits())
+                    .saturating_sub(loop_effectiveness.to_bits())
                     >> 1,
             );
             ret - slab >= (supply - slab).scaled(passed_on)
@@ -51,7 +51,7 @@ pub(crate) fn return_bears_out(
 pub(super) struct CrossInput<'a> {
     pub(super) readings: &'a BySensor<Reading>,
     /// Water moves past the sensors, as far as anybody knows.
-    pub(super) purged: bool,
+    pub(super) settled: bool,
     pub(super) boiler: bool,
     pub(super) boiler_off_for: Duration,
     pub(super) acknowledged: bool,
@@ -167,7 +167,7 @@ impl CrossCheck {
         let start = *self.supply_at_start.get_or_insert(supply);
         let slab_moved = slab.map(|t| Span::take(&mut self.slab_span, t));
         let return_moved = ret.map(|t| Span::take(&mut self.return_span, t));
-        if !input.purged || supply - start < HEAT_SENT {
+        if !input.settled || supply - start < HEAT_SENT {
             return;
         }
         self.heated_for = self.heated_for + input.step;
@@ -190,10 +190,15 @@ impl CrossCheck {
             return;
         };
         let slab = readings.slab.value;
-        let unborne = input.purged
+        let unborne = input.settled
             && supply >= settings.supply_soft
             && readings.ret.value.is_some()
-            && !return_bears_out(supply, readings.ret.value, slab, settings.loop_yield);
+            && !return_bears_out(
+                supply,
+                readings.ret.value,
+                slab,
+                settings.loop_effectiveness,
+            );
         self.unborne_for = if unborne {
             self.unborne_for + input.step
         } else {
@@ -214,7 +219,7 @@ impl CrossCheck {
         ) else {
             return;
         };
-        if heated || !input.purged {
+        if heated || !input.settled {
             return;
         }
         let (low, high) = (supply.min(slab), supply.max(slab));

@@ -10,7 +10,7 @@ pub enum Flow {
     #[default]
     Rest,
     /// Water moving, but what stood in the pipes has not passed yet.
-    Purging,
+    Settling,
     /// The water itself.
     Flowing,
 }
@@ -21,7 +21,7 @@ impl Flow {
     pub const fn name(self) -> &'static str {
         match self {
             Self::Rest => "rest",
-            Self::Purging => "purging",
+            Self::Settling => "settling",
             Self::Flowing => "flowing",
         }
     }
@@ -78,10 +78,10 @@ impl FlowClock {
         self.rested
     }
 
-    pub(super) fn flow(&self, purge: Duration) -> Flow {
-        match (self.moving, self.state_for >= purge) {
+    pub(super) fn flow(&self, settling_time: Duration) -> Flow {
+        match (self.moving, self.state_for >= settling_time) {
             (false, _) => Flow::Rest,
-            (true, false) => Flow::Purging,
+            (true, false) => Flow::Settling,
             (true, true) => Flow::Flowing,
         }
     }

@@ -117,9 +117,9 @@ impl FlowWatch {
         self.difference_moved = self.difference_moved.max(difference.abs());
         let uncooled = self.hot_ago >= HEATED
             && (supply - ret).abs() < NONE
-            && input
-                .slab
-                .is_some_and(|slab| (supply - slab).abs().scaled(settings.loop_yield) >= EXPECTED);
+            && input.slab.is_some_and(|slab| {
+                (supply - slab).abs().scaled(settings.loop_effectiveness) >= EXPECTED
+            });
         self.alike = uncooled;
         self.uncooled_for = if uncooled {
             self.uncooled_for + input.step

@@ -1,4 +1,4 @@
-//! Heat moved, by where it went. Counts only after the purge; counters never fall and never mix.
+//! Heat moved, by where it went. Counts only after the settling time; counters never fall and never mix.
 
 use crate::settings::Settings;
 use crate::time::Duration;

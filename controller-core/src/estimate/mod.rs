@@ -17,10 +17,10 @@ use heat::{HeatFrom, HeatMeter};
 use water::{Water, WaterInput};
 
 use crate::guard::GuardStatus;
-use crate::onlooker::ActualRelays;
 use crate::reason::words;
 use crate::sensor::{BySensor, Reading, Smoother, Verdict};
 use crate::settings::{Mode, Rule, SUSPECT_MARGIN, Settings};
+use crate::shadow::ActualRelays;
 use crate::time::Duration;
 use crate::units::{Celsius, Kelvin, Ratio, Watts};
 
@@ -65,7 +65,7 @@ pub struct Estimate {
     pub store: Option<Celsius>,
     /// Time since then; [`Duration::MAX`] for never.
     pub store_age: Duration,
-    /// Supply less return, after the purge.
+    /// Supply less return, after the settling time.
     pub difference: Option<Kelvin>,
     /// Heat into the slab now.
     pub heat: Option<Watts>,
@@ -78,11 +78,11 @@ pub struct Estimate {
     /// What the comparison of sensors says; the next step's checks hear of it.
     pub verdicts: BySensor<Verdict>,
     /// The slab reading and its water disagree.
-    pub slab_disputed: bool,
+    pub slab_implausible: bool,
     /// The water is far warmer than any store and nobody called for it.
-    pub uncalled_heat: bool,
+    pub heat_without_call: bool,
     /// Water seems to move though the circulator is off.
-    pub pump_unasked: bool,
+    pub flow_with_pump_off: bool,
     /// The circulator's feedback says that it stands still with its relay on.
     pub pump_refuses: bool,
 }
@@ -118,7 +118,7 @@ pub(crate) struct EstimateInput<'a> {
     /// The relays as they really were.
     pub(crate) guard: &'a GuardStatus,
     /// If they are somebody else's: what is known of them.
-    pub(crate) looks_on: Option<ActualRelays>,
+    pub(crate) shadow: Option<ActualRelays>,
     /// Did the circulator really run, if anyone looked?
     pub(crate) pump_feedback: Option<bool>,
     /// Did the owner just acknowledge latched doubts?
@@ -147,7 +147,7 @@ impl Estimator {
         if was_moving && !moving {
             self.at_stop = colder(readings.supply.value, readings.ret.value);
         }
-        let flow = self.clock.flow(settings.purge);
+        let flow = self.clock.flow(settings.settling_time);
         let moving_for = self.clock.moving_for();
         let (store, store_age) = self.water.store();
         let mut flow_proof = self.flow.update(
@@ -163,23 +163,23 @@ impl Estimator {
             },
             settings,
         );
-        let is_unknown = (input.looks_on).is_some_and(|actual| actual.circulator.is_none());
+        let is_unknown = (input.shadow).is_some_and(|actual| actual.circulator.is_none());
         if is_unknown || !settings.keeps(Rule::Flow) {
             flow_proof = FlowProof::Inconclusive;
         }
         let absent = matches!(flow_proof, FlowProof::Absent(_));
-        let purged = flow == Flow::Flowing && !absent;
+        let settled = flow == Flow::Flowing && !absent;
         self.water.update(&WaterInput {
             readings,
             step,
-            purged,
+            settled,
             seen: self.flow.is_seen(),
             boiler_off_for: input.guard.boiler_off_for,
         });
         let verdicts = self.cross.update(
             &CrossInput {
                 readings,
-                purged,
+                settled,
                 boiler: input.guard.boiler,
                 boiler_off_for: input.guard.boiler_off_for,
                 acknowledged: input.acknowledged,
@@ -226,14 +226,14 @@ impl Estimator {
             earth_wh,
             boiler_wh,
             verdicts,
-            slab_disputed: self.cross.is_disputed(),
-            uncalled_heat: self.water.uncalled_heat(),
-            pump_unasked: self.unasked.update(
+            slab_implausible: self.cross.is_disputed(),
+            heat_without_call: self.water.heat_without_call(),
+            flow_with_pump_off: self.unasked.update(
                 &self.clock,
                 readings,
                 input,
                 store,
-                settings.loop_yield,
+                settings.loop_effectiveness,
             ),
             pump_refuses: input.pump_feedback == Some(false)
                 && input.guard.pump
@@ -312,7 +312,7 @@ impl Unasked {
         readings: &BySensor<Reading>,
         input: &EstimateInput<'_>,
         store: Option<Celsius>,
-        loop_yield: Ratio,
+        loop_effectiveness: Ratio,
     ) -> bool {
         let off = !input.guard.pump && input.guard.pump_for >= Duration::from_mins(1);
         if off && input.pump_feedback == Some(true) {
@@ -332,7 +332,7 @@ impl Unasked {
         };
         let passes_on = || {
             let passed = (supply - ret).over(supply - slab);
-            passed.is_some_and(|passed| passed.to_bits() >= loop_yield.to_bits() / 2)
+            passed.is_some_and(|passed| passed.to_bits() >= loop_effectiveness.to_bits() / 2)
         };
         let at_store = (supply - store).abs() <= UNASKED_AT_STORE
             && (supply - slab).abs() > UNASKED_OFF_SLAB

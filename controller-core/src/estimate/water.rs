@@ -37,7 +37,7 @@ pub(super) struct WaterInput<'a> {
     pub(super) readings: &'a BySensor<Reading>,
     pub(super) step: Duration,
     /// The water moves and what stood in the pipes has passed, as far as anybody knows.
-    pub(super) purged: bool,
+    pub(super) settled: bool,
     /// Flow was seen in this run, and averages stand for the water.
     pub(super) seen: bool,
     /// Time since the boiler was last called.
@@ -56,7 +56,7 @@ impl Water {
     pub(super) fn update(&mut self, input: &WaterInput<'_>) {
         self.ret_age = self.ret_age + input.step;
         self.store_age = self.store_age + input.step;
-        if !input.purged {
+        if !input.settled {
             return;
         }
         if let Some(ret) = input.readings.ret.good() {
@@ -97,7 +97,7 @@ impl Water {
 
     /// Water warmer than any store, with no call in the last half hour. It stays told until water that
     /// moves is cool again.
-    pub(super) fn uncalled_heat(&self) -> bool {
+    pub(super) fn heat_without_call(&self) -> bool {
         self.uncalled_for >= UNCALLED_FOR
     }
 }

@@ -91,7 +91,7 @@ impl World {
         change: impl FnOnce(&mut RawSettings),
     ) -> Self {
         let mut raw = RawSettings {
-            purge: min(3),
+            settling_time: min(3),
             transit: Duration::from_secs(90),
             ..RawSettings::DEFAULT
         };

@@ -236,7 +236,7 @@ fn settings() -> impl Strategy<Value = Settings> {
         .prop_map(|(boiler, min_on, min_off, frost_s, starts, post_run)| {
             checked(RawSettings {
                 boiler,
-                purge: Duration::from_mins(3),
+                settling_time: Duration::from_mins(3),
                 transit: Duration::from_secs(90),
                 pump_min_on: Duration::from_mins(min_on),
                 pump_min_off: Duration::from_mins(min_off),

@@ -65,7 +65,10 @@ fn an_absent_sensor_is_doubted_on_the_second_read_and_lost_on_the_third() {
     );
     let third = slab.fail(ReadFault::Absent);
     assert_eq!((third.trust, third.fault), (Trust::Bad, ReadingFault::Lost));
-    assert_eq!((third.value, third.raw(), third.cold()), (None, None, None));
+    assert_eq!(
+        (third.value, third.raw(), third.at_most()),
+        (None, None, None)
+    );
 }
 
 #[test]
@@ -261,7 +264,7 @@ fn a_checked_frame_of_85_is_real_at_once() {
     let reading = supply.read(Sample::Framed(Celsius::from_milli(85_000)));
     assert_eq!(reading.raw(), Some(Celsius::from_milli(85_000)));
     assert_eq!(
-        reading.hot(),
+        reading.at_least(),
         Some(Celsius::from_milli(80_000)),
         "colder of two in a row"
     );
@@ -383,7 +386,7 @@ fn frost_sees_the_raw_reads_through_a_jump() {
     slab.many(10, 4_000);
     slab.value(1_000);
     let second = slab.value(1_000);
-    assert_eq!(second.cold(), Some(Celsius::from_milli(1_000)));
+    assert_eq!(second.at_most(), Some(Celsius::from_milli(1_000)));
     assert_eq!(
         second.value,
         Some(Celsius::from_milli(4_000)),
@@ -446,7 +449,10 @@ fn trims_move_the_reading_and_not_the_log() {
         assert_eq!(reading.value, Some(Celsius::from_milli(3_500)), "{n}");
         assert_eq!(reading.raw(), Some(Celsius::from_milli(3_500)), "{n}");
     }
-    assert_eq!(slab.value(4_000).cold(), Some(Celsius::from_milli(3_500)));
+    assert_eq!(
+        slab.value(4_000).at_most(),
+        Some(Celsius::from_milli(3_500))
+    );
 }
 
 #[test]

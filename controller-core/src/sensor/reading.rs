@@ -104,13 +104,13 @@ impl Reading {
 
     /// The warmer of the last two reads in a row, °C: if this is cold, both were.
     #[must_use]
-    pub fn cold(&self) -> Option<Celsius> {
+    pub fn at_most(&self) -> Option<Celsius> {
         Some(self.raw()?.max(self.before?))
     }
 
     /// The colder of the last two reads in a row, °C: if this is hot, both were.
     #[must_use]
-    pub fn hot(&self) -> Option<Celsius> {
+    pub fn at_least(&self) -> Option<Celsius> {
         Some(self.raw()?.min(self.before?))
     }
 

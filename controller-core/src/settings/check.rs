@@ -94,7 +94,7 @@ fn least_start_difference(raw: &RawSettings) -> Kelvin {
         .stop_difference
         .scaled(MARGIN)
         .to_fixed()
-        .checked_div(raw.loop_yield.to_fixed())
+        .checked_div(raw.loop_effectiveness.to_fixed())
     {
         Some(kelvin) => Kelvin::from_fixed(kelvin),
         None => Kelvin::from_bits(i32::MAX),
@@ -148,17 +148,17 @@ fn relations(raw: &RawSettings) -> [(bool, Key, &'static str); 12] {
         (
             raw.start_difference >= least_start_difference(raw),
             Key::StartDifference,
-            "start_difference >= 1.2 * stop_difference / loop_yield",
+            "start_difference >= 1.2 * stop_difference / loop_effectiveness",
         ),
         (
-            raw.proof_time > raw.purge,
+            raw.proof_time > raw.settling_time,
             Key::ProofTime,
-            "proof_time > purge",
+            "proof_time > settling_time",
         ),
         (
-            raw.purge >= raw.transit.times(2),
-            Key::Purge,
-            "purge >= 2 * transit",
+            raw.settling_time >= raw.transit.times(2),
+            Key::SettlingTime,
+            "settling_time >= 2 * transit",
         ),
         (
             raw.supply_soft < raw.supply_trip,
@@ -176,9 +176,9 @@ fn relations(raw: &RawSettings) -> [(bool, Key, &'static str); 12] {
             "slab_set + slab_band / 2 < slab_max",
         ),
         (
-            raw.purge < raw.pump_min_on,
+            raw.settling_time < raw.pump_min_on,
             Key::PumpMinOn,
-            "purge < pump_min_on",
+            "settling_time < pump_min_on",
         ),
     ]
 }

@@ -331,11 +331,11 @@ settings! {
     Measured PumpPower pump_power: Watts = Watts::from_milli(45_000),
         Watts::from_milli(3_000), Watts::from_milli(500_000),
         "Electric power of the circulator.";
-    Measured Purge purge: Duration = mins(8), mins(3), mins(20),
+    Measured SettlingTime settling_time: Duration = mins(8), mins(3), mins(20),
         "Run time before pipe sensors read the water: twice the transit, or transit and three sensor time constants.";
     Measured Transit transit: Duration = secs(162), secs(10), secs(900),
         "Time the water takes through the longer floor's tube.";
-    Measured LoopYield loop_yield: Ratio = ratio(690), ratio(100), ratio(950),
+    Measured LoopEffectiveness loop_effectiveness: Ratio = ratio(690), ratio(100), ratio(950),
         "(supply - return) / (supply - slab) of running water, from the PC; 0.55 if unknown.";
 
     Protects PumpMinOn pump_min_on: Duration = mins(15), mins(5), mins(60),
@@ -384,7 +384,7 @@ settings! {
     Measured WoodMost wood_most: u8 = 25, 0, 200,
         "Most wood that fits into the boiler, kg; 0 if nobody feeds it by hand, and nothing is said of wood.";
 
-    Protects StoreFloor store_floor: Celsius = c(2_000), c(1_000), c(4_000),
+    Protects StoreAlarm store_alarm: Celsius = c(2_000), c(1_000), c(4_000),
         "Store temperature that raises the alarm.";
 
     Protects FrostOn frost_on: Celsius = c(2_200), c(1_500), c(5_000),

@@ -74,7 +74,7 @@ pub struct Settings {
     raw: RawSettings,
     /// Heat carried per kelvin, W/K, at the set flow.
     conductance: I16F16,
-    /// Flow after which moving water must have shown itself: two purges.
+    /// Flow after which moving water must have shown itself: two settling times.
     pub(crate) flow_shown: Duration,
     /// Rules left out, a bit each.
     #[cfg(feature = "ablation")]
@@ -114,7 +114,7 @@ impl Settings {
     fn from_checked(raw: RawSettings) -> Self {
         Self {
             conductance: check::conductance(&raw),
-            flow_shown: raw.purge.times(2),
+            flow_shown: raw.settling_time.times(2),
             #[cfg(feature = "ablation")]
             without: 0,
             raw,

@@ -29,7 +29,7 @@ fn values_go_to_bits_and_back() {
     }
     let mut raw = RawSettings::DEFAULT;
     assert!(!raw.set_bits(Key::Mode, 4));
-    assert!(!raw.set_bits(Key::Purge, -1));
+    assert!(!raw.set_bits(Key::SettlingTime, -1));
     assert!(!raw.set_bits(Key::ReturnToStore, 2));
     assert_eq!(raw, RawSettings::DEFAULT);
 }
@@ -88,13 +88,16 @@ fn broken_relations_are_named() {
         "stop_difference < start_difference",
     );
     broken(
-        |r| r.loop_yield = Ratio::from_milli(380),
-        "start_difference >= 1.2 * stop_difference / loop_yield",
+        |r| r.loop_effectiveness = Ratio::from_milli(380),
+        "start_difference >= 1.2 * stop_difference / loop_effectiveness",
     );
-    broken(|r| r.proof_time = r.purge, "proof_time > purge");
+    broken(
+        |r| r.proof_time = r.settling_time,
+        "proof_time > settling_time",
+    );
     broken(
         |r| r.transit = Duration::from_mins(5),
-        "purge >= 2 * transit",
+        "settling_time >= 2 * transit",
     );
     broken(|r| r.supply_trip = c(40_000), "supply_soft < supply_trip");
     broken(|r| r.pipe_on = c(4_000), "pipe_on < pipe_off");
@@ -105,7 +108,10 @@ fn broken_relations_are_named() {
         },
         "slab_set + slab_band / 2 < slab_max",
     );
-    broken(|r| r.pump_min_on = r.purge, "purge < pump_min_on");
+    broken(
+        |r| r.pump_min_on = r.settling_time,
+        "settling_time < pump_min_on",
+    );
 }
 
 #[test]

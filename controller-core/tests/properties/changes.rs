@@ -91,7 +91,7 @@ proptest! {
             let (a, b) = (&cool.row, &warm.row);
             let sure = |row: &controller_core::trace::TraceRow| {
                 let supply = &row.readings.supply;
-                let slab = row.readings.slab.trust == Trust::Good && !row.estimate.slab_disputed;
+                let slab = row.readings.slab.trust == Trust::Good && !row.estimate.slab_implausible;
                 supply.trust == Trust::Good && !supply.noisy && slab
             };
             let alike = a.estimate.flow_proof == b.estimate.flow_proof

@@ -78,7 +78,7 @@ proptest! {
             let inputs = Inputs {
                 samples: row.inputs,
                 pump_feedback: row.pump_feedback,
-                looks_on: row.looks_on,
+                shadow: row.shadow,
                 command,
                 settings: adopted,
             };
@@ -87,29 +87,29 @@ proptest! {
         }
     }
 
-    /// Whatever really runs beside it, a controller that looks on never calls without circulation of its own, keeps
+    /// Whatever really runs beside it, a controller in shadow mode never calls without circulation of its own, keeps
     /// two changes of its circulator apart, and does the same again with the same inputs.
     #[test]
-    fn a_controller_that_looks_on_keeps_the_rules_of_its_outputs(
+    fn a_controller_in_shadow_mode_keeps_the_rules_of_its_outputs(
         settings in settings(),
         life in life(20),
         actual in prop::collection::vec((relay(), relay()), 20),
     ) {
         let mut alive = Alive::born(&settings, Restart::ORDINARY, START);
-        let mut onlooker = Controller::boot(settings, START, Restart::ORDINARY);
+        let mut observer = Controller::boot(settings, START, Restart::ORDINARY);
         let mut stopped: Option<Instant> = None;
         let mut ran = false;
         for (stretch, (circulator, boiler_call)) in no_command(&life).iter().zip(actual) {
-            let looks_on = Some(ActualRelays { circulator, boiler_call });
+            let shadow = Some(ActualRelays { circulator, boiler_call });
             alive.live(stretch, |alive, row| {
                 let inputs = Inputs {
                     samples: row.row.inputs,
                     pump_feedback: row.row.pump_feedback,
-                    looks_on,
+                    shadow,
                     ..Inputs::default()
                 };
-                let mut copy = onlooker.clone();
-                let Some(report) = onlooker.step(alive.now, &inputs) else { return };
+                let mut copy = observer.clone();
+                let Some(report) = observer.step(alive.now, &inputs) else { return };
                 assert_eq!(copy.step(alive.now, &inputs).as_ref(), Some(&report));
                 let outputs = report.outputs;
                 assert!(outputs.circulator || !outputs.boiler_call, "a call without circulation");

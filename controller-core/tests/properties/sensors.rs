@@ -117,7 +117,7 @@ proptest! {
         run(sensor, &stretches, |_, reading| {
             if reading.is_lost() {
                 assert_eq!((reading.value, reading.raw()), (None, None));
-                assert_eq!((reading.cold(), reading.hot()), (None, None));
+                assert_eq!((reading.at_most(), reading.at_least()), (None, None));
             }
             if reading.trust == Trust::Good {
                 assert!(reading.value.is_some());
@@ -130,7 +130,7 @@ proptest! {
     fn two_reads_in_a_row_make_a_pair(sensor in sensor(), stretches in stretches()) {
         let mut before = None;
         run(sensor, &stretches, |_, reading| {
-            if let (Some(cold), Some(hot)) = (reading.cold(), reading.hot()) {
+            if let (Some(cold), Some(hot)) = (reading.at_most(), reading.at_least()) {
                 assert!(hot <= cold);
                 let (now, then) = (reading.raw().expect("read"), before.expect("read before"));
                 assert_eq!((hot, cold), (now.min(then), now.max(then)));

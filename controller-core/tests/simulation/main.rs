@@ -1,7 +1,7 @@
 //! Days and weeks with a toy house that answers the outputs: no needless starts, calls or holds.
 //!
 //! The house is [`support::Plant`]: 60 W/K, 4.5 MJ/K, a store that gives 9 °C at 252 W/K and a
-//! loop yield of 0.69. Balance by hand: at a slab of 4 °C the loop brings 252 · 0.69 · 5 = 870 W,
+//! loop effectiveness of 0.69. Balance by hand: at a slab of 4 °C the loop brings 252 · 0.69 · 5 = 870 W,
 //! enough down to 4 - 870 / 60 = -10.5 °C outdoors. What is to show that heat is called has a store of
 //! 4.5 °C: with the circulator always on it holds (174 · 4.5 - 60 · 16) / (174 + 60) = -0.8 °C at
 //! -16 °C outdoors, so that the slab freezes without calls.

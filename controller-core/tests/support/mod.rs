@@ -72,7 +72,7 @@ pub struct Bench {
     pub samples: BySensor<Sample>,
     pub feedback: Option<bool>,
     /// What really ran, where the relays are somebody else's.
-    pub looks_on: Option<ActualRelays>,
+    pub shadow: Option<ActualRelays>,
     pub plant: Option<Plant>,
     /// Without a plant: does the supply move against the return for a moment when the circulator
     /// starts, as moving water makes it?
@@ -109,7 +109,7 @@ impl Bench {
             now: origin,
             samples: BySensor::default(),
             feedback: None,
-            looks_on: None,
+            shadow: None,
             plant: None,
             stirred: true,
             command: None,
@@ -179,7 +179,7 @@ impl Bench {
             let (pump, boiler) = self.last.as_ref().map_or((false, false), |r| {
                 (r.outputs.circulator, r.outputs.boiler_call)
             });
-            let actual = self.looks_on.unwrap_or_default();
+            let actual = self.shadow.unwrap_or_default();
             let pump = actual.circulator.unwrap_or(pump);
             let boiler = actual.boiler_call.unwrap_or(boiler);
             plant.pass(at.since(self.now), pump, boiler);
@@ -190,7 +190,7 @@ impl Bench {
         let inputs = Inputs {
             samples: self.stirred_samples(),
             pump_feedback: self.feedback,
-            looks_on: self.looks_on,
+            shadow: self.shadow,
             command: self.command.take(),
             settings: adopted.as_ref(),
         };

@@ -22,7 +22,7 @@ pub struct Plant {
     /// Heat of the boiler while called, W; 0 for a fire that is out.
     pub boiler_w: f64,
     /// (supply − return) / (supply − slab).
-    pub loop_yield: f64,
+    pub loop_effectiveness: f64,
     /// W/K carried by the water.
     pub conductance: f64,
     /// Slab to outdoors, W/K, and its capacity, J/K.
@@ -47,7 +47,7 @@ impl Default for Plant {
             around: 6.0,
             flows: true,
             boiler_w: 6_000.0,
-            loop_yield: 0.69,
+            loop_effectiveness: 0.69,
             conductance: 252.0,
             loss: 60.0,
             capacity: 4.5e6,
@@ -77,9 +77,9 @@ impl Plant {
             // The boiler warms what comes back from the store.
             let arriving = self.store + heat / self.conductance;
             self.supply = towards(self.supply, arriving, 120.0);
-            let leaving = self.supply - self.loop_yield * (self.supply - self.slab);
+            let leaving = self.supply - self.loop_effectiveness * (self.supply - self.slab);
             self.ret = towards(self.ret, leaving, 120.0);
-            into_slab += self.conductance * self.loop_yield * (self.supply - self.slab);
+            into_slab += self.conductance * self.loop_effectiveness * (self.supply - self.slab);
         } else {
             self.supply = towards(self.supply, self.around, 3_600.0);
             self.ret = towards(self.ret, self.around, 3_600.0);

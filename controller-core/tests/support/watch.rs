@@ -7,7 +7,7 @@ use controller_core::settings::{BoilerKind, Mode, Settings};
 use controller_core::time::{Duration, Instant};
 use controller_core::units::{Celsius, Kelvin};
 use controller_core::{
-    BoilerState, Command, Event, Flow, FlowProof, FrostKind, SlabFrom, StepReport, WoodWord,
+    BoilerState, Command, Event, Flow, FlowProof, FrostKind, SlabFrom, StepReport, WoodRequest,
 };
 
 #[path = "watch/boiler.rs"]
@@ -74,11 +74,11 @@ const RESTING: [Reason; 5] = [
     Reason::Drained,
     Reason::Overheat,
     Reason::NotWorthwhile,
-    Reason::Satisfied,
+    Reason::WarmEnough,
 ];
 const RUNNING: [Reason; 4] = [
     Reason::Backup,
-    Reason::Harvest,
+    Reason::StoreHeat,
     Reason::PostRun,
     Reason::Exercise,
 ];
@@ -356,7 +356,7 @@ impl Watch {
                 "{reason:?} with the boiler called"
             );
         }
-        if reason == Reason::Harvest {
+        if reason == Reason::StoreHeat {
             let half = settings.slab_band.half();
             let slab = row.estimate.slab;
             assert!(
@@ -387,16 +387,16 @@ impl Watch {
             exercised <= EXERCISE + slack || !unchanged,
             "exercised for {exercised:?}"
         );
-        // With the return read and water moving as far as anybody knows, a purge is all it takes.
+        // With the return read and water moving as far as anybody knows, a settling time is all it takes.
         let look = row.summary.frost == Some(FrostKind::Look)
             && report.outputs.circulator
             && row.readings.ret.trust == Trust::Good
             && row.pump_feedback.is_none()
-            && row.looks_on.is_none()
+            && row.shadow.is_none()
             && !matches!(row.estimate.flow_proof, FlowProof::Absent(_));
         let looked = grown(&mut self.looked_for, look);
         assert!(
-            looked <= settings.purge + slack || !unchanged,
+            looked <= settings.settling_time + slack || !unchanged,
             "looked for {looked:?}"
         );
     }
@@ -405,8 +405,11 @@ impl Watch {
         let row = &report.row;
         let now = &row.estimate;
         if now.flow != Flow::Flowing {
-            assert_eq!(now.difference, None, "a difference before the purge");
-            assert_eq!(now.heat, None, "heat before the purge");
+            assert_eq!(
+                now.difference, None,
+                "a difference before the settling time"
+            );
+            assert_eq!(now.heat, None, "heat before the settling time");
         }
         assert!(
             now.store.is_none_or(
@@ -464,10 +467,10 @@ impl Watch {
             "a cold slab asks for frost protection"
         );
         let unheard = [
-            Reason::Harvest,
+            Reason::StoreHeat,
             Reason::Exercise,
             Reason::NotWorthwhile,
-            Reason::Satisfied,
+            Reason::WarmEnough,
         ];
         assert!(
             row.summary.frost.is_none() || !unheard.contains(&row.reason),

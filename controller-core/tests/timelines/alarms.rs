@@ -87,10 +87,10 @@ fn a_store_near_freezing_rings() {
     let mut bench = Bench::with(|raw| raw.boiler = BoilerKind::None);
     bench.read(3.5, 3.0, 2.1, 6.0);
     bench.until(mins(20));
-    assert!(bench.pump() && !bench.alarm(Alarm::StoreFloor));
+    assert!(bench.pump() && !bench.alarm(Alarm::StoreCold));
     bench.set(Sensor::Supply, 1.9);
     bench.pass(mins(6));
-    assert!(bench.alarm(Alarm::StoreFloor) && bench.report().outputs.alarm);
+    assert!(bench.alarm(Alarm::StoreCold) && bench.report().outputs.alarm);
 }
 
 #[test]

@@ -163,10 +163,10 @@ fn a_slab_disputed_by_its_water_is_kept_warmer() {
     // Warmer than both supply and slab by two kelvins and more.
     bench.set(Sensor::Return, 8.5);
     bench.pass(mins(9));
-    assert!(!bench.alarm(Alarm::SlabDisputed));
-    bench.wait_for(mins(5), "the dispute", |r| r.row.estimate.slab_disputed);
+    assert!(!bench.alarm(Alarm::SlabImplausible));
+    bench.wait_for(mins(5), "the dispute", |r| r.row.estimate.slab_implausible);
     bench.wait_for(mins(1), "the call", called);
-    assert!(bench.alarm(Alarm::SlabDisputed) && !bench.report().outputs.alarm);
+    assert!(bench.alarm(Alarm::SlabImplausible) && !bench.report().outputs.alarm);
 }
 
 /// A valve, and cold pipes that ask for nothing.
@@ -183,7 +183,10 @@ fn a_call_by_the_waters_word_lasts_75_minutes() {
     bench.wait_for(mins(40), "the call", called);
     assert_eq!(bench.report().row.cause.what, What::WaterSlab);
     assert_eq!(bench.report().row.cause.limit, c(3.5).to_bits());
-    assert!(bench.alarm(Alarm::SlabDisputed), "two witnesses disagree");
+    assert!(
+        bench.alarm(Alarm::SlabImplausible),
+        "two witnesses disagree"
+    );
     // Heat comes, and the return jumps with it.
     bench.set(Sensor::Supply, 16.0);
     bench.set(Sensor::Return, 8.0);
@@ -213,7 +216,7 @@ fn water_a_kelvin_below_the_slab_calls_heat_but_from_12_degrees_on_only_in_frost
         bench.command(Command::Pump(Switch::On));
         bench.pass(mins(30));
         let asked = bench.watch.calls > 0;
-        let disputed = bench.report().row.estimate.slab_disputed;
+        let disputed = bench.report().row.estimate.slab_implausible;
         assert!(!disputed);
         assert_eq!(asked, calls, "{slab} {water}: {}", bench.words());
     }
@@ -256,12 +259,12 @@ fn a_call_of_most_of_a_day_is_told() {
     let mut bench = heating(1.7, |_| {});
     bench.slab_to(2.5); // it answers
     bench.pass(hours(15));
-    assert!(bench.boiler() && !bench.alarm(Alarm::BoilerDay));
+    assert!(bench.boiler() && !bench.alarm(Alarm::LongBoilerDay));
     bench.pass(hours(2));
-    assert!(bench.alarm(Alarm::BoilerDay) && !bench.report().outputs.alarm);
+    assert!(bench.alarm(Alarm::LongBoilerDay) && !bench.report().outputs.alarm);
     bench.read(6.0, 6.0, 6.0, 5.0);
     bench.pass(hours(32)); // the rest of that day and a whole one
-    assert!(!bench.alarm(Alarm::BoilerDay), "forgotten with the day");
+    assert!(!bench.alarm(Alarm::LongBoilerDay), "forgotten with the day");
 }
 
 #[test]

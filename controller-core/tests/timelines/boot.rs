@@ -55,11 +55,11 @@ fn after_a_boot_a_call_waits_for_the_purge_and_three_minutes() {
     assert_eq!(first_call(injection), 9);
     assert_eq!(first_call(Bench::new()), 9);
     let short = Bench::with(|raw| {
-        raw.purge = mins(3);
+        raw.settling_time = mins(3);
         raw.transit = secs(90);
     });
     assert_eq!(first_call(short), 4);
-    // Power that comes and goes leaves no time for a purge.
+    // Power that comes and goes leaves no time to settle.
     assert_eq!(first_call(restarted(|r| r.boots_last_hour = 3)), 9);
     assert_eq!(first_call(restarted(|r| r.boots_last_hour = 4)), 3);
 }

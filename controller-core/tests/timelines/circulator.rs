@@ -35,7 +35,11 @@ fn heat_is_wanted_from_the_lower_edge_of_the_band_to_the_upper() {
         assert_eq!(wanted(&bench), expected, "{slab}: {}", bench.words());
         bench.pass(mins(10));
         assert_eq!(bench.pump(), expected, "{slab}: {}", bench.words());
-        let reason = if expected { "harvest" } else { "satisfied" };
+        let reason = if expected {
+            "store_heat"
+        } else {
+            "warm_enough"
+        };
         assert_eq!(bench.reason(), reason, "{slab}");
     }
 }
@@ -47,7 +51,7 @@ fn a_run_starts_on_the_store_as_it_was_seen_and_goes_on_while_moving_water_gains
         bench.set(Sensor::Supply, supply);
         bench.pass(mins(20));
         assert_eq!(bench.pump(), runs, "{supply}: {}", bench.words());
-        let reason = if runs { "harvest" } else { "not_worthwhile" };
+        let reason = if runs { "store_heat" } else { "not_worthwhile" };
         assert_eq!(bench.reason(), reason, "{supply}");
         assert!(wanted(&bench));
     }
@@ -71,7 +75,7 @@ fn a_store_that_was_never_seen_is_looked_at_and_a_poor_one_only_every_two_hours(
 fn a_store_whose_temperature_is_lost_is_drawn_on_like_a_warm_one() {
     let mut bench = mild(4.0, 3.6, 3.2);
     bench.lose(Sensor::Supply);
-    bench.wait_for(mins(30), "the run", |r| r.row.reason.name() == "harvest");
+    bench.wait_for(mins(30), "the run", |r| r.row.reason.name() == "store_heat");
     bench.slab_to(4.6);
     assert_eq!(bench.report().row.estimate.slab_from, SlabFrom::Sensor);
 }
@@ -82,7 +86,7 @@ fn a_slab_nobody_knows_wants_heat_until_its_water_says_otherwise() {
     bench.read(6.0, 5.0, 4.0, 6.0);
     bench.lose(Sensor::Slab);
     bench.wait_for(mins(15), "the run", |r| r.outputs.circulator);
-    assert_eq!((bench.reason(), bench.time()), ("harvest", mins(10)));
+    assert_eq!((bench.reason(), bench.time()), ("store_heat", mins(10)));
     assert_eq!(bench.report().row.estimate.slab_from, SlabFrom::Nothing);
     let ran = bench.wait_for(mins(20), "its end", |r| !r.outputs.circulator);
     assert_eq!(
@@ -128,7 +132,7 @@ fn a_run_counts_the_heat_that_it_brings_once_the_pipes_are_purged() {
     let mut bench = mild(9.0, 5.0, 4.0);
     bench.slab_to(3.3);
     bench.wait_for(mins(10), "the run", |r| r.outputs.circulator);
-    bench.always(mins(7), "nothing in the purge", |r| {
+    bench.always(mins(7), "nothing in the settling time", |r| {
         r.row.estimate.heat.is_none()
     });
     bench.pass(mins(2));
@@ -155,9 +159,9 @@ fn a_row_says_what_stands_behind_run_and_rest() {
         (cause.what, cause.limit)
     };
     let mut bench = mild(9.0, 5.0, 4.0);
-    assert_eq!(cause(&bench), (What::Slab, c(3.5).to_bits()), "satisfied");
+    assert_eq!(cause(&bench), (What::Slab, c(3.5).to_bits()), "warm_enough");
     bench.slab_to(3.2);
     bench.pass(mins(10));
-    assert_eq!(bench.reason(), "harvest");
+    assert_eq!(bench.reason(), "store_heat");
     assert_eq!(cause(&bench), (What::Slab, c(4.5).to_bits()));
 }

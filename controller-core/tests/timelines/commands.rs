@@ -29,7 +29,7 @@ fn a_manual_run_ends_by_itself() {
     assert!(bench.words().contains("pump=on "), "{}", bench.words());
     let ran = bench.wait_for(mins(40), "its end", |r| !r.outputs.circulator);
     assert!(ran >= mins(29) && ran <= mins(30), "{ran:?}");
-    assert_eq!(bench.reason(), "satisfied");
+    assert_eq!(bench.reason(), "warm_enough");
 }
 
 #[test]
@@ -163,16 +163,16 @@ fn an_idle_circulator_is_exercised_once_a_week() {
 fn an_acknowledgement_clears_a_disputed_slab() {
     let mut bench = Bench::new();
     bench.read(8.0, 11.0, 3.2, 6.0);
-    bench.wait_for(mins(40), "the dispute", |r| r.row.estimate.slab_disputed);
-    assert!(bench.alarm(Alarm::SlabDisputed));
+    bench.wait_for(mins(40), "the dispute", |r| r.row.estimate.slab_implausible);
+    assert!(bench.alarm(Alarm::SlabImplausible));
     bench.set(Sensor::Return, 5.1);
     bench.pass(hours(2));
-    assert!(bench.report().row.estimate.slab_disputed, "for a day");
+    assert!(bench.report().row.estimate.slab_implausible, "for a day");
     bench.command(Command::Acknowledge);
     bench.step();
-    assert!(!bench.report().row.estimate.slab_disputed);
+    assert!(!bench.report().row.estimate.slab_implausible);
     bench.wait_for(mins(21), "silence", |r| {
-        !r.row.alarms.has(Alarm::SlabDisputed)
+        !r.row.alarms.has(Alarm::SlabImplausible)
     });
 }
 

@@ -237,7 +237,7 @@ fn in_frost_the_water_is_asked_when_its_word_is_older_than_105_minutes() {
         let rest = bench.wait_for(mins(107), "a look", |r| r.outputs.circulator);
         assert!(rest >= since && rest <= since + secs(20), "{rest:?}");
         assert_eq!(frost(&bench), Some(FrostKind::Look));
-        // The purge, and the water has spoken.
+        // The settling time, and the water has spoken.
         let ran = bench.wait_for(mins(20), "its end", |r| !r.outputs.circulator);
         assert!(ran >= mins(8) && ran <= mins(8) + secs(20), "{ran:?}");
         assert_eq!(bench.report().row.estimate.water_age, secs(0));

@@ -25,9 +25,9 @@ fn water_that_gives_heat_with_the_relay_off_is_told_after_two_hours() {
     // Supply 8.2 °C, slab 5.0 °C: running water leaves the slab at 8.2 - 0.69 · 3.2 = 6.0 °C.
     let mut bench = resting(8.2, 6.0);
     bench.pass(mins(115));
-    assert!(!bench.alarm(Alarm::PumpUnasked));
+    assert!(!bench.alarm(Alarm::FlowWithPumpOff));
     bench.pass(mins(10));
-    assert!(bench.alarm(Alarm::PumpUnasked) && !bench.pump());
+    assert!(bench.alarm(Alarm::FlowWithPumpOff) && !bench.pump());
     assert!(!bench.report().outputs.alarm, "advice only");
 }
 
@@ -36,7 +36,7 @@ fn pipes_at_rest_that_happen_to_have_the_store_s_temperature_are_not() {
     for (supply, ret) in [(8.2, 8.2), (8.2, 8.0), (8.0, 8.2), (8.2, 7.5)] {
         let mut bench = resting(supply, ret);
         bench.pass(hours(12));
-        assert!(!bench.alarm(Alarm::PumpUnasked), "{supply} {ret}");
+        assert!(!bench.alarm(Alarm::FlowWithPumpOff), "{supply} {ret}");
     }
 }
 
@@ -69,10 +69,10 @@ fn feedback_tells_at_once() {
     bench.pass(mins(5));
     bench.feedback = Some(true);
     bench.pass(mins(1));
-    assert!(bench.alarm(Alarm::PumpUnasked));
+    assert!(bench.alarm(Alarm::FlowWithPumpOff));
     bench.feedback = Some(false);
     bench.wait_for(mins(21), "silence", |r| {
-        !r.row.alarms.has(Alarm::PumpUnasked)
+        !r.row.alarms.has(Alarm::FlowWithPumpOff)
     });
 }
 
@@ -91,7 +91,7 @@ fn told(supply: f64, ret: f64) -> Option<u32> {
     (1..=60).find(|_| {
         bench.pass(mins(1));
         assert!(bench.pump(), "it is carried off");
-        bench.alarm(Alarm::UncalledHeat)
+        bench.alarm(Alarm::HeatWithoutCall)
     })
 }
 
@@ -115,7 +115,7 @@ fn the_heat_of_a_call_is_not_uncalled_for_half_an_hour() {
     bench.wait_for(mins(10), "the end", |r| !r.outputs.boiler_call);
     // Nobody calls, and it stays hot.
     let told = bench.wait_for(mins(60), "the alarm", |r| {
-        r.row.alarms.has(Alarm::UncalledHeat)
+        r.row.alarms.has(Alarm::HeatWithoutCall)
     });
     assert!(told >= mins(39) && told <= mins(42), "{told:?}");
 }

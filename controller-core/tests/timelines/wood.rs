@@ -2,7 +2,7 @@
 
 use controller_core::sensor::Sensor;
 use controller_core::settings::{BoilerKind, RawSettings};
-use controller_core::{BoilerState, StepReport, WoodAdvice, WoodWord};
+use controller_core::{BoilerState, StepReport, WoodAdvice, WoodRequest};
 
 use super::boiler::{called, cold, heating, state};
 use crate::support::{Bench, c, hours, k, mins};
@@ -16,13 +16,13 @@ fn wood_is_asked_for_before_the_call_and_no_more_of_it_once_the_slab_is_warm() {
     let mut bench = cold(3.3, |_| {});
     bench.set(Sensor::Return, 5.0);
     bench.pass(mins(65));
-    assert_eq!(wood(bench.report()).word, WoodWord::NoMore);
+    assert_eq!(wood(bench.report()).request, WoodRequest::NoMore);
     // Half a kelvin an hour, down to 2.5 °C.
     let mut asked = None;
     for step in 1..=12 {
         bench.slab_to(3.3 - f64::from(step) / 16.0);
         bench.pass(mins(8));
-        if !called(bench.report()) && wood(bench.report()).word == WoodWord::Light {
+        if !called(bench.report()) && wood(bench.report()).request == WoodRequest::Light {
             asked.get_or_insert(wood(bench.report()));
         }
     }
@@ -33,14 +33,17 @@ fn wood_is_asked_for_before_the_call_and_no_more_of_it_once_the_slab_is_warm() {
     bench.pass(mins(2));
     // It lacks 1.1 K and loses about half a kelvin in the hour in which it burns: two at 1.1 K a kilogram.
     let now = wood(bench.report());
-    assert_eq!((now.word, now.kg, now.within_min), (WoodWord::Light, 2, 0));
+    assert_eq!(
+        (now.request, now.kg, now.within_min),
+        (WoodRequest::Light, 2, 0)
+    );
     bench.set(Sensor::Supply, 20.0);
     bench.set(Sensor::Return, 8.0);
     for step in 1..=12 {
         bench.slab_to(2.4 + f64::from(step) / 10.0);
         bench.pass(mins(8));
     }
-    assert_eq!(wood(bench.report()).word, WoodWord::NoMore);
+    assert_eq!(wood(bench.report()).request, WoodRequest::NoMore);
 }
 
 #[test]
@@ -59,14 +62,14 @@ fn near_the_call_nobody_hears_no_more_wood_before_the_fall_is_known() {
     });
     bench.pass(mins(10));
     assert_eq!(
-        wood(bench.report()).word,
-        WoodWord::NoMore,
+        wood(bench.report()).request,
+        WoodRequest::NoMore,
         "it does not fall"
     );
     // Far from the call it needs no fall to be known.
     let mut bench = cold(3.8, |_| {});
     bench.pass(mins(2));
-    assert_eq!(wood(bench.report()).word, WoodWord::NoMore);
+    assert_eq!(wood(bench.report()).request, WoodRequest::NoMore);
 }
 
 #[test]
@@ -77,18 +80,18 @@ fn a_fire_that_is_out_is_asked_for_again_and_a_limit_asks_for_none() {
         r.row.summary.boiler == BoilerState::Failed
     });
     bench.always(mins(30), "wood is wanted", |r| {
-        wood(r).word == WoodWord::Light
+        wood(r).request == WoodRequest::Light
     });
     let mut bench = heating(2.1, |_| {});
     bench.pass(mins(1));
-    assert_eq!(wood(bench.report()).word, WoodWord::Light);
+    assert_eq!(wood(bench.report()).request, WoodRequest::Light);
     bench.set(Sensor::Supply, 41.0);
     bench.wait_for(mins(5), "the limit", |r| {
         r.row.summary.boiler == BoilerState::Barred
     });
     assert_eq!(state(&bench), BoilerState::Barred);
     bench.always(mins(20), "no wood where a limit stands", |r| {
-        wood(r).word != WoodWord::Light || r.row.summary.boiler != BoilerState::Barred
+        wood(r).request != WoodRequest::Light || r.row.summary.boiler != BoilerState::Barred
     });
 }
 

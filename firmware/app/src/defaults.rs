@@ -16,11 +16,11 @@ pub const UNIT: RawSettings = RawSettings {
     // Sensors that nobody has trimmed.
     frost_on: Celsius::from_milli(3_000),
     frost_off: Celsius::from_milli(3_500),
-    // A loop nobody has computed: the yield of an unknown one, and water that takes five minutes.
-    loop_yield: Ratio::from_milli(550),
+    // A loop nobody has computed: the effectiveness of an unknown one, and water that takes five minutes.
+    loop_effectiveness: Ratio::from_milli(550),
     start_difference: Kelvin::from_milli(2_000),
     transit: Duration::from_mins(5),
-    purge: Duration::from_mins(12),
+    settling_time: Duration::from_mins(12),
     ..RawSettings::DEFAULT
 };
 
@@ -43,6 +43,6 @@ mod tests {
         assert_eq!((unit.boiler, unit.mode), (BoilerKind::None, Mode::Winter));
         assert!(!unit.supply_limited);
         assert!(unit.frost_on > demo.frost_on && unit.frost_off > demo.frost_off);
-        assert!(unit.pipe_on >= demo.pipe_on && unit.purge > demo.purge);
+        assert!(unit.pipe_on >= demo.pipe_on && unit.settling_time > demo.settling_time);
     }
 }

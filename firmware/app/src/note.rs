@@ -35,13 +35,13 @@ mod tests {
         let before = RawSettings::DEFAULT;
         assert_eq!(changes(&before, &before).unwrap(), "");
         let mut after = before;
-        for (name, bits) in [("target", 104_858), ("purge", 480_001)] {
+        for (name, bits) in [("target", 104_858), ("settling_time", 480_001)] {
             assert!(after.set_bits(Key::from_name(name).unwrap(), bits));
         }
         let note = changes(&before, &after).unwrap();
         let mut words: std::vec::Vec<_> = note.split(' ').collect();
         words.sort_unstable();
-        assert_eq!(words, ["purge=480001", "target=104858"]);
+        assert_eq!(words, ["settling_time=480001", "target=104858"]);
 
         let mut all = before;
         for field in Field::all() {

@@ -220,8 +220,8 @@ mod tests {
         assert_eq!(read("target", "1.5"), Ok(98_304));
         assert_eq!(read("target", "1.5 C"), Ok(98_304));
         assert_eq!(read("target", "raw 98304"), Ok(98_304));
-        assert_eq!(read("purge", "8 min"), Ok(480_000));
-        assert_eq!(read("purge", "0.2 h"), Ok(720_000));
+        assert_eq!(read("settling_time", "8 min"), Ok(480_000));
+        assert_eq!(read("settling_time", "0.2 h"), Ok(720_000));
         assert_eq!(read("pipe_on", "-2"), Ok(-131_072));
         assert_eq!(read("pump_starts", "6"), Ok(6));
         assert_eq!(read("return_to_store", "yes"), Ok(1));
@@ -248,8 +248,8 @@ mod tests {
             ("target", "9999999", OutOfRange),
             ("target", "4.501", OutOfRange),
             ("target", "raw 2147483647", OutOfRange),
-            ("purge", "8 days", UnknownUnit),
-            ("purge", "9999999 h", OutOfRange),
+            ("settling_time", "8 days", UnknownUnit),
+            ("settling_time", "9999999 h", OutOfRange),
             ("pump_starts", "2.5", NotANumber),
             ("pump_starts", "9", OutOfRange),
             ("return_to_store", "1", UnknownWord),

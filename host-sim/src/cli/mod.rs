@@ -81,7 +81,7 @@ pub enum Verb {
     /// Find settings for this site: which hold the slab, and what do they cost?
     Tune(Tune),
     /// Compare with simpler controls: what is each rule worth?
-    Worth(Worth),
+    Compare(Compare),
     /// Print a settings file: what is yours to choose, or every setting, with range and meaning.
     Settings(SettingsFile),
     /// Print the demo site file with every key, its range and meaning, or a short one for your own house from a few questions.
@@ -249,10 +249,10 @@ fn latitude(text: &str) -> Result<f64, String> {
         .ok_or_else(|| "expected degrees with N or S, such as 40 N or 35.5 S".to_owned())
 }
 
-/// `worth`
+/// `compare`
 #[derive(Debug, Args)]
 #[command(after_help = CAUTION)]
-pub struct Worth {
+pub struct Compare {
     /// Site and settings.
     #[command(flatten)]
     pub house: House,
@@ -322,7 +322,7 @@ pub struct Tune {
     /// Keep what was tried in a file, and go on from it.
     #[arg(long, value_name = "FILE")]
     pub resume: Option<PathBuf>,
-    /// Write another of the bargains instead of the one found, by its number in the table.
+    /// Write another of the trade-offs instead of the one found, by its number in the table.
     #[arg(long, value_name = "NUMBER")]
     pub take: Option<usize>,
     /// Write the settings found, with comments.

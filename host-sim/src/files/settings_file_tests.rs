@@ -22,7 +22,7 @@ fn what_is_written_is_read_back_in_both_systems_of_units() {
 #[test]
 fn values_finer_than_people_read_are_written_with_more_decimals() {
     let odd = "transit = \"100 s\"\nslab_set = \"4.125 °C\"\nflow = \"0.0612345 L/s\"\n\
-               loop_yield = 0.712345\npump_power = \"45.678 W\"\n";
+               loop_effectiveness = 0.712345\npump_power = \"45.678 W\"\n";
     let settings = parse(odd, "my.toml").unwrap();
     for units in [Units::Si, Units::Us] {
         let text = to_toml(settings.raw(), units);
@@ -32,7 +32,7 @@ fn values_finer_than_people_read_are_written_with_more_decimals() {
     for line in [
         "transit = \"100 s\"",
         "slab_set = \"4.125 °C\"",
-        "purge = \"8 min\"",
+        "settling_time = \"8 min\"",
     ] {
         assert!(text.contains(line), "{line}: {text}");
     }
@@ -77,8 +77,9 @@ fn refusals_name_place_value_range_and_what_to_do() {
 
 #[test]
 fn a_broken_relation_shows_the_values_and_the_relation() {
-    let message =
-        refusal("purge = \"4 min\"\nstop_difference = \"1.9 K\"\nstart_difference = \"1.8 K\"\n");
+    let message = refusal(
+        "settling_time = \"4 min\"\nstop_difference = \"1.9 K\"\nstart_difference = \"1.8 K\"\n",
+    );
     for part in [
         "line 2",
         "stop_difference = 1.9 K",
@@ -145,8 +146,8 @@ fn every_broken_relation_is_told_at_once_with_the_number_that_would_do() {
     // 1.2 * 1.0 K / 0.69 = 1.74 K; twice 324 s are 10.8 min.
     for part in [
         "start_difference at least 1.8 K",
-        "purge at least 11 min",
-        "start_difference >= 1.2 * stop_difference / loop_yield",
+        "settling_time at least 11 min",
+        "start_difference >= 1.2 * stop_difference / loop_effectiveness",
     ] {
         assert!(error.contains(part), "{part:?} is not in: {error}");
     }

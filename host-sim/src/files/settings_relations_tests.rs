@@ -27,13 +27,13 @@ fn the_number_that_would_do_is_the_nearest_a_person_would_write() {
         .iter()
         .map(|mend| mend.words(Units::Si))
         .collect();
-    // 1.2 * 1.0 K / 0.69 = 1.74 K; the other way round 1.5 K * 0.69 / 1.2 = 0.86 K, or a yield of 1.2 / 1.5 = 0.8.
+    // 1.2 * 1.0 K / 0.69 = 1.74 K; the other way round 1.5 K * 0.69 / 1.2 = 0.86 K, or an effectiveness of 1.2 / 1.5 = 0.8.
     assert_eq!(
         words,
         [
             "start_difference at least 1.8 K",
             "stop_difference at most 0.8 K",
-            "loop_yield at least 0.8",
+            "loop_effectiveness at least 0.8",
         ]
     );
     let us = mends(&raw, &relation, Units::Us)[0].words(Units::Us);
@@ -68,12 +68,17 @@ fn every_mend_named_does_mend() {
 #[test]
 fn what_is_measured_stays_where_anything_else_can_give_way() {
     let raw = RawSettings {
-        loop_yield: Ratio::from_milli(400),
+        loop_effectiveness: Ratio::from_milli(400),
         transit: Duration::from_secs(400),
         ..RawSettings::DEFAULT
     };
     assert!(Settings::check(raw).is_err());
-    let measured = [Key::PumpPower, Key::Transit, Key::Flow, Key::LoopYield];
+    let measured = [
+        Key::PumpPower,
+        Key::Transit,
+        Key::Flow,
+        Key::LoopEffectiveness,
+    ];
     let mended = made_consistent(raw, &measured, Units::Si);
     assert!(
         Settings::check(mended).is_ok(),

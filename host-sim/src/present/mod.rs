@@ -9,6 +9,7 @@
 mod balance;
 mod cautions;
 mod closing;
+pub mod compare;
 pub(crate) mod drawing;
 pub mod drill;
 mod first;
@@ -27,7 +28,6 @@ pub mod tonight;
 pub mod tune;
 mod winter;
 mod words;
-pub mod worth;
 
 use std::io::{self, Write};
 use std::path::Path;

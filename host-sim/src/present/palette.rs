@@ -119,13 +119,13 @@ pub(crate) const fn reason(reason: Reason) -> Fill {
         Reason::Overheat => fill(Ink::Black, H::None),
         Reason::Frost => fill(Ink::Blue, H::None),
         Reason::Backup => fill(Ink::Vermillion, H::None),
-        Reason::Harvest => fill(Ink::Green, H::None),
+        Reason::StoreHeat => fill(Ink::Green, H::None),
         Reason::PostRun => fill(Ink::Vermillion, H::Diagonal),
         Reason::Manual => fill(Ink::Purple, H::None),
         Reason::Exercise => fill(Ink::Purple, H::Diagonal),
         Reason::MinimumTime => fill(Ink::Grey, H::Diagonal),
         Reason::NotWorthwhile => fill(Ink::Orange, H::None),
-        Reason::Satisfied => fill(Ink::Light, H::None),
+        Reason::WarmEnough => fill(Ink::Light, H::None),
     }
 }
 

@@ -79,10 +79,7 @@ fn cells(n: &SummaryNumbers, show: Show) -> Vec<(&'static str, String)> {
             .map(|kwh| show.heat_within(kwh, n.earth_heat_error_kwh)),
     );
     add("Boiler called", Some(hours(n.boiler_call_hours)));
-    add(
-        "  per electricity",
-        n.heat_to_pump_ratio.map(|r| fixed(r, 1)),
-    );
+    add("  per electricity", n.cop.map(|r| fixed(r, 1)));
     add("Boiler heat", n.boiler_heat_kwh.map(|kwh| show.heat(kwh)));
     add("Wood burnt", n.wood_kg.map(|kg| show.mass(kg)));
     cells

@@ -425,7 +425,7 @@ fn an_alarm_has_its_remedy_in_a_line_of_its_own() {
     assert!(
         screen.ends_with(
             "1 alarm, 0 pieces of advice:\n  no flow, 3.2 h, standing: Temperatures say no water moves: no boiler call,\n    \
-             the circulator tries again.\n    > Check the circulator, valves and for air or ice; purge.\n"
+             the circulator tries again.\n    > Check the circulator, valves and for air or ice; vent it.\n"
         ),
         "{screen}"
     );
@@ -436,7 +436,11 @@ fn the_screen_of_a_small_run() {
     let mut numbers = numbers_of(2.4, 0.0);
     numbers.boiler_calls = 1;
     numbers.boiler_call_hours = 1.5;
-    numbers.reasons = [("satisfied".to_owned(), 18.0), ("harvest".to_owned(), 6.0)].into();
+    numbers.reasons = [
+        ("warm_enough".to_owned(), 18.0),
+        ("store_heat".to_owned(), 6.0),
+    ]
+    .into();
     let mut context = context();
     context.title = "Replay of house.csv".to_owned();
     context.period = None;
@@ -452,8 +456,8 @@ Slab below target              0.0 h    Circulator                     0.0 h
   degree-hours               0.0 K·h      starts                 0, most 0/d
   electricity                  0 kWh    Boiler called                  1.5 h
 
-satisfied            18.0 h   75.0 % ##############################
-harvest               6.0 h   25.0 % ##########
+warm_enough          18.0 h   75.0 % ##############################
+store_heat            6.0 h   25.0 % ##########
 No alarms.
 ";
     assert_eq!(screen, expected);

@@ -20,7 +20,7 @@ pub(super) fn tiles(n: &SummaryNumbers, context: &Context) -> Vec<Tile> {
     let spell = n.slab_longest_hours_below_target.filter(|h| *h > 0.0);
     let store = match (n.store_first_c, n.store_last_c) {
         (Some(first), Some(last)) => format!(
-            "first {}, last {}: water after the purge",
+            "first {}, last {}: water after the settling time",
             show.temperature(first),
             show.temperature(last)
         ),
@@ -91,14 +91,14 @@ pub(super) fn tiles(n: &SummaryNumbers, context: &Context) -> Vec<Tile> {
             n.earth_heat_kwh
                 .map(|kwh| show.heat_within(kwh, n.earth_heat_error_kwh)),
             if n.earth_heat_error_kwh.is_some() {
-                "by the water after the purge; the band is what the sensor pair may be off"
+                "by the water after the settling time; the band is what the sensor pair may be off"
             } else {
                 "the model's own account, less what was carried back"
             },
         ),
         tile(
             "Heat per electricity",
-            n.heat_to_pump_ratio.map(|ratio| fixed(ratio, 1)),
+            n.cop.map(|ratio| fixed(ratio, 1)),
             "earth heat over all circulator electricity; 5 is good, under 2 run less",
         ),
         tile(

@@ -77,7 +77,7 @@ pub(super) fn heat_by_day(report: &Report<'_>) -> Plot {
     let show = Show(report.context.units);
     let days = days(report);
     let source = if is_metered(report) {
-        "as metered by the water after the purge"
+        "as metered by the water after the settling time"
     } else {
         "from the model"
     };

@@ -207,13 +207,13 @@ pub(super) const fn reason_meaning(reason: Reason) -> &'static str {
         Reason::Overheat => "water too hot, circulator stopped",
         Reason::Frost => "freezing threatens: the circulator runs, paying or not",
         Reason::Backup => "the boiler is called",
-        Reason::Harvest => "store heat is worth the electricity",
+        Reason::StoreHeat => "store heat is worth the electricity",
         Reason::PostRun => "carrying boiler heat out of the pipes",
         Reason::Manual => "a person's command",
         Reason::Exercise => "keeping an idle circulator free",
         Reason::MinimumTime => "a shortest run or rest has to pass first",
         Reason::NotWorthwhile => "heat is wanted, the store has too little to give",
-        Reason::Satisfied => "the slab is warm enough",
+        Reason::WarmEnough => "the slab is warm enough",
     }
 }
 

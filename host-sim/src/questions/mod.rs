@@ -1,5 +1,6 @@
 //! What can be asked of the simulator.
 
+pub mod compare;
 pub mod demo;
 pub mod drill;
 pub mod fit;
@@ -9,4 +10,3 @@ pub mod size;
 pub mod spells;
 pub mod tonight;
 pub mod tune;
-pub mod worth;

@@ -7,7 +7,7 @@
 use controller_core::restart::Restart;
 use controller_core::settings::Settings;
 use controller_core::time::{Duration, Instant};
-use controller_core::{Controller, Event, Inputs, Outputs, StepReport, WoodAdvice, WoodWord};
+use controller_core::{Controller, Event, Inputs, Outputs, StepReport, WoodAdvice, WoodRequest};
 
 use crate::sim::plant::Told;
 
@@ -151,10 +151,10 @@ impl Stepped for StepReport {
 
 impl From<WoodAdvice> for Told {
     fn from(said: WoodAdvice) -> Self {
-        match said.word {
-            WoodWord::Nothing => Self::Nothing,
-            WoodWord::NoMore => Self::NoMoreWood,
-            WoodWord::Light => Self::Light {
+        match said.request {
+            WoodRequest::Nothing => Self::Nothing,
+            WoodRequest::NoMore => Self::NoMoreWood,
+            WoodRequest::Light => Self::Light {
                 kg: f64::from(said.kg),
                 within_s: f64::from(said.within_min) * 60.0,
             },

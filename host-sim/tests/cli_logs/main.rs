@@ -475,7 +475,7 @@ fn heat_by_electricity_is_that_of_the_logged_circulator() {
         |log, second| log + &row(second),
     );
     let (json, _) = replayed(&log, &[]);
-    let ratio = number(&json, "heat_to_pump_ratio");
+    let ratio = number(&json, "cop");
     // Ours runs otherwise; half the time the logged one ran, with the 45 W of the settings.
     let logged_kwh = 20_000.0 / 3_600.0 / 2.0 * 0.045;
     let expected = number(&json, "earth_heat_kwh") / logged_kwh;
@@ -487,7 +487,7 @@ fn heat_by_electricity_is_that_of_the_logged_circulator() {
         .lines()
         .map(|line| line[..line.rfind(',').unwrap()].to_owned() + "\n")
         .collect();
-    assert_eq!(replayed(&without, &[]).0.get("heat_to_pump_ratio"), None);
+    assert_eq!(replayed(&without, &[]).0.get("cop"), None);
 }
 
 #[test]

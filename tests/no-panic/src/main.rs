@@ -61,7 +61,7 @@ fn settings() -> Settings {
     for field in Field::all() {
         let _ = raw.set_bits(field.key, any(0));
     }
-    if let Some(key) = Key::from_name(any("purge")) {
+    if let Some(key) = Key::from_name(any("settling_time")) {
         let _ = raw.set_bits(key, any(0));
     }
     match Settings::check(raw) {
@@ -101,7 +101,7 @@ extern "C" fn _start() -> ! {
         let inputs = Inputs {
             samples: BySensor::from_fn(|_| sample()),
             pump_feedback: any(None),
-            looks_on: any(None),
+            shadow: any(None),
             command,
             settings: any(false).then_some(&other),
         };

@@ -204,7 +204,12 @@ impl Wander {
 
     /// One setting in its range, if the rules allow it.
     fn settings(&mut self, now: RawSettings) -> Option<Settings> {
-        const CHANGED: [&str; 4] = ["target", "purge", "loop_yield", "pump_starts"];
+        const CHANGED: [&str; 4] = [
+            "target",
+            "settling_time",
+            "loop_effectiveness",
+            "pump_starts",
+        ];
         let n = (self.random() * 4_000.0) as usize;
         let field = Key::from_name(CHANGED.get(n)?)?.field();
         let (min, max) = (f64::from(field.min), f64::from(field.max));

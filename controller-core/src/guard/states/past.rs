@@ -2,7 +2,7 @@
 
 use super::*;
 
-/// What an onlooker remembers: bits, and ages in ticks, each counted up to where it no longer matters.
+/// What an observer remembers: bits, and ages in ticks, each counted up to where it no longer matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Past {
     /// Which of the world's boot delays.
@@ -160,7 +160,7 @@ impl Past {
         guard
     }
 
-    /// What an onlooker remembers of an answer to a request.
+    /// What an observer remembers of an answer to a request.
     pub(super) fn after(&self, world: &World, request: Request, status: &GuardStatus) -> Self {
         let mut after = *self;
         let s = &world.settings;

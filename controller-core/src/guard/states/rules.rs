@@ -1,4 +1,4 @@
-//! What an answer of the guard must keep, from what an onlooker remembers.
+//! What an answer of the guard must keep, from what an observer remembers.
 
 use super::*;
 

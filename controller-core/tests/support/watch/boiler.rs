@@ -34,11 +34,11 @@ impl Watch {
                 "called in the step in which the circulator starts"
             );
             assert!(
-                now.since(self.pump_changed) >= settings.purge
-                    || row.looks_on.is_some()
+                now.since(self.pump_changed) >= settings.settling_time
+                    || row.shadow.is_some()
                     || !self.unchanged(now)
                     || self.unstable_power && self.emergency(report, settings),
-                "called before the purge"
+                "called before the settling time"
             );
             let retried = self.failed.map(|(at, wait)| (now.since(at), wait));
             assert!(
@@ -149,11 +149,11 @@ impl Watch {
     }
 }
 
-/// The word on wood: it fits, it is not asked for where it may not burn, and not while the slab is warm.
+/// The advice on wood: it fits, it is not asked for where it may not burn, and not while the slab is warm.
 fn wood(report: &StepReport, settings: &Settings) {
     let (row, summary) = (&report.row, &report.row.summary);
     let said = summary.wood;
-    if said.word != WoodWord::Light {
+    if said.request != WoodRequest::Light {
         assert_eq!((said.kg, said.within_min), (0, 0), "{said:?}");
         return;
     }

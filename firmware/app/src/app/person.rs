@@ -1,7 +1,7 @@
 //! What a person at the board sees and asks: lamp, button, bell.
 
 use controller_core::sensor::Sensor;
-use controller_core::{Command, Outputs, WoodWord};
+use controller_core::{Command, Outputs, WoodRequest};
 use embedded_hal::digital::InputPin;
 
 use super::App;
@@ -61,7 +61,7 @@ impl<B: Board> App<B> {
         let pattern = match self.outputs {
             _ if self.held() => Pattern::Held,
             Outputs { alarm: true, .. } => Pattern::Alarm,
-            _ if self.report.row.summary.wood.word == WoodWord::Light => Pattern::Wood,
+            _ if self.report.row.summary.wood.request == WoodRequest::Light => Pattern::Wood,
             Outputs {
                 circulator: true, ..
             } => Pattern::Running,

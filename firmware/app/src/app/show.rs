@@ -126,7 +126,7 @@ impl<B: Board> App<B> {
                 write!(
                     line,
                     "status wood={} wood_kg={} wood_within_min={}",
-                    wood.word.name(),
+                    wood.request.name(),
                     wood.kg,
                     wood.within_min
                 )

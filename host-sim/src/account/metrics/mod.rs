@@ -173,7 +173,7 @@ impl Metrics {
         self.calls_without_heat += u64::from(row.summary.failed_calls > self.failed_calls);
         self.failed_calls = row.summary.failed_calls;
         self.heat.push(row, boiler_off_for, dt_ms);
-        let actual = row.looks_on.unwrap_or_default();
+        let actual = row.shadow.unwrap_or_default();
         if self.options.return_to_store || !actual.boiler_call.unwrap_or(row.outputs.boiler_call) {
             self.store.push(row, dt_ms, self.options.return_limit);
         }
@@ -207,7 +207,7 @@ impl Metrics {
 
     /// Time since the boiler was really called: by this controller, or by whoever switches it.
     fn boiler_off_for(&mut self, row: &TraceRow, dt_ms: u64) -> Duration {
-        let Some(called) = row.looks_on.and_then(|actual| actual.boiler_call) else {
+        let Some(called) = row.shadow.and_then(|actual| actual.boiler_call) else {
             return row.status.boiler_off_for;
         };
         self.other_boiler_off_ms = if called {
@@ -316,8 +316,7 @@ impl Metrics {
             earth_heat_kwh: kwh(heat.earth_wh),
             earth_heat_error_kwh: metered.then(|| thousandth(error_kwh)),
             heat_hours_unmeasured: (heat.unmeasured_ms > 0).then(|| hours(heat.unmeasured_ms)),
-            heat_to_pump_ratio: (metered && pump_kwh > 0.0)
-                .then(|| thousandth(earth_kwh / pump_kwh)),
+            cop: (metered && pump_kwh > 0.0).then(|| thousandth(earth_kwh / pump_kwh)),
             store_min_c: self.store.min.map(celsius),
             store_first_c: self.store.first.map(celsius),
             store_last_c: self.store.last.map(celsius),

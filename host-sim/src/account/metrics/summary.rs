@@ -112,7 +112,7 @@ pub struct SummaryNumbers {
     /// Wood burnt, kg.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub wood_kg: Option<f64>,
-    /// Heat from the earth, metered by the water after the purge, kWh.
+    /// Heat from the earth, metered by the water after the settling time, kWh.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub earth_heat_kwh: Option<f64>,
     /// How wrong that may be for the error between supply and return sensors, ± kWh.
@@ -123,8 +123,8 @@ pub struct SummaryNumbers {
     pub heat_hours_unmeasured: Option<f64>,
     /// All earth heat over all circulator electricity (boiler runs included).
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub heat_to_pump_ratio: Option<f64>,
-    /// Coldest water from the store, measured after the purge, °C.
+    pub cop: Option<f64>,
+    /// Coldest water from the store, measured after the settling time, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub store_min_c: Option<f64>,
     /// The first such measurement, °C.
@@ -133,7 +133,7 @@ pub struct SummaryNumbers {
     /// The last, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub store_last_c: Option<f64>,
-    /// Warmest return to the store, after the purge, °C.
+    /// Warmest return to the store, after the settling time, °C.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub return_max_c: Option<f64>,
     /// Time the return was above the limit for the store, h.

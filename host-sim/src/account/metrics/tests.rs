@@ -128,7 +128,7 @@ fn heat_counters_go_on_over_a_reboot() {
     assert_eq!(n.earth_heat_kwh, Some(1.7));
     // 40 min × 0.2 K × 0.060 L/s × 4200 J/(kg K) = 33.6 Wh
     assert_eq!(n.earth_heat_error_kwh, Some(0.034));
-    assert_eq!(n.heat_to_pump_ratio, Some(56.667)); // 1.7 kWh over 40 min × 45 W = 0.03 kWh
+    assert_eq!(n.cop, Some(56.667)); // 1.7 kWh over 40 min × 45 W = 0.03 kWh
     assert_eq!(n.heat_hours_unmeasured, None);
 }
 
@@ -139,7 +139,7 @@ fn heat_of_a_flow_nobody_could_meter_is_unknown_and_that_of_no_flow_is_none() {
         row.estimate.heat = None;
     });
     assert_eq!(unmetered.earth_heat_kwh, None);
-    assert_eq!(unmetered.heat_to_pump_ratio, None);
+    assert_eq!(unmetered.cop, None);
     assert_eq!(unmetered.heat_hours_unmeasured, Some(1.0));
     let at_rest = run(None, 6, |_, _, _| {});
     assert_eq!(at_rest.earth_heat_kwh, Some(0.0));
@@ -202,12 +202,12 @@ fn reasons_sum_to_the_time_covered() {
         row.reason = if i < 2 {
             Reason::Frost
         } else {
-            Reason::Satisfied
+            Reason::WarmEnough
         };
     });
     assert_eq!(n.frost_override_hours, 0.333);
     assert_eq!(n.reasons["frost"], 0.333);
-    assert_eq!(n.reasons["satisfied"], 0.667);
+    assert_eq!(n.reasons["warm_enough"], 0.667);
     assert_eq!(n.reasons.len(), 2);
 }
 
@@ -280,9 +280,9 @@ fn agreement_with_logged_relays() {
     let n = run(None, 6, |i, row, extra| {
         row.outputs.circulator = ours[i as usize];
         row.reason = if i == 1 {
-            Reason::Harvest
+            Reason::StoreHeat
         } else {
-            Reason::Satisfied
+            Reason::WarmEnough
         };
         extra.logged_circulator = theirs[i as usize];
     });
@@ -301,8 +301,8 @@ fn agreement_with_logged_relays() {
     assert_eq!(
         told,
         [
-            (true, TEN_MINUTES, 0.333, "harvest"),
-            (false, 4 * TEN_MINUTES, 0.167, "satisfied"),
+            (true, TEN_MINUTES, 0.333, "store_heat"),
+            (false, 4 * TEN_MINUTES, 0.167, "warm_enough"),
         ]
     );
 }
@@ -313,7 +313,7 @@ fn heat_of_a_call_that_another_made_is_not_the_earths() {
         run(None, 6, |i, row, _| {
             row.estimate.flow = Flow::Flowing;
             row.estimate.heat = Some(Watts::ZERO);
-            row.looks_on = called.map(|called| ActualRelays {
+            row.shadow = called.map(|called| ActualRelays {
                 circulator: Some(true),
                 boiler_call: Some(called && i < 3),
             });
@@ -402,7 +402,7 @@ fn the_summary_has_the_agreed_keys_and_leaves_out_what_is_unknown() {
         "boiler_heat_kwh",
         "wood_kg",
         "earth_heat_kwh",
-        "heat_to_pump_ratio",
+        "cop",
         "store_min_c",
         "frost_override_hours",
         "reasons",

@@ -188,7 +188,7 @@ fn days_end_at_midnight_and_split_what_stands_across() {
     let mut recorder = recorder(start);
     let mut row = row();
     row.outputs.circulator = true;
-    row.reason = Reason::Harvest;
+    row.reason = Reason::StoreHeat;
     row.estimate.earth_wh = 400;
     // Thirty hours: two to midnight, a day, four more.
     recorder.push(&row, 30 * 3_600_000, &Extra::default());
@@ -205,7 +205,7 @@ fn days_end_at_midnight_and_split_what_stands_across() {
     // 24 h at the demo's 45 W.
     assert!((series.days()[1].pump_kwh() - 1.08).abs() < 1e-9);
     assert_eq!(
-        series.days()[1].reason_ms[Reason::Harvest as usize],
+        series.days()[1].reason_ms[Reason::StoreHeat as usize],
         24 * 3_600_000
     );
     assert_eq!(series.days()[1].outdoor_mean_c(), Some(-3.0));

@@ -1,5 +1,6 @@
 //! The verbs: arguments as typed → checked inputs → run → results.
 
+mod compare;
 mod drill;
 mod fit;
 mod identify;
@@ -12,7 +13,6 @@ mod spells;
 mod tonight;
 mod tune;
 mod winter;
-mod worth;
 
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
@@ -31,8 +31,8 @@ use crate::files::settings_file;
 use crate::files::site::{Site, SiteError};
 use crate::files::weather::Source;
 use crate::present::{Context, Report, WinterExtras};
+use crate::questions::compare::ways::tend_on_call;
 use crate::questions::own_settings::{mismatches, settings_for};
-use crate::questions::worth::ways::tend_on_call;
 use crate::sim::cancel::Cancel;
 
 pub(crate) use fit::start as fit_start;
@@ -65,7 +65,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Size(args)) => size::run(&args),
         Some(Verb::Spells(args)) => spells::run(&args),
         Some(Verb::Tonight(args)) => tonight::run(&args),
-        Some(Verb::Worth(args)) => worth::run(&args),
+        Some(Verb::Compare(args)) => compare::run(&args),
         Some(Verb::Fit(args)) => fit::run(&args),
         Some(Verb::Tune(args)) => tune::run(&args),
         Some(Verb::Settings(args)) => {

@@ -42,7 +42,7 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
     numbers.label_times(|ms| clock.label(i64::try_from(ms).unwrap_or(i64::MAX)));
     numbers.settings_sha256 = Some(settings_file::sha256(settings.raw()));
     let options = MetricsOptions::from_settings(&settings, start);
-    numbers.heat_to_pump_ratio = per_logged_electricity(&numbers, options.pump_w);
+    numbers.cop = per_logged_electricity(&numbers, options.pump_w);
     let mut noticed = Noticed::of(&reader, &KNOWN_COLUMNS, numbers.gap_hours);
     if settings.sensor_cycle != asked.sensor_cycle {
         noticed.remarks.push(
@@ -93,7 +93,7 @@ pub(super) fn run(args: &Replay) -> anyhow::Result<Outcome> {
 
 /// Heat of the logged water by the electricity of the circulator that moved it: known only where the log tells when it ran.
 fn per_logged_electricity(numbers: &SummaryNumbers, pump_w: f64) -> Option<f64> {
-    let ratio = numbers.heat_to_pump_ratio?;
+    let ratio = numbers.cop?;
     let logged = numbers.agreement.as_ref()?.circulator.as_ref()?;
     if logged.ours_on_theirs_off_hours == 0.0 && logged.ours_off_theirs_on_hours == 0.0 {
         return Some(ratio);
@@ -157,7 +157,7 @@ fn notes(reader: &LogReader, noticed: &Noticed) -> Vec<String> {
     notes.extend(noticed.remarks.iter().cloned());
     if !is_trace(reader) {
         notes.push(
-            "the relays of a log are somebody else's: the controller looks on, and flow, heat, proofs and alarms follow what ran, \
+            "the relays of a log are somebody else's: the controller runs in shadow mode, and flow, heat, proofs and alarms follow what ran, \
              as far as the log tells"
                 .to_owned(),
         );

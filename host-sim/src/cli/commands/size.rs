@@ -120,7 +120,7 @@ fn own_settings(args: &Size, plant: &PlantConfig, site_name: &str) -> anyhow::Re
         );
     }
     let remarks = format!(
-        "Made by host-sim size for {}: flow, transit, power, yield and boiler are the site's,\n\
+        "Made by host-sim size for {}: flow, transit, power, loop effectiveness and boiler are the site's,\n\
          and what has to follow from them does. Measure flow and power when the loop runs, and correct them.",
         plain(site_name).replace('\n', " ")
     );

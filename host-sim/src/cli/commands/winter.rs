@@ -300,8 +300,7 @@ fn complete(numbers: &mut SummaryNumbers, totals: &Season, start: DateTime) {
     // controller's meter sees only the first, and with the pair's error.
     numbers.earth_heat_kwh = Some(totals.earth_heat_kwh);
     numbers.earth_heat_error_kwh = None;
-    numbers.heat_to_pump_ratio =
-        (totals.pump_kwh > 0.0).then(|| totals.earth_heat_kwh / totals.pump_kwh);
+    numbers.cop = (totals.pump_kwh > 0.0).then(|| totals.earth_heat_kwh / totals.pump_kwh);
     numbers.wood_kg = Some(totals.wood_kg);
     numbers.energy_closure = Some(totals.energy_closure);
 }

@@ -225,7 +225,7 @@ fn settings(check: &Check, units: Units) -> Headed {
         .collect();
     headed(
         "For the controller's settings",
-        "First guesses; the controller learns the yield while it runs. --write-settings FILE writes a whole file of settings that \
+        "First guesses; the controller learns the effectiveness while it runs. --write-settings FILE writes a whole file of settings that \
          fit this loop.",
         &["key", "value"],
         rows,

@@ -1,4 +1,4 @@
-//! The pictures: bargains, what matters, the coldest night.
+//! The pictures: trade-offs, what matters, the coldest night.
 
 use super::text;
 use super::words::{self, Words};
@@ -31,7 +31,7 @@ const A_WINTER: &str = " a winter";
 const IN_WEEKS: &str = " in the coldest weeks";
 
 /// Finalists by two prices.
-pub(crate) fn bargains(tuned: &Tuned, words: &Words, x: Aim, y: Aim) -> Plot {
+pub(crate) fn trade_offs(tuned: &Tuned, words: &Words, x: Aim, y: Aim) -> Plot {
     let at = |score: &Score, aim| words.number(aim, score.mean(aim)).0;
     let caption = format!(
         "Whole winters, {} against {}: each point is one set of settings; the numbers are those of the table.",

@@ -10,7 +10,7 @@ use crate::questions::tune::score::{AIMS, Aim, Score, WINTERS};
 use crate::questions::tune::screen::ERRORS;
 use crate::questions::tune::{Stages, Task, Trial, Tuned, sums};
 
-/// The page of a house with settings started from: the answer, bargains, what matters, winters kept back, the coldest night, what it rests on.
+/// The page of a house with settings started from: the answer, trade-offs, what matters, winters kept back, the coldest night, what it rests on.
 #[must_use]
 pub fn page(
     task: &Task,
@@ -33,7 +33,7 @@ pub fn page(
     }
     sections.push(changes(tuned, &words, units));
     if !tuned.finals.is_empty() {
-        sections.push(bargains(tuned, &words));
+        sections.push(trade_offs(tuned, &words));
     }
     if !tuned.swept.is_empty() {
         sections.push(sensitivity(tuned, &words, units));
@@ -158,7 +158,7 @@ fn changes(tuned: &Tuned, words: &Words, units: Units) -> Section {
     Section::new("What was changed", blocks)
 }
 
-fn bargains(tuned: &Tuned, words: &Words) -> Section {
+fn trade_offs(tuned: &Tuned, words: &Words) -> Section {
     let number = |score: &Score, aim: Aim| words.amount(aim, words::shown(score, aim));
     let rows = text::front(tuned)
         .into_iter()
@@ -184,10 +184,10 @@ fn bargains(tuned: &Tuned, words: &Words) -> Section {
             .join(", ")
     );
     Section::new(
-        "Bargains",
+        "Trade-offs",
         vec![
-            Block::Plot(Box::new(charts::bargains(tuned, words, Aim::Wood, Aim::Hold))),
-            Block::Plot(Box::new(charts::bargains(
+            Block::Plot(Box::new(charts::trade_offs(tuned, words, Aim::Wood, Aim::Hold))),
+            Block::Plot(Box::new(charts::trade_offs(
                 tuned,
                 words,
                 Aim::Electricity,

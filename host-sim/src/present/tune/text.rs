@@ -109,7 +109,7 @@ pub fn terminal(task: &Task, stages: &Stages, tuned: &Tuned, units: Units) -> St
     changes(&mut text, tuned, &words, units);
     no_matter(&mut text, tuned, units);
     pairs(&mut text, tuned, &words);
-    bargains(&mut text, tuned, &words);
+    trade_offs(&mut text, tuned, &words);
     work(&mut text, stages, tuned);
     if !task.notes.is_empty() {
         text.push_str("\nNotes\n");
@@ -344,7 +344,7 @@ pub(crate) fn front(tuned: &Tuned) -> Vec<(usize, &Judged)> {
     front
 }
 
-fn bargains(text: &mut String, tuned: &Tuned, words: &Words) {
+fn trade_offs(text: &mut String, tuned: &Tuned, words: &Words) {
     const MOST: usize = 8;
     const WIDTH: usize = 18;
     if tuned.front.is_empty() {

@@ -71,7 +71,7 @@ pub struct Drill {
 pub struct Water {
     /// Entering the slab.
     pub supply: Option<Point>,
-    /// Leaving it; with moving water and nothing said it follows from supply, slab and the loop's yield.
+    /// Leaving it; with moving water and nothing said it follows from supply, slab and the loop's effectiveness.
     #[serde(rename = "return")]
     pub ret: Option<Point>,
 }

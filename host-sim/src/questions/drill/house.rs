@@ -22,7 +22,7 @@ const HEAT_LAG_S: f64 = 60.0;
 /// Time in which the water that lay in the slab passes the return sensor, s: the demo loop's transit.
 const SLUG_S: f64 = 160.0;
 /// The demo loop's (supply − return) / (supply − slab).
-const YIELD: f64 = 0.69;
+const EFFECTIVENESS: f64 = 0.69;
 /// Day of the year the house starts on, at midnight: 20 January.
 const DAY: f64 = 20.0;
 /// Moderate wind, m/s, and a sky that neither warms nor cools (overcast).
@@ -334,7 +334,7 @@ impl Bench {
         let return_c = match levels.ret {
             _ if moves && self.moving_s < SLUG_S => slab_c,
             Some(level) => level.at(now_ms),
-            None => supply_c - YIELD * (supply_c - slab_c),
+            None => supply_c - EFFECTIVENESS * (supply_c - slab_c),
         };
         let share = -libm::expm1(-step_s / lag_s);
         self.supply_c += (supply_c - self.supply_c) * share;

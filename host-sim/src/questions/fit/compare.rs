@@ -69,7 +69,7 @@ mod tests {
     fn glazing(new: f64, half: f64) -> [Change; 1] {
         [Change {
             index: 0,
-            key: "house.glazing_heat_loss",
+            key: "house.glazing_u_value",
             dimension: Dimension::HeatLossCoefficient,
             old: 3.4,
             new,
@@ -81,7 +81,7 @@ mod tests {
     #[test]
     fn a_change_counts_beyond_both_ranges() {
         let earlier = "[house]\n# Fitted from 21 nights of 2025-12-01 to 2025-12-28: was 3.4 W/m²K; 9 of 10: 3.3 W/m²K to 3.7 W/m²K.\n\
-                       glazing_heat_loss = \"3.5 W/m²K\"\nair_changes = \"1 1/h\"\n";
+                       glazing_u_value = \"3.5 W/m²K\"\nair_changes = \"1 1/h\"\n";
         let of = |new, half| compare(earlier, &glazing(new, half));
         assert_eq!(of(3.6, 0.2).len(), 1);
         assert!(!of(3.6, 0.2)[0].has_changed());

@@ -90,9 +90,9 @@ pub const PARAMETERS: [Parameter; 17] = [
         prior: 0.30,
         floor: 0.10,
         keys: &[
-            "house.glazing_heat_loss",
+            "house.glazing_u_value",
             "house.air_changes",
-            "curtain.glazing_heat_loss",
+            "curtain.glazing_u_value",
             "curtain.air_changes",
         ],
         told_by: "Two weeks more with nights of different cold would tell it.",

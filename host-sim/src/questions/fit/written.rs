@@ -208,7 +208,7 @@ mod tests {
         let original = "# mine\n[house]\nwidth = \"3.6 m\"\nglazing_heat_loss = \"3.4 W/m²K\" # twin-wall\n\n[slab]\nspacing = \"0.25 m\"\n";
         let changes = [
             change(
-                "house.glazing_heat_loss",
+                "house.glazing_u_value",
                 Dimension::HeatLossCoefficient,
                 3.4,
                 3.8,
@@ -222,7 +222,7 @@ mod tests {
             text,
             "# mine\n[house]\nwidth = \"3.6 m\"\n\
              # Fitted from 21 nights of 2025-12-01 to 2025-12-28: was 3.4 W/m²K; 9 of 10: 3.42 W/m²K to 4.18 W/m²K.\n\
-             glazing_heat_loss = \"3.8 W/m²K\" # twin-wall\n\n[slab]\n\
+             glazing_u_value = \"3.8 W/m²K\" # twin-wall\n\n[slab]\n\
              # Fitted from 21 nights of 2025-12-01 to 2025-12-28: was 1; 9 of 10: 0.99 to 1.21.\n\
              exchange = 1.1\nspacing = \"0.25 m\"\n\n[earth]\n\
              # Fitted from 21 nights of 2025-12-01 to 2025-12-28: was 7.8 °C; not known by itself, goes with the other values.\n\

@@ -13,7 +13,7 @@ use crate::sim::plant::PlantConfig;
 use crate::sim::plant::config::{BoilerKind as SiteBoiler, Piping, Tending};
 use cold_edge::below_sensor_k;
 
-/// Share by which a setting may differ from what its site says: nobody knows a flow or a yield better. Status: judgement.
+/// Share by which a setting may differ from what its site says: nobody knows a flow or an effectiveness better. Status: judgement.
 const NEAR_ENOUGH: f64 = 0.05;
 
 /// A mixing valve set below this keeps the water to the slab from overheating, °C.
@@ -78,7 +78,7 @@ pub(crate) fn of_loop(check: &Check) -> Vec<Measured> {
         (Key::SpecificHeat, check.heat.specific_heat_j_kgk.round()),
         (Key::PumpPower, check.pump.electrical_w),
         (Key::Transit, check.heat.transit_s.round()),
-        (Key::LoopYield, check.floors[0].effectiveness),
+        (Key::LoopEffectiveness, check.floors[0].effectiveness),
         (Key::ExposedTime, exposed_s.round()),
     ];
     numbers
@@ -160,7 +160,7 @@ fn whole(key: Key, number: f64) -> Measured {
     }
 }
 
-/// Settings for the controller of this site: its own flow, transit, power, purge, yield and boiler, the other settings as in
+/// Settings for the controller of this site: its own flow, transit, power, settling time, loop effectiveness and boiler, the other settings as in
 /// the demonstration site but where they have to give way. A value that differs from the demonstration site's by less than can
 /// be measured stays as it is there.
 #[must_use]

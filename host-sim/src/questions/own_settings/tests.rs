@@ -29,7 +29,11 @@ fn a_slow_loop_gets_settings_that_pass_every_check() {
     let text = |key: Key| value_text(key.field(), raw.bits(key), Units::Si);
     assert_eq!(text(Key::PumpPower), "87 W");
     assert_eq!(text(Key::Flow), "0.043 L/s");
-    assert!(raw.purge >= raw.transit.times(2), "{}", text(Key::Purge));
+    assert!(
+        raw.settling_time >= raw.transit.times(2),
+        "{}",
+        text(Key::SettlingTime)
+    );
     assert!(mismatches(&site.config.plant, &raw, Units::Si).is_empty());
 }
 

@@ -9,7 +9,7 @@
 //! counted, and the rest is a gap of the log: with no reading nothing was decided about the house. The
 //! parts of all steps add up to the log's own length, wherever its rows lie.
 //!
-//! The relays of a log are somebody else's: the controller looks on, and is told with every step what ran
+//! The relays of a log are somebody else's: the controller runs in shadow mode, and is told with every step what ran
 //! since the one before. In a trace that begins with the first row whose relays are not as decided here.
 
 mod rows;
@@ -62,7 +62,7 @@ impl From<Cancelled> for ReplayError {
     }
 }
 
-/// Columns of a trace that an ordinary log does not have; the last three only where the controller looked on.
+/// Columns of a trace that an ordinary log does not have; the last three only in shadow mode.
 const TRACE_COLUMNS: [&str; 9] = [
     "supply_status",
     "return_status",
@@ -70,7 +70,7 @@ const TRACE_COLUMNS: [&str; 9] = [
     "outdoor_status",
     "pump_feedback",
     "event",
-    "looks_on",
+    "shadow",
     "actual_circulator",
     "actual_boiler_call",
 ];
@@ -179,7 +179,7 @@ impl<S: Sink> Run<'_, S> {
         self.stand(controller, rows, progress)
     }
 
-    /// Steps at every time the controller wants, with the row that stands then, to the log's end. It looks on.
+    /// Steps at every time the controller wants, with the row that stands then, to the log's end, in shadow mode.
     fn stand(
         &mut self,
         mut controller: Controller,
@@ -198,7 +198,7 @@ impl<S: Sink> Run<'_, S> {
             let inputs = Inputs {
                 samples: samples(standing.as_ref()),
                 pump_feedback: standing.and_then(|read| read.feedback),
-                looks_on: Some(std::mem::replace(&mut ran, relays(standing.as_ref()))),
+                shadow: Some(std::mem::replace(&mut ran, relays(standing.as_ref()))),
                 command: None,
                 settings: None,
             };
@@ -245,7 +245,7 @@ impl<S: Sink> Run<'_, S> {
             let inputs = Inputs {
                 samples: read.samples,
                 pump_feedback: read.feedback,
-                looks_on: read.looks_on.or(others),
+                shadow: read.shadow.or(others),
                 command: recorded.command(),
                 settings: adopted.as_ref(),
             };

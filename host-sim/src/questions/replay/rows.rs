@@ -19,7 +19,7 @@ use crate::files::log::{Cell, LogError, LogReader, LogRow, LogStart};
 /// Index of the extra columns.
 const FEEDBACK: usize = 4;
 pub(super) const EVENT: usize = 5;
-const LOOKS_ON: usize = 6;
+const SHADOW: usize = 6;
 const ACTUAL: [usize; 2] = [7, 8];
 
 pub(super) struct Rows {
@@ -52,8 +52,8 @@ pub(super) struct Read {
     pub(super) samples: BySensor<Sample>,
     /// The trace's feedback column.
     pub(super) feedback: Option<bool>,
-    /// In a trace of a controller that looked on: what ran.
-    pub(super) looks_on: Option<ActualRelays>,
+    /// In a trace of a controller in shadow mode: what ran.
+    pub(super) shadow: Option<ActualRelays>,
     /// How long it may stand, ms.
     stands_ms: u32,
 }
@@ -137,7 +137,7 @@ impl Read {
                 outdoor: sample(row.outdoor),
             },
             feedback: None,
-            looks_on: None,
+            shadow: None,
             stands_ms: u32::try_from(reader.holds_ms()).unwrap_or(u32::MAX),
         }
     }
@@ -164,12 +164,12 @@ impl Read {
             _ => Err(reader.reject_extra(column, "0, 1 or nothing")),
         };
         read.feedback = flag(FEEDBACK)?;
-        if flag(LOOKS_ON)? == Some(true) {
+        if flag(SHADOW)? == Some(true) {
             let actual = ActualRelays {
                 circulator: flag(ACTUAL[0])?,
                 boiler_call: flag(ACTUAL[1])?,
             };
-            read.looks_on = Some(actual);
+            read.shadow = Some(actual);
             (read.row.circulator, read.row.boiler_call) = (actual.circulator, actual.boiler_call);
         }
         Ok(read)

@@ -347,7 +347,7 @@ fn a_sweep_that_cannot_be_is_refused_in_words() {
         ("length=3, 4 m", vec!["several sections", "runs.length"]),
         ("weather=a, b", vec!["text"]),
         (
-            "curtain.glazing_heat_loss=1.5..3 W/m²K",
+            "curtain.glazing_u_value=1.5..3 W/m²K",
             vec!["part the site does not have", "[curtain]"],
         ),
         ("glycol=20..40 %", vec!["does not have"]),

@@ -69,7 +69,7 @@ fn every_house_is_another_one_and_its_settings_say_so() {
     assert!(
         raw("long").transit > raw("demo").transit && raw("small").transit < raw("demo").transit
     );
-    assert!(raw("long").purge >= raw("long").transit.times(2));
+    assert!(raw("long").settling_time >= raw("long").transit.times(2));
     assert!(raw("wide").flow > raw("demo").flow);
     assert!(raw("oncall").proof_time > raw("demo").proof_time);
     assert!(raw("injection").return_to_store && !raw("demo").return_to_store);

@@ -13,8 +13,8 @@ use super::measure::rounded;
 use super::results::Numbered;
 use super::weather::built_in;
 use crate::files::quantity::{Dimension, Units, convert, told};
-use crate::questions::worth::count::{Count, count_with_totals};
-use crate::questions::worth::plain::{Plain, PlainRules, PumpRule};
+use crate::questions::compare::count::{Count, count_with_totals};
+use crate::questions::compare::plain::{Plain, PlainRules, PumpRule};
 use crate::sim::cancel::{Cancel, Cancelled};
 use crate::sim::closed_loop::Pace;
 use crate::sim::season::Run;
@@ -379,7 +379,7 @@ pub fn text(winters: &[Winter], units: Units) -> String {
     }
     text.push_str(&format!(
         "\nColdest slab zone, of all; the others are means a winter, {} target of the true slab, useless calls as in\n\
-         host-sim worth; rings and pieces of advice are onsets in all winters of the line.\n",
+         host-sim compare; rings and pieces of advice are onsets in all winters of the line.\n",
         told_below(units)
     ));
     text

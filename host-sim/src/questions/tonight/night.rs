@@ -1,7 +1,7 @@
 //! The house through the night: under the controller itself, or under a plain rule in its place.
 //!
 //! The controller steps every sensor cycle and the plant with it while water moves; that is what a winter does, and what the
-//! plain rule is judged against. The rule keeps the controller's band and differentials, and nothing else: no purge, no least times, no
+//! plain rule is judged against. The rule keeps the controller's band and differentials, and nothing else: no settling time, no least times, no
 //! sensors. It costs a tenth.
 
 use std::convert::Infallible;
@@ -213,8 +213,8 @@ impl Rule {
             limits.start_k
         };
         self.worth = store_c - slab_c >= least_k;
-        let harvest = limits.heats && self.worth && self.calling;
-        !limits.drained && (harvest || self.frost)
+        let store_heat = limits.heats && self.worth && self.calling;
+        !limits.drained && (store_heat || self.frost)
     }
 
     /// Runs a plant on to `until_s` under this rule, with the boiler left alone.

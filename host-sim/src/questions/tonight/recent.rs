@@ -212,7 +212,7 @@ fn celsius(cell: Cell) -> Option<f64> {
 struct Water {
     effectiveness: f64,
     pump_k: f64,
-    purge_ms: i64,
+    settling_ms: i64,
     run_since_ms: Option<i64>,
     called_ms: i64,
 }
@@ -224,7 +224,7 @@ impl Water {
         Water {
             effectiveness: point.store_effectiveness,
             pump_k: pump.electrical_w * pump.heat_to_water / point.capacity_w_k,
-            purge_ms: i64::from(settings.purge.as_millis()),
+            settling_ms: i64::from(settings.settling_time.as_millis()),
             run_since_ms: None,
             called_ms: i64::MIN / 2,
         }
@@ -239,7 +239,7 @@ impl Water {
             return None;
         }
         let since_ms = *self.run_since_ms.get_or_insert(row.time_ms);
-        let told = row.time_ms - since_ms >= self.purge_ms
+        let told = row.time_ms - since_ms >= self.settling_ms
             && row.time_ms - self.called_ms >= CALL_FADES_MS;
         let (supply_c, return_c) = (celsius(row.supply)?, celsius(row.return_)?);
         told.then(|| return_c + (supply_c - self.pump_k - return_c) / self.effectiveness)
@@ -314,7 +314,7 @@ mod tests {
         };
         assert_eq!(water.store_floor_c(&row(0, false)), None);
         assert_eq!(water.store_floor_c(&row(60_000, true)), None);
-        let told = water.store_floor_c(&row(600_000, true)).expect("purged");
+        let told = water.store_floor_c(&row(600_000, true)).expect("settled");
         assert!((told - 9.0).abs() < 0.02, "{told}");
         let called = LogRow {
             boiler_call: Some(true),

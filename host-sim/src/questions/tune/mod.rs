@@ -1,7 +1,7 @@
 //! Finds settings for a site before winter.
 //!
 //! Candidates first meet the coldest weeks of every winter, each winter with another sensor error; the best of them and
-//! a spread of good bargains then meet whole winters; the best few of those meet every winter with every error, and so
+//! a spread of good trade-offs then meet whole winters; the best few of those meet every winter with every error, and so
 //! decides the order of aims. What was found is held against winters that were never tuned on. Settings that protect
 //! are not touched ([`parameters`]).
 
@@ -85,7 +85,7 @@ impl std::fmt::Display for TuneError {
             Self::Resume(error) => error.fmt(f),
             Self::NoSuchFinalist { found, most } => write!(
                 f,
-                "--take: found {found}; expected a number of the table of bargains, 0 to {most}"
+                "--take: found {found}; expected a number of the table of trade-offs, 0 to {most}"
             ),
         }
     }

@@ -78,7 +78,7 @@ impl Steps<'_> {
         ended
     }
 
-    /// The best and a spread of bargains on whole winters.
+    /// The best and a spread of trade-offs on whole winters.
     fn finals(&self, lab: &mut Lab<'_>, tuned: &mut Tuned) -> Result<(), Stopped> {
         let order = best_first(&tuned.screened, self.space, WEEKS);
         let mut finalists = vec![self.space.base()];
@@ -88,7 +88,7 @@ impl Steps<'_> {
             }
         };
         // The best, without what they do not need: a change that does nothing here may do harm in another winter. Then
-        // the spread of bargains.
+        // the spread of trade-offs.
         let best = order
             .iter()
             .take(SIMPLIFIED.min(self.task.budget.finalists.saturating_sub(1)));

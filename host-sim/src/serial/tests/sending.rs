@@ -7,7 +7,7 @@ fn wanted() -> RawSettings {
     let mut wanted = RawSettings::DEFAULT;
     wanted.target = Celsius::from_milli(1_600);
     wanted.supply_trim = Kelvin::from_milli(-120);
-    wanted.purge = controller_core::time::Duration::from_secs(500);
+    wanted.settling_time = controller_core::time::Duration::from_secs(500);
     wanted
 }
 
@@ -98,7 +98,7 @@ fn a_unit_that_goes_away_or_boots_changes_nothing() {
     let bench = Bench::new(Unit::new()).mangle_in(|_, line| line.into());
     let unplugged = bench.clone();
     let bench = bench.mangle_out(move |_, line| {
-        if line.starts_with("ok draft purge") {
+        if line.starts_with("ok draft settling_time") {
             return b"ok dra".to_vec();
         }
         line.into()

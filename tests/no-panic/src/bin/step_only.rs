@@ -34,7 +34,7 @@ extern "C" fn _start() -> ! {
                 black_box(Sample::Framed(Celsius::from_128ths(black_box(0))))
             }),
             pump_feedback: black_box(None),
-            looks_on: black_box(None),
+            shadow: black_box(None),
             command: black_box(None),
             settings: None,
         };

@@ -74,7 +74,7 @@ pub(super) static QUESTIONS: [Question; 15] = [
             format!(
                 "One of {}, or its heat loss coefficient, usual {}, or R-value.",
                 names.join(", "),
-                answers.usual("house", "glazing_heat_loss")
+                answers.usual("house", "glazing_u_value")
             )
         },
         default: |_| "twin-wall".to_owned(),
@@ -157,7 +157,7 @@ pub(super) static QUESTIONS: [Question; 15] = [
     ),
     plain!(
         "circulator",
-        "largest_flow",
+        "maximum_flow",
         "Circulator, largest flow",
         "Without any resistance, from its data sheet."
     ),
@@ -278,11 +278,11 @@ fn glazing(answers: &mut Answers, text: &str) -> Result<(), Refusal> {
     match GLAZING.iter().find(|(name, _)| plain(name) == plain(text)) {
         Some((_, u_w_m2k)) => {
             answers.config.plant.house.glazing_u_w_m2k = *u_w_m2k;
-            let value = answers.said("house", "glazing_heat_loss");
-            answers.set("house", "glazing_heat_loss", &value)
+            let value = answers.said("house", "glazing_u_value");
+            answers.set("house", "glazing_u_value", &value)
         }
         None => answers
-            .set("house", "glazing_heat_loss", text)
+            .set("house", "glazing_u_value", text)
             .map_err(|refusal| {
                 let names: Vec<&str> = GLAZING.iter().map(|(name, _)| *name).collect();
                 Refusal {

@@ -60,7 +60,7 @@ macro_rules! floor_keys {
                 "Depth of the tube's middle below the surface."),
             choice!("layout", $($floor).+.layout, [("serpentine", Layout::Serpentine), ("counter-flow", Layout::CounterFlow)],
                 "How the tube is laid: to and fro, or as a double spiral."),
-            quantity!("fittings_loss", Fraction, typical (5.0, 40.0), possible (0.0, 1000.0), $($floor).+.fittings_k,
+            quantity!("minor_losses", Fraction, typical (5.0, 40.0), possible (0.0, 1000.0), $($floor).+.fittings_k,
                 "Sum of the loss coefficients of bends, tees and valves in one circuit, in velocity heads; a U-turn has 0.8."),
             quantity!("film_above", HeatLossCoefficient, typical (5.0, 11.0), possible (0.0, 50.0),
                 $($floor).+.surface_above_w_m2k, "Surface coefficient above that the tube's resistance is worked out with."),

@@ -80,7 +80,7 @@ pub(super) const HOUSE: Section = Section {
             "Height of the eaves above the slab."),
         quantity!("ridge", Length, typical (2.0, 5.0), possible (0.3, 15.0), plant.house.ridge_m,
             "Height of the ridge above the slab."),
-        quantity!("glazing_heat_loss", HeatLossCoefficient, typical (1.5, 6.8), possible (0.2, 12.0),
+        quantity!("glazing_u_value", HeatLossCoefficient, typical (1.5, 6.8), possible (0.2, 12.0),
             plant.house.glazing_u_w_m2k,
             "Heat loss coefficient of the glazing: single glass 6 W/m2K, double film 4 W/m2K, twin-wall 3.3 to 3.7 W/m2K; \
             an R-value such as R-1.7 is taken as well."),
@@ -118,7 +118,7 @@ pub(super) const CURTAIN: Section = Section {
     }),
     keys: &[
         flag!("fitted", |site| site.plant.house.curtain.is_some(), set_curtain, "Whether there is one."),
-        quantity!("glazing_heat_loss", HeatLossCoefficient, typical (1.2, 3.0), possible (0.2, 12.0),
+        quantity!("glazing_u_value", HeatLossCoefficient, typical (1.2, 3.0), possible (0.2, 12.0),
             in plant.house.curtain, u_w_m2k, "Heat loss coefficient of glazing and curtain together, drawn."),
         quantity!("air_changes", AirChange, typical (0.2, 1.0), possible (0.0, 20.0),
             in plant.house.curtain, air_changes_per_h, "Air changes by leakage with the curtain drawn."),

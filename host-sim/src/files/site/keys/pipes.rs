@@ -68,7 +68,7 @@ pub(super) const CIRCULATOR: Section = Section {
     keys: &[
         quantity!("shutoff_head", Head, typical (1.5, 10.0), possible (0.1, 100.0), plant.circulator.shutoff_head_m,
             "Head with the valve shut, from the data sheet."),
-        quantity!("largest_flow", FlowRate, typical (1.0 / 3.6, 8.0 / 3.6), possible (0.1 / 3.6, 180.0 / 3.6),
+        quantity!("maximum_flow", FlowRate, typical (1.0 / 3.6, 8.0 / 3.6), possible (0.1 / 3.6, 180.0 / 3.6),
             |site| Some(site.plant.circulator.runout_m3_h / 3.6),
             |site, flow_l_s| site.plant.circulator.runout_m3_h = flow_l_s * 3.6,
             "Flow without any resistance, from the data sheet."),
@@ -105,7 +105,7 @@ macro_rules! run_keys {
                 $($run).+.insulation_w_mk, "Thermal conductivity of the insulation."),
             quantity!("surface_film", HeatLossCoefficient, typical (8.0, 25.0), possible (1.0, 200.0),
                 $($run).+.surface_w_m2k, "Heat transfer from the outside to the surroundings: 10 W/m2K still, 25 W/m2K windy."),
-            quantity!("fittings_loss", Fraction, typical (0.0, 20.0), possible (0.0, 1000.0), $($run).+.fittings_k,
+            quantity!("minor_losses", Fraction, typical (0.0, 20.0), possible (0.0, 1000.0), $($run).+.fittings_k,
                 "Sum of the loss coefficients of its fittings, in velocity heads."),
             choice!("surroundings", $($run).+.surroundings, [("house air", Surroundings::HouseAir),
                 ("store air", Surroundings::StoreAir), ("outdoor", Surroundings::Outdoor)], "Where the pipe runs."),

@@ -45,13 +45,13 @@ pub static WAYS: [Way; 10] = [
         AS_OFTEN_AS_CALLED,
     ),
     way(
-        "by the controller's word on wood",
+        "by the controller's advice",
         Tending::ByAdvice,
         true,
         AS_OFTEN_AS_CALLED,
     ),
     way(
-        "by its word, two wakings a night at most",
+        "by its advice, two wakings a night at most",
         Tending::ByAdvice,
         true,
         2,

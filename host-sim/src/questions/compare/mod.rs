@@ -50,7 +50,7 @@ pub struct Line {
 
 /// The whole comparison.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Worth {
+pub struct Compared {
     /// The winters' names.
     pub winters: Vec<String>,
     /// This controller.
@@ -104,7 +104,7 @@ impl Comparison<'_> {
     ///
     /// # Errors
     /// Ctrl-C.
-    pub fn run(&self, cancel: &Cancel, done: &(dyn Fn() + Sync)) -> Result<Worth, Cancelled> {
+    pub fn run(&self, cancel: &Cancel, done: &(dyn Fn() + Sync)) -> Result<Compared, Cancelled> {
         let ours = self.ours("this controller", self.settings, cancel, done)?;
         let without = Rule::ALL
             .par_iter()
@@ -127,7 +127,7 @@ impl Comparison<'_> {
             true => self.bounds(cancel, done)?,
             false => Vec::new(),
         };
-        Ok(Worth {
+        Ok(Compared {
             winters: self.winters.iter().map(|w| w.name.clone()).collect(),
             ours,
             without,

@@ -6,7 +6,7 @@ use crate::present::cautions;
 use crate::present::page::{Block, Headline, Page, Section, Table, Tone};
 use crate::present::palette::{Hatch, Ink, fill};
 use crate::present::plot::{Bar, Mark, Panel, Plot};
-use crate::questions::worth::{Count, Line, Worth};
+use crate::questions::compare::{Compared, Count, Line};
 
 /// Pounds in a kilogram; degrees Fahrenheit in a kelvin.
 const POUNDS: f64 = 2.204_62;
@@ -110,31 +110,41 @@ fn mass(kg: f64, units: Units) -> f64 {
 }
 
 /// All lines in the order shown.
-fn lines(worth: &Worth) -> impl Iterator<Item = &Line> {
-    let equal = worth.equal.iter().map(|equal| &equal.line);
-    std::iter::once(&worth.ours)
-        .chain(&worth.without)
-        .chain(&worth.plain)
+fn lines(compared: &Compared) -> impl Iterator<Item = &Line> {
+    let equal = compared.equal.iter().map(|equal| &equal.line);
+    std::iter::once(&compared.ours)
+        .chain(&compared.without)
+        .chain(&compared.plain)
         .chain(equal)
 }
 
-fn title(worth: &Worth) -> String {
-    format!("What each rule is worth, over {}", worth.winters.join("; "))
+fn title(compared: &Compared) -> String {
+    format!(
+        "What each rule is worth, over {}",
+        compared.winters.join("; ")
+    )
 }
 
 /// The whole screen.
 #[must_use]
-pub fn text(worth: &Worth, units: Units) -> String {
-    let controls = screen_table(&CONTROLS, lines(worth), units);
-    let answer = answer(worth, Show(units));
-    let tending = match worth.ways.is_empty() && worth.bounds.is_empty() {
+pub fn text(compared: &Compared, units: Units) -> String {
+    let controls = screen_table(&CONTROLS, lines(compared), units);
+    let answer = answer(compared, Show(units));
+    let tending = match compared.ways.is_empty() && compared.bounds.is_empty() {
         true => String::new(),
         false => format!(
             "\nThe fire, tended in one way or another under this controller\n\n{}\n{READ_WAYS}\n",
-            screen_table(&TENDING, worth.ways.iter().chain(&worth.bounds), units)
+            screen_table(
+                &TENDING,
+                compared.ways.iter().chain(&compared.bounds),
+                units
+            )
         ),
     };
-    format!("{}\n\n{controls}\n{READ}\n{answer}{tending}", title(worth))
+    format!(
+        "{}\n\n{controls}\n{READ}\n{answer}{tending}",
+        title(compared)
+    )
 }
 
 fn screen_table<'a>(
@@ -161,24 +171,24 @@ fn screen_table<'a>(
 
 /// The same as a page.
 #[must_use]
-pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units) -> Page {
+pub fn page(compared: &Compared, house: &str, used: &[(String, String)], units: Units) -> Page {
     let mut sections = vec![Section::new(
         "All winters together",
         vec![
             Block::Table(table(
                 &CONTROLS,
-                lines(worth).map(|l| (l.name.as_str(), &l.total)),
+                lines(compared).map(|l| (l.name.as_str(), &l.total)),
                 units,
             )),
             Block::Note(READ.replace('\n', " ")),
-            Block::Plot(Box::new(chart(worth, units))),
+            Block::Plot(Box::new(chart(compared, units))),
         ],
     )];
-    if !worth.ways.is_empty() || !worth.bounds.is_empty() {
-        let rows = worth
+    if !compared.ways.is_empty() || !compared.bounds.is_empty() {
+        let rows = compared
             .ways
             .iter()
-            .chain(&worth.bounds)
+            .chain(&compared.bounds)
             .map(|l| (l.name.as_str(), &l.total));
         sections.push(Section::new(
             "The fire, tended in one way or another",
@@ -188,8 +198,8 @@ pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units)
             ],
         ));
     }
-    for (place, winter) in worth.winters.iter().enumerate() {
-        let rows = lines(worth).filter_map(|line| {
+    for (place, winter) in compared.winters.iter().enumerate() {
+        let rows = lines(compared).filter_map(|line| {
             let count = line.winters.get(place)?;
             Some((line.name.as_str(), count))
         });
@@ -214,11 +224,11 @@ pub fn page(worth: &Worth, house: &str, used: &[(String, String)], units: Units)
     Page {
         title: "What each rule is worth".to_owned(),
         house: house.to_owned(),
-        subtitle: Some(worth.winters.join("; ")),
+        subtitle: Some(compared.winters.join("; ")),
         headline: Some(Headline {
             word: "Beside plain controls".to_owned(),
             tone: Tone::Neutral,
-            sentence: answer(worth, Show(units))
+            sentence: answer(compared, Show(units))
                 .replace('\n', " ")
                 .trim()
                 .to_owned(),
@@ -254,9 +264,9 @@ fn table<'a>(
 }
 
 /// Degree-hours below target and wood of every line.
-fn chart(worth: &Worth, units: Units) -> Plot {
-    let names: Vec<String> = lines(worth).map(|line| line.name.clone()).collect();
-    let wood: Vec<f64> = lines(worth)
+fn chart(compared: &Compared, units: Units) -> Plot {
+    let names: Vec<String> = lines(compared).map(|line| line.name.clone()).collect();
+    let wood: Vec<f64> = lines(compared)
         .map(|line| mass(line.total.wood_kg, units))
         .collect();
     let bars = (0..).zip(&wood).zip(&names).map(|((row, wood), name)| Bar {
@@ -279,11 +289,11 @@ fn chart(worth: &Worth, units: Units) -> Plot {
 }
 
 /// Against the plain pair at equal care.
-fn answer(worth: &Worth, show: Show) -> String {
-    let Some(equal) = &worth.equal else {
+fn answer(compared: &Compared, show: Show) -> String {
+    let Some(equal) = &compared.equal else {
         return "No call limit makes the plain pair keep the slab as well.\n".to_owned();
     };
-    let (ours, plain) = (&worth.ours.total, &equal.line.total);
+    let (ours, plain) = (&compared.ours.total, &equal.line.total);
     let less = |ours: f64, plain: f64| {
         if plain <= 0.0 {
             return "nothing to compare".to_owned();

@@ -1,5 +1,5 @@
 //! Controls of the plainest kind, to compare with. They have the same guard for their relays and the
-//! same plain protection against freezing and hot water, and nothing else: no purge, no memory, no
+//! same plain protection against freezing and hot water, and nothing else: no settling time, no memory, no
 //! look at whether the loop holds. Built only for the comparison.
 
 use controller_core::guard::{
@@ -98,14 +98,14 @@ impl Plain {
         self.call = between(self.call, slab, limit, limit + CALL_WIDTH);
         let hot = supply.is_none_or(|t| t >= s.soft_limit())
             || s.return_to_store && ret.is_none_or(|t| t >= s.return_cap);
-        let harvest = match self.rules.pump {
+        let store_heat = match self.rules.pump {
             PumpRule::Thermostat => self.heat,
             PumpRule::Differential => self.heat && self.worth,
         };
         Request {
             pump: if self.frost || self.pipe {
                 PumpRequest::Run(Urgency::Frost)
-            } else if harvest || self.call {
+            } else if store_heat || self.call {
                 PumpRequest::Run(Urgency::Normal)
             } else {
                 PumpRequest::Rest(Stop::AfterMinimum)

@@ -1,4 +1,4 @@
-//! `host-sim worth`
+//! `host-sim compare`
 
 use std::sync::Arc;
 
@@ -6,19 +6,19 @@ use anyhow::bail;
 use controller_core::settings::Mode;
 
 use super::{Chosen, Inputs, Outcome, progress_bar, taken_as_on_call};
-use crate::cli::Worth;
+use crate::cli::Compare;
 use crate::files::output::{self, OutputSet};
 use crate::files::quantity;
+use crate::present::compare::{page, text};
 use crate::present::house;
-use crate::present::worth::{page, text};
-use crate::questions::worth::{Comparison, Winter};
+use crate::questions::compare::{Comparison, Winter};
 use crate::sim::weather::{ColdSnap, Series, SnapStart, WeatherYear};
 
 /// Laid over the first winter if no other is given: a spell that decides. Status: judgement.
 const SNAP_DEPTH_K: f64 = 6.0;
 const SNAP_DAYS: f64 = 4.0;
 
-pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
+pub(super) fn run(args: &Compare) -> anyhow::Result<Outcome> {
     let units = args.answer.shown.units;
     let mut inputs = Inputs::new();
     let mut site = inputs.site(args.house.site.as_ref())?;
@@ -81,7 +81,7 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
     };
     let cancel = output::cancel_on_ctrl_c()?;
     let bar = progress_bar(Some(comparison.runs()), false);
-    let worth = comparison.run(&cancel, &|| bar.inc(1))?;
+    let compared = comparison.run(&cancel, &|| bar.inc(1))?;
     bar.finish_and_clear();
     let mut outputs = OutputSet::new();
     if let Some(mut file) = report {
@@ -92,7 +92,7 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
         let notes = notes.iter().map(|note| ("Note".to_owned(), note.clone()));
         let used: Vec<(String, String)> = used.into_iter().chain(notes).collect();
         page(
-            &worth,
+            &compared,
             &house(site.config.name.as_deref(), args.house.site.as_deref()),
             &used,
             units,
@@ -102,15 +102,15 @@ pub(super) fn run(args: &Worth) -> anyhow::Result<Outcome> {
     }
     outputs.persist(&cancel)?;
     if args.answer.json {
-        output::print(&(serde_json::to_string_pretty(&worth)? + "\n"))?;
+        output::print(&(serde_json::to_string_pretty(&compared)? + "\n"))?;
     } else {
         let notes: String = notes.iter().map(|note| format!("{note}\n")).collect();
-        output::print(&(text(&worth, units) + &notes))?;
+        output::print(&(text(&compared, units) + &notes))?;
     }
     Ok(Outcome::Done)
 }
 
-fn site_name(args: &Worth) -> String {
+fn site_name(args: &Compare) -> String {
     args.house.site.as_ref().map_or_else(
         || "the demo site, as no file was given".to_owned(),
         |path| path.display().to_string(),

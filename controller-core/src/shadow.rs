@@ -1,4 +1,4 @@
-//! Relays that are somebody else's: the controller only looks on, beside an older control or over a log.
+//! Relays that are somebody else's: the controller runs in shadow mode, beside an older control or over a log.
 //!
 //! The guard goes on with its own two bits. What the water does is judged by the relays that really
 //! ran: flow, heat and proofs follow these, as far as they are known. An unknown relay is taken to be
@@ -26,10 +26,10 @@ impl ActualRelays {
             .with(Alarm::HeatBarred, true)
             .with(Alarm::ManyStarts, true)
             .with(Alarm::NoFlow, self.circulator.is_none())
-            .with(Alarm::PumpUnasked, self.circulator.is_none())
+            .with(Alarm::FlowWithPumpOff, self.circulator.is_none())
             .with(Alarm::FireOut, self.boiler_call.is_none())
-            .with(Alarm::BoilerDay, self.boiler_call.is_none())
-            .with(Alarm::UncalledHeat, self.boiler_call.is_none());
+            .with(Alarm::LongBoilerDay, self.boiler_call.is_none())
+            .with(Alarm::HeatWithoutCall, self.boiler_call.is_none());
         alarms.without(quiet)
     }
 }
@@ -62,12 +62,12 @@ impl Followed {
 
 /// Memory of the relays that really ran.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Onlooker {
+pub(crate) struct Shadow {
     circulator: Followed,
     boiler: Followed,
 }
 
-impl Onlooker {
+impl Shadow {
     pub(crate) const NEW: Self = Self {
         circulator: Followed::OFF,
         boiler: Followed::OFF,

@@ -17,7 +17,7 @@ const fn relays(circulator: bool, boiler_call: bool) -> Option<ActualRelays> {
 fn night(plant: Plant) -> Bench {
     let mut bench = Bench::new();
     bench.plant = Some(plant);
-    bench.looks_on = relays(false, false);
+    bench.shadow = relays(false, false);
     bench
 }
 
@@ -26,9 +26,9 @@ const OF_RELAYS: [Alarm; 7] = [
     Alarm::NoFlow,
     Alarm::FireOut,
     Alarm::HeatBarred,
-    Alarm::UncalledHeat,
-    Alarm::PumpUnasked,
-    Alarm::BoilerDay,
+    Alarm::HeatWithoutCall,
+    Alarm::FlowWithPumpOff,
+    Alarm::LongBoilerDay,
     Alarm::ManyStarts,
 ];
 
@@ -52,14 +52,14 @@ fn water_that_another_moves_is_measured() {
         store: 11.0,
         ..Plant::default()
     });
-    bench.looks_on = relays(true, false);
+    bench.shadow = relays(true, false);
     bench.pass(hours(2));
     let row = &bench.report().row;
     assert!(!bench.pump(), "a warm slab wants nothing");
     assert_eq!(row.estimate.flow, Flow::Flowing);
     assert_eq!(row.estimate.flow_proof, FlowProof::Present);
     assert!(row.estimate.store.is_some() && row.estimate.earth_wh > 0);
-    assert!(!bench.alarm(Alarm::PumpUnasked));
+    assert!(!bench.alarm(Alarm::FlowWithPumpOff));
 }
 
 #[test]
@@ -71,10 +71,10 @@ fn a_circulator_of_another_that_moves_nothing_rings() {
         ..Plant::default()
     });
     for run in 0..2 {
-        bench.looks_on = relays(false, false);
+        bench.shadow = relays(false, false);
         bench.pass(mins(15));
         assert!(!bench.alarm(Alarm::NoFlow), "run {run}");
-        bench.looks_on = relays(true, false);
+        bench.shadow = relays(true, false);
         bench.pass(mins(30));
     }
     assert!(bench.alarm(Alarm::NoFlow), "{}", bench.words());
@@ -87,18 +87,18 @@ fn heat_that_another_called_is_not_uncalled() {
             slab: 8.0,
             ..Plant::default()
         });
-        bench.looks_on = relays(true, false);
+        bench.shadow = relays(true, false);
         bench.pass(mins(60));
         let before = bench.report().row.estimate.earth_wh;
         // The fire burns; whether its call is logged makes the difference.
-        bench.looks_on = relays(true, called);
+        bench.shadow = relays(true, called);
         if !called && let Some(plant) = &mut bench.plant {
             plant.store += plant.boiler_w / plant.conductance;
         }
         bench.pass(hours(1));
         let row = &bench.report().row;
         assert!(!row.outputs.boiler_call);
-        assert_eq!(bench.alarm(Alarm::UncalledHeat), !called, "{called}");
+        assert_eq!(bench.alarm(Alarm::HeatWithoutCall), !called, "{called}");
         assert_eq!(row.estimate.boiler_wh > 0, called);
         assert_eq!(row.estimate.earth_wh > before + 10, !called);
     }
@@ -112,9 +112,9 @@ fn a_call_of_another_that_brings_no_heat_rings() {
             boiler_w: watts,
             ..Plant::default()
         });
-        bench.looks_on = relays(true, false);
+        bench.shadow = relays(true, false);
         bench.pass(mins(60));
-        bench.looks_on = relays(true, true);
+        bench.shadow = relays(true, true);
         bench.pass(mins(40));
         assert_eq!(bench.alarm(Alarm::FireOut), rings, "{}", bench.words());
     }
@@ -125,7 +125,7 @@ fn nothing_rings_by_relays_that_nobody_knows() {
     for (supply, slab) in [(6.0, 1.9), (45.0, 6.0), (6.0, 6.0)] {
         let mut bench = Bench::new();
         bench.stirred = false;
-        bench.looks_on = Some(ActualRelays::default());
+        bench.shadow = Some(ActualRelays::default());
         bench.read(supply, supply, slab, -3.0);
         bench.always(hours(30), "unknown", |r| {
             OF_RELAYS.iter().all(|alarm| !r.row.alarms.has(*alarm))
@@ -137,7 +137,7 @@ fn nothing_rings_by_relays_that_nobody_knows() {
 #[test]
 fn what_the_house_itself_shows_rings_whoever_switches() {
     let mut bench = Bench::new();
-    bench.looks_on = relays(true, false);
+    bench.shadow = relays(true, false);
     bench.lose(Sensor::Return);
     bench.set(Sensor::Slab, 1.5);
     bench.pass(hours(2));
