@@ -58,7 +58,7 @@ fn a_fit_writes_what_it_found_whatever_the_cores() {
     let log = folder.file("house.csv", plain());
     let site = folder.file(
         "site.toml",
-        "# my house\n[house]\nglazing_heat_loss = \"3.4 W/m²K\" # twin-wall\n[slab]\nthickness = \"100 mm\"\n",
+        "# my house\n[house]\nglazing_u_value = \"3.4 W/m²K\" # twin-wall\n[slab]\nthickness = \"100 mm\"\n",
     );
     let run = |cores: &str, name: &str| {
         let (fitted, page) = (

@@ -197,7 +197,7 @@ fn settings_are_checked_here_shown_sent_and_read_back() {
     let port = folder.path("port");
     let file = folder.file(
         "settings.toml",
-        "target = \"1.6 °C\"\nslab_trim = \"0.25 K\"\npurge = \"500 s\"\n",
+        "target = \"1.6 °C\"\nslab_trim = \"0.25 K\"\nsettling_time = \"500 s\"\n",
     );
     let bad = folder.file("bad.toml", "target = \"1.6 °C\"\nfrost_on = \"4.5 °C\"\n");
     refused(
@@ -216,7 +216,7 @@ fn settings_are_checked_here_shown_sent_and_read_back() {
     );
 
     let shown = done(&host_sim(&["send-settings", port, file, "--dry-run"]));
-    assert!(shown.contains("target     1.5 °C  1.6 °C"), "{shown}");
+    assert!(shown.contains("target         1.5 °C  1.6 °C"), "{shown}");
     assert!(shown.contains("3 changes; nothing was sent"), "{shown}");
     let shown = done(&host_sim(&[
         "send-settings",

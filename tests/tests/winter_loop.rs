@@ -214,4 +214,4 @@ fn the_trace_is_the_same_to_the_byte_on_every_machine() {
 }
 
 const PLANT_SHA256: &str = "831735095211eb0bee1714cb097a4d6cdbcb7e007106ffe29e4681ef36d9bf18";
-const TRACE_SHA256: &str = "c17c6d62921595538995220ccaafa9b93215fc8937c4727c617524c64432f661";
+const TRACE_SHA256: &str = "b10147d1816585359bbbf2be373d40c9937719a332ca69fc3e2236d2f4d8a722";

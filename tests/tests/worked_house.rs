@@ -29,7 +29,7 @@ const SLAB_AT_2: [(&str, f64, f64, [f64; 5]); 5] = [
 ];
 
 const CURTAIN: &str =
-    "[curtain]\nfitted = true\nglazing_heat_loss = \"1.7 W/m²K\"\nair_changes = \"0.5 1/h\"\n";
+    "[curtain]\nfitted = true\nglazing_u_value = \"1.7 W/m²K\"\nair_changes = \"0.5 1/h\"\n";
 
 /// Rows given air of 2 °C: store °C; slab and outdoors °C, heat W.
 const AIR_AT_2: [(f64, [f64; 3]); 3] = [

@@ -155,7 +155,7 @@ fn every_broken_relation_is_told_at_once_with_the_number_that_would_do() {
         error.matches("mine.toml: line").count(),
         error.lines().count()
     );
-    let error = parse("slab_seet = 3\npurge = \"9\"\n", "mine.toml");
+    let error = parse("slab_seet = 3\nsettling_time = \"9\"\n", "mine.toml");
     let error = error.expect_err("refused").to_string();
     assert!(
         error.contains("line 1") && error.contains("slab_set") && error.contains("line 2"),

@@ -456,8 +456,8 @@ Slab below target              0.0 h    Circulator                     0.0 h
   degree-hours               0.0 K·h      starts                 0, most 0/d
   electricity                  0 kWh    Boiler called                  1.5 h
 
-warm_enough          18.0 h   75.0 % ##############################
-store_heat            6.0 h   25.0 % ##########
+warm enough          18.0 h   75.0 % ##############################
+store heat            6.0 h   25.0 % ##########
 No alarms.
 ";
     assert_eq!(screen, expected);

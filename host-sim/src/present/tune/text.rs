@@ -361,7 +361,7 @@ fn trade_offs(text: &mut String, tuned: &Tuned, words: &Words) {
         .collect();
     let _ = writeln!(
         text,
-        "\nBargains: none beats another in every aim ({} of {}; whole winters, one error each; the report has all)",
+        "\nTrade-offs: none beats another in every aim ({} of {}; whole winters, one error each; the report has all)",
         rows.len(),
         tuned.front.len()
     );

@@ -89,7 +89,7 @@ mod tests {
         assert!(of(4.0, 0.3)[0].has_changed());
         assert!(
             compare(
-                "[house]\nglazing_heat_loss = \"3.5 W/m²K\"\n",
+                "[house]\nglazing_u_value = \"3.5 W/m²K\"\n",
                 &glazing(4.0, 0.1)
             )
             .is_empty()

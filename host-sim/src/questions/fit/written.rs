@@ -205,7 +205,7 @@ mod tests {
 
     #[test]
     fn only_the_values_change_and_each_says_what_it_was() {
-        let original = "# mine\n[house]\nwidth = \"3.6 m\"\nglazing_heat_loss = \"3.4 W/m²K\" # twin-wall\n\n[slab]\nspacing = \"0.25 m\"\n";
+        let original = "# mine\n[house]\nwidth = \"3.6 m\"\nglazing_u_value = \"3.4 W/m²K\" # twin-wall\n\n[slab]\nspacing = \"0.25 m\"\n";
         let changes = [
             change(
                 "house.glazing_u_value",

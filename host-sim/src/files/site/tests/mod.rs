@@ -231,7 +231,7 @@ fn the_demonstration_site_needs_no_remark() {
 #[test]
 fn us_units_give_the_same_site() {
     let site = parsed(
-        "[house]\nwidth = \"12 ft\"\nglazing_heat_loss = \"0.60 Btu/h·ft2·F\"\n\
+        "[house]\nwidth = \"12 ft\"\nglazing_u_value = \"0.60 Btu/h·ft2·F\"\n\
          [slab]\ncircuit_length = \"280 ft\"\n[earth]\nmean = \"48 °F\"\namplitude = \"9 °F\"\n\
          [circulator]\nmeasured_flow = \"0.95 gpm\"\n",
     );

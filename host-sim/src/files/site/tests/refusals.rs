@@ -101,7 +101,7 @@ fn a_wrong_unit_is_explained() {
             "that unit measures something else; write for example W/m²K",
         ),
     ] {
-        let fault = fault(&format!("[house]\nglazing_heat_loss = \"{value}\"\n"));
+        let fault = fault(&format!("[house]\nglazing_u_value = \"{value}\"\n"));
         assert_eq!(fault.advice, advice);
         assert_eq!(fault.expected, "a value with its unit, 0.2 to 12 W/m²K");
         assert_eq!(fault.found, format!("\"{value}\""));
