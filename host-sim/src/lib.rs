@@ -13,9 +13,11 @@
 //! | [`sim`] | house, weather and controller in closed loop: no files, threads, clock or terminal |
 
 pub mod account;
+#[cfg(feature = "pc")]
 pub mod cli;
 pub mod files;
 pub mod present;
 pub mod questions;
+#[cfg(feature = "pc")]
 pub mod serial;
 pub mod sim;

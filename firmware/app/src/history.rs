@@ -14,7 +14,7 @@ use controller_core::units::Celsius;
 use embedded_storage::nor_flash::NorFlash;
 
 use crate::ring::{Ring, RingFault};
-use crate::value::write_thousandths;
+use serial_line::value::write_thousandths;
 
 /// Time between rows if nothing changes, s.
 pub const EVERY_S: u32 = 300;

@@ -33,10 +33,8 @@ pub mod defaults;
 pub mod duty;
 pub mod history;
 pub mod lamp;
-pub mod line;
 pub mod link;
 mod log;
-pub mod note;
 pub mod one_wire;
 pub mod record;
 pub mod relay;
@@ -46,7 +44,6 @@ pub mod ring;
 pub mod second;
 pub mod store;
 pub mod thermometer;
-pub mod value;
 
 #[cfg(test)]
 mod fakes;

@@ -22,7 +22,7 @@ use controller_core::time::{Duration, Instant};
 use controller_core::units::Celsius;
 use controller_core::{Command, Outputs, StepReport, Switch};
 
-use crate::line::checksum;
+use serial_line::line::checksum;
 
 /// Bytes of a request.
 pub const SIZE: usize = 25;

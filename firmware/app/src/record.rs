@@ -74,7 +74,7 @@ impl Record {
     /// 0–30 s, different for every unit and boot.
     fn jitter(&self, unit: u32) -> u8 {
         let count = self.boots.iter().filter(|then| **then != 0).count();
-        let mixed = crate::line::checksum(
+        let mixed = serial_line::line::checksum(
             unit.to_le_bytes()
                 .iter()
                 .chain(&self.powered_s.to_le_bytes()),

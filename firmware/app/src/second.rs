@@ -6,7 +6,7 @@
 
 use heapless::Deque;
 
-use crate::line::{Input, Line, LineFault};
+use serial_line::line::{Input, Line, LineFault};
 
 /// Characters kept for a PC that reads slowly: some rows. The longest line takes less than 700.
 const WAITING: usize = 2_048;

@@ -17,9 +17,9 @@ use heapless::Vec;
 
 use crate::bindings::{self, Bindings};
 use crate::defaults;
-use crate::line::checksum;
 use crate::record::{self, Record};
 use crate::ring::{OVERHEAD, Ring, RingFault};
+use serial_line::line::checksum;
 
 /// Bytes an image takes in flash.
 pub(crate) const SLOT: usize = 1_024;

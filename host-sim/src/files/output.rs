@@ -23,6 +23,7 @@ const BUFFER: usize = 256 * 1024;
 ///
 /// # Errors
 /// The handler cannot be installed, or there is one.
+#[cfg(feature = "pc")]
 pub fn cancel_on_ctrl_c() -> Result<Cancel, OutputError> {
     let cancel = Cancel::new();
     let wish = cancel.clone();
@@ -52,6 +53,7 @@ pub enum OutputError {
     /// The run was stopped on request.
     Cancelled(Cancelled),
     /// Ctrl-C cannot be caught.
+    #[cfg(feature = "pc")]
     Handler(ctrlc::Error),
 }
 
@@ -65,6 +67,7 @@ impl error::Error for OutputError {
     fn source(&self) -> Option<&(dyn error::Error + 'static)> {
         match self {
             OutputError::Io { error, .. } => Some(error),
+            #[cfg(feature = "pc")]
             OutputError::Handler(error) => Some(error),
             _ => None,
         }
@@ -107,6 +110,7 @@ impl fmt::Display for OutputError {
                 _ => write!(f, "{}: cannot be written: {error}", path.display()),
             },
             OutputError::Cancelled(cancelled) => cancelled.fmt(f),
+            #[cfg(feature = "pc")]
             OutputError::Handler(error) => write!(f, "Ctrl-C cannot be caught: {error}"),
         }
     }

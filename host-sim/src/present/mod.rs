@@ -13,6 +13,7 @@ pub mod compare;
 pub(crate) mod drawing;
 pub mod drill;
 mod first;
+#[cfg(feature = "pc")]
 pub mod fit;
 pub mod page;
 pub(crate) mod palette;
@@ -25,6 +26,7 @@ mod terminal;
 mod tiles;
 mod timeline;
 pub mod tonight;
+#[cfg(feature = "pc")]
 pub mod tune;
 mod winter;
 mod words;

@@ -3,10 +3,12 @@
 pub mod compare;
 pub mod demo;
 pub mod drill;
+#[cfg(feature = "pc")]
 pub mod fit;
 pub mod own_settings;
 pub mod replay;
 pub mod size;
 pub mod spells;
 pub mod tonight;
+#[cfg(feature = "pc")]
 pub mod tune;

@@ -4,8 +4,8 @@ use std::collections::VecDeque;
 use std::time::Duration;
 use std::{fmt, io};
 
-use firmware_app::line::LineFault;
-use firmware_app::request::Refusal;
+use serial_line::line::LineFault;
+use serial_line::refusal::Refusal;
 
 use super::frame::{Deframer, Faults, sealed};
 use super::port::{self, Line, Port};

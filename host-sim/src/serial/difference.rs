@@ -110,7 +110,7 @@ mod tests {
     use controller_core::units::{Celsius, Kelvin};
 
     /// The longest note of the unit.
-    const LONGEST: usize = firmware_app::note::LONGEST;
+    const LONGEST: usize = serial_line::note::LONGEST;
 
     #[test]
     fn few_changes_are_one_step() {

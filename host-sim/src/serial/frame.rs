@@ -1,7 +1,7 @@
 //! Bytes to lines with a right checksum, and back. What is no such line is counted.
 
-use firmware_app::line::checksum;
 use serde::Serialize;
+use serial_line::line::checksum;
 
 /// Longest line taken in, bytes. A row with the longest note takes less than half of it.
 const LONGEST: usize = 2_048;
@@ -140,7 +140,7 @@ mod tests {
                 "log 71,5.000,4.000,1.875,-8.000,1,0,1,frost,0".to_owned()
             )]
         );
-        let mut unit = firmware_app::line::Input::default();
+        let mut unit = serial_line::line::Input::default();
         let heard: Vec<_> = sealed("apply")
             .bytes()
             .filter_map(|b| unit.push(b))

@@ -1,6 +1,6 @@
 //! The serial line to a unit, from the PC's side: listen to its rows, read its log, send it settings.
 //!
-//! What a line looks like is the firmware's own code (`firmware_app::line`), so that both ends cannot
+//! What a line looks like is in a crate that the firmware stands on too (`serial_line`), so that both ends cannot
 //! disagree. Nothing here trusts a line without its checksum. [`port`] opens, [`frame`] takes lines
 //! apart, [`conversation`] asks and waits; above them stand [`listen`] with [`capture`] (what a row
 //! means) and [`log_file`] (the file that grows), [`history`], [`identify`], and [`settings`] with [`difference`].

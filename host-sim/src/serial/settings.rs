@@ -6,7 +6,7 @@
 use std::time::Duration;
 
 use controller_core::settings::{Field, RawSettings};
-use firmware_app::value;
+use serial_line::value;
 
 use super::conversation::{Ask, Conversation, LineError};
 use super::difference::changes;

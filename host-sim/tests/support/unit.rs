@@ -13,9 +13,9 @@ use embedded_storage::nor_flash::{
 };
 use firmware_app::defaults;
 use firmware_app::duty::Healthy;
-use firmware_app::line::checksum;
 use firmware_app::relay::{Contact, Drive, Wiring};
 use firmware_app::{App, Board, Hardware, Layout, ReadShare, Resets, Retained, Watchdog};
+use serial_line::line::checksum;
 
 const SECTOR: usize = 4_096;
 

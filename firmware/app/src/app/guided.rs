@@ -15,9 +15,10 @@ use super::App;
 use crate::bindings::{Source, holder};
 use crate::board::Board;
 use crate::one_wire::{Rom, Search};
-use crate::request::{Refusal, Tested};
+use crate::request::Tested;
 use crate::thermometer;
-use crate::value;
+use serial_line::refusal::Refusal;
+use serial_line::value;
 
 /// What is under way.
 pub(super) enum Guided {

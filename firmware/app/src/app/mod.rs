@@ -20,17 +20,18 @@ use crate::bus_quality::BusQuality;
 use crate::button::{Button, Silence};
 use crate::duty::{Controlled, Healthy, Sensed, Written};
 use crate::history::{self, History};
-use crate::line::{Input, Line, LineFault, Output};
 use crate::log;
-use crate::note::Note;
 use crate::one_wire::{OneWire, Rom};
 use crate::record::{KEEP_EVERY_S, Record};
 use crate::relay::Panel;
-use crate::request::{Refusal, Request};
+use crate::request::Request;
 use crate::resets::{Activity, Resets};
 use crate::store::{Kept, Store};
 use crate::thermometer::{self, CONVERSION};
 use guided::Guided;
+use serial_line::line::{Input, Line, LineFault, Output};
+use serial_line::note::Note;
+use serial_line::refusal::Refusal;
 use show::Listing;
 
 /// Longest time between two polls that is asked for: lamp and watchdog live by it.

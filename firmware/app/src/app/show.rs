@@ -16,7 +16,7 @@ use crate::one_wire::{BusFault, Search};
 use crate::record::Fault;
 use crate::request::HELP;
 use crate::thermometer;
-use crate::value;
+use serial_line::value;
 
 /// A long answer that goes out bit by bit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -10,11 +10,12 @@ use super::show::Listing;
 use super::{Adoption, App, Counters};
 use crate::bindings::{Source, holder};
 use crate::board::Board;
-use crate::line::{Line, LineFault, checksum};
 use crate::log;
-use crate::note;
-use crate::request::{Refusal, Request};
-use crate::value;
+use crate::request::Request;
+use serial_line::line::{Line, LineFault, checksum};
+use serial_line::note;
+use serial_line::refusal::Refusal;
+use serial_line::value;
 
 impl<B: Board> App<B> {
     /// Takes a line in; what it asks is done in the next poll.

@@ -5,8 +5,8 @@ use std::io::{BufRead as _, IsTerminal as _, Write as _};
 
 use anyhow::{Context as _, anyhow, bail};
 use controller_core::settings::{Field, Key, Kind, RawSettings};
-use firmware_app::note;
 use serde::Serialize;
+use serial_line::note;
 
 use super::Outcome;
 use crate::cli::SendSettings;

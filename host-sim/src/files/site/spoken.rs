@@ -12,6 +12,10 @@ const WATER_KG_M3: f64 = 998.2;
 pub(crate) const STACKED_WOOD_KG_M3: f64 = 400.0;
 
 /// A cord of stacked wood, 128 ft³, m³.
+#[cfg_attr(
+    not(feature = "pc"),
+    expect(dead_code, reason = "the winter's account on the terminal")
+)]
 pub(crate) const CORD_M3: f64 = 128.0 * 0.028_316_846_592;
 
 /// Heat loss of the edge of an unheated slab by the R-value of insulation 24 in deep, h·ft²·°F/Btu and Btu/h·ft·°F: the

@@ -122,6 +122,7 @@ pub(crate) struct Bar {
 pub(crate) enum Shape {
     Disc,
     Ring,
+    #[cfg_attr(not(feature = "pc"), expect(dead_code, reason = "the tuner's"))]
     Square,
     Diamond,
 }

@@ -16,7 +16,7 @@ fn sent(bench: &Bench, wanted: &RawSettings) -> Result<RawSettings, SendError> {
     let mut port = bench.clone();
     let mut conversation = Conversation::open(&mut port).map_err(SendError::Before)?;
     let mut now = read(&mut conversation).map_err(SendError::Before)?;
-    for step in difference::steps(&now, wanted, firmware_app::note::LONGEST).expect("a way") {
+    for step in difference::steps(&now, wanted, serial_line::note::LONGEST).expect("a way") {
         send(&mut conversation, &now, &step)?;
         now = step;
     }
@@ -63,7 +63,7 @@ fn more_than_a_row_can_tell_goes_in_steps() {
             wanted = trial;
         }
     }
-    let steps = difference::steps(&RawSettings::DEFAULT, &wanted, firmware_app::note::LONGEST);
+    let steps = difference::steps(&RawSettings::DEFAULT, &wanted, serial_line::note::LONGEST);
     assert!(steps.unwrap().len() > 1);
     assert_eq!(sent(&Bench::new(Unit::new()), &wanted).unwrap(), wanted);
 }

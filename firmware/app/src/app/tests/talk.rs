@@ -82,7 +82,7 @@ fn settings_are_drafted_checked_stored_and_adopted() {
     bench.ask("set frost_on 2.5");
     let mut wanted = *before.raw();
     wanted.frost_on = controller_core::units::Celsius::from_milli(2_500);
-    let sum = crate::value::fingerprint(&wanted);
+    let sum = serial_line::value::fingerprint(&wanted);
     assert_eq!(
         bench.ask("check"),
         [format!(
