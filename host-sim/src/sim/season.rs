@@ -140,19 +140,51 @@ impl Run<'_> {
         cancel: &Cancel,
         mut step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
     ) -> Result<Vec<Season>, E> {
-        let period_s = self.weather.duration_s();
-        let end_s = period_s * u64::from(times);
-        let end = Instant::from_millis(end_s * 1_000);
+        let mut underway = self.begin(controller, times);
+        self.advance(&mut underway, controller, u64::MAX, cancel, &mut step)?;
+        Ok(underway.finished)
+    }
+
+    /// Boots the controller in the house as it is at first.
+    #[must_use]
+    pub fn begin<S: Stepper>(&self, controller: &mut S, times: u32) -> Underway<S> {
         let mut config = self.plant.clone();
         config.start.ground_day = self.weather.conditions(0).day_of_year;
         let start = Instant::from_millis(0);
         controller.begin(start);
         controller.boot(self.settings, start, Restart::ORDINARY);
-        let mut house = ClosedLoop::new(Plant::new(&config, self.seed), 0, self.pace);
-        let mut tally = Tally::new(&house.plant, self.settings.target.to_fixed().to_num());
-        let mut finished = Vec::new();
-        let mut report = None;
-        while house.now_s() < end_s {
+        let house = ClosedLoop::new(Plant::new(&config, self.seed), 0, self.pace);
+        Underway {
+            tally: Tally::new(&house.plant, self.settings.target.to_fixed().to_num()),
+            house,
+            report: None,
+            end_s: self.weather.duration_s() * u64::from(times),
+            finished: Vec::new(),
+        }
+    }
+
+    /// Goes on to `until_s` after the beginning, or to the end.
+    ///
+    /// # Errors
+    /// As [`Run::go`].
+    pub fn advance<S: Stepper, E: From<Cancelled>>(
+        &self,
+        underway: &mut Underway<S>,
+        controller: &mut S,
+        until_s: u64,
+        cancel: &Cancel,
+        mut step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let period_s = self.weather.duration_s();
+        let Underway {
+            house,
+            tally,
+            report,
+            end_s,
+            finished,
+        } = underway;
+        let (end_s, end) = (*end_s, Instant::from_millis(*end_s * 1_000));
+        while house.now_s() < end_s.min(until_s) {
             if house
                 .now_s()
                 .is_multiple_of(LOOK_EVERY * self.pace.rest_s())
@@ -165,7 +197,7 @@ impl Run<'_> {
             tally.add(&stretch, &house.plant);
             house.steer(
                 controller,
-                &mut report,
+                report,
                 &stretch,
                 house.now_s() == end_s,
                 |samples| Inputs {
@@ -191,9 +223,38 @@ impl Run<'_> {
             )?;
             if house.now_s().is_multiple_of(period_s) {
                 let next = tally.following(&house.plant);
-                finished.push(std::mem::replace(&mut tally, next).finish(&house.plant));
+                finished.push(std::mem::replace(tally, next).finish(&house.plant));
             }
         }
-        Ok(finished)
+        Ok(())
+    }
+}
+
+/// A period between its beginning and its end.
+pub struct Underway<S: Stepper> {
+    house: ClosedLoop,
+    tally: Tally,
+    report: Option<S::Report>,
+    end_s: u64,
+    finished: Vec<Season>,
+}
+
+impl<S: Stepper> Underway<S> {
+    /// What is simulated so far, s.
+    #[must_use]
+    pub const fn now_s(&self) -> u64 {
+        self.house.now_s()
+    }
+
+    /// Is the end reached?
+    #[must_use]
+    pub const fn is_over(&self) -> bool {
+        self.house.now_s() >= self.end_s
+    }
+
+    /// The periods that are over, in order.
+    #[must_use]
+    pub fn finished(&self) -> &[Season] {
+        &self.finished
     }
 }

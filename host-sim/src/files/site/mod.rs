@@ -9,6 +9,7 @@ pub mod ask;
 mod change;
 mod document;
 pub(crate) mod error;
+pub mod form;
 mod keys;
 mod lints;
 mod relations;
