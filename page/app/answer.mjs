@@ -5,20 +5,31 @@ import { Dropped, Trapped } from "./simulator.mjs";
 
 export class Answer {
   #prefix;
-  #status = el("p", { role: "status", className: "status" });
+  status = el("p", { role: "status", className: "status" });
   #command = el("p", { className: "meaning" });
   #body = el("div", { className: "report" });
+  #isApart;
   #tools = el("p", { className: "tools" });
-  #html = "";
   element = el("div", { className: "result" });
 
-  constructor(prefix) {
+  // `isApart`: the sentence stands elsewhere on the page and stays to be seen.
+  constructor(prefix, { isApart = false } = {}) {
     this.#prefix = prefix;
-    this.element.append(this.#status, this.#tools, this.#body, this.#command);
+    this.#isApart = isApart;
+    this.element.append(isApart ? "" : this.status, this.#tools, this.#body, this.#command);
   }
 
   say(words) {
-    if (this.#status.textContent !== words) this.#status.textContent = words;
+    this.status.classList.remove("heard");
+    if (this.status.textContent !== words) this.status.textContent = words;
+  }
+
+  // The report's own first sentence, for who cannot see it below.
+  sayHeadline() {
+    const [word, sentence] = this.#body.querySelector(".answer .sentence")?.childNodes ?? [];
+    const first = word?.textContent ?? "Done";
+    this.say(`${first[0].toUpperCase()}${first.slice(1)}. ${sentence?.textContent ?? ""}`.trim());
+    if (!this.#isApart) this.status.classList.add("heard");
   }
 
   // What stands here is of other values than those chosen now.
@@ -27,7 +38,6 @@ export class Answer {
   }
 
   show(html, name) {
-    this.#html = html;
     this.#body.replaceChildren(pieceOf(html, this.#prefix));
     this.#body.classList.remove("old");
     this.#tools.replaceChildren(button("Save this report", () => save(name, html)));
@@ -63,14 +73,5 @@ export class Answer {
     } else {
       this.say(`This page has a fault: ${error.message}`);
     }
-  }
-
-  get html() {
-    return this.#html;
-  }
-
-  // The first sentence of the report.
-  get headline() {
-    return this.#body.querySelector(".answer .sentence")?.textContent ?? "";
   }
 }

@@ -52,9 +52,14 @@ export function save(name, text) {
   setTimeout(() => URL.revokeObjectURL(url), 10_000);
 }
 
+// A report as a document of its own, without its style, which is this page's too.
+function parsed(html) {
+  return new DOMParser().parseFromString(html.replace(/<style>[^<]*<\/style>/, ""), "text/html");
+}
+
 // The body of a report or a piece of one, its headings one step lower and its names apart from those of other reports.
 export function pieceOf(html, prefix) {
-  const doc = new DOMParser().parseFromString(html, "text/html");
+  const doc = parsed(html);
   const main = doc.querySelector("main") ?? doc.body;
   for (const unwanted of main.querySelectorAll("h1, footer, script")) unwanted.remove();
   const piece = document.createDocumentFragment();
@@ -82,7 +87,7 @@ export function pieceOf(html, prefix) {
 
 // The key numbers of a report: what it is, and its value.
 export function tilesOf(html) {
-  const doc = new DOMParser().parseFromString(html, "text/html");
+  const doc = parsed(html);
   return [...doc.querySelectorAll(".tile")].map((tile) => [
     tile.querySelector(".label").textContent,
     tile.querySelector(".value").textContent,

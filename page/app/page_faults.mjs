@@ -20,7 +20,7 @@ export function faultsPage({ house, quick, slow, guard }) {
   }, answer);
   const tell = () => {
     const drill = drills.find(({ name }) => name === which.value);
-    situation.textContent = drill ? `${drill.situation} ${drill.happens}` : "";
+    situation.textContent = drill ? `${drill.situation} What happens: ${drill.happens}.` : "";
   };
   const run = guard(async () => {
     const command = ["drill", "--drill", which.value, ...units()];
@@ -31,7 +31,7 @@ export function faultsPage({ house, quick, slow, guard }) {
     if (ran.refused) return answer.refuse(ran.refused);
     answer.show(ran.files["report.html"], "drill.html");
     answer.append(el("details", {}, el("summary", {}, "Step by step"), el("pre", { tabindex: 0 }, ran.printed)));
-    answer.say(answer.headline);
+    answer.sayHeadline();
   }, answer);
   which.addEventListener("change", () => {
     tell();

@@ -6,6 +6,7 @@ import { keyField, nameOf } from "./fields.mjs";
 export function housePage({ house, quick, guard }) {
   const which = el("p", { role: "status" });
   const remarks = el("ul");
+  const doubts = el("div", { hidden: true }, el("h3", {}, "To be looked at"), remarks);
   const questions = el("div", { className: "fields" });
   const keys = el("div");
   const search = el("input", { type: "search" });
@@ -97,6 +98,7 @@ export function housePage({ house, quick, guard }) {
     const name = house.site.text === "" ? "The demo house" : `The house of ${house.site.name}`;
     which.textContent = `${name}${texts[1] === "" ? ", with settings that follow from it" : ""}.`;
     remarks.replaceChildren(...answer.remarks.map((remark) => el("li", {}, remark)));
+    doubts.hidden = answer.remarks.length === 0;
     find();
   });
   const find = () => {
@@ -118,7 +120,7 @@ export function housePage({ house, quick, guard }) {
   opened();
 
   const parts = [
-    el("p", {}, "What every other page is about. Without a file of yours it is an invented demo house."),
+    el("p", {}, "What the other pages are about. Without a file of yours it is an invented demo house: look round with it first."),
     which,
     files,
     el("details", {}, el("summary", {}, "Describe it: fifteen questions"), questions, el("p", { className: "tools" }, make)),
@@ -126,8 +128,7 @@ export function housePage({ house, quick, guard }) {
     el("p", {}, "A slider spans what is usual, its field takes what is possible. What you do not touch stays as the file has it."),
     el("div", { className: "fields" }, labelled("search", "Find a value", search)),
     keys,
-    el("h3", {}, "To be looked at"),
-    remarks,
+    doubts,
   ];
   return { parts, opened };
 }

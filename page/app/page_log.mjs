@@ -84,7 +84,7 @@ export function logPage({ house, quick, slow, guard }) {
     const ran = await slow.run([...command, "--report", "report.html"], ["report.html"], files);
     if (ran.refused) return answer.refuse(ran.refused);
     answer.show(ran.files["report.html"], "log.html");
-    answer.say(answer.headline);
+    answer.sayHeadline();
   }, answer);
 
   const open = async (name, bytes) => {

@@ -17,7 +17,7 @@ export function loopPage({ house, quick, guard, later }) {
     answer.sameOnPc(command);
     if (ran.refused) return answer.refuse(ran.refused);
     answer.show(ran.files["report.html"], "loop.html");
-    answer.say(answer.headline);
+    answer.sayHeadline();
   }, answer);
   const usual = () => (hold.placeholder = house.units === "us" ? "35.6 °F" : "2 °C");
   for (const control of [hold, design]) control.addEventListener("input", later(run));

@@ -35,7 +35,7 @@ export function tonightPage({ house, slow, guard }) {
     const ran = await slow.run([...command, "--report", "report.html"], ["report.html"], files);
     if (ran.refused) return answer.refuse(ran.refused);
     answer.show(ran.files["report.html"], "tonight.html");
-    answer.say(answer.headline);
+    answer.sayHeadline();
   }, answer);
 
   const fill = (values) => {

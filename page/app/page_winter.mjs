@@ -20,6 +20,9 @@ const FAVOURITES = [
   ["site", "boiler", "power"],
 ];
 
+// Drawing takes time that the winter could run in: no picture sooner after the one before.
+const PICTURES_MS = 700;
+
 export function winterPage({ house, quick, slow, guard, later }) {
   const sliders = el("div");
   const from = el("input", { type: "date", value: "2025-10-15" });
@@ -27,7 +30,7 @@ export function winterPage({ house, quick, slow, guard, later }) {
   const seed = el("input", { type: "number", min: 0, step: 1, value: 1 });
   const compares = el("input", { type: "checkbox" });
   const fingerprint = el("input", { type: "checkbox" });
-  const answer = new Answer("winter");
+  const answer = new Answer("winter", { isApart: true });
   const kept = el("div");
   const print = el("p", { className: "fingerprint" });
   let keptRun = null;
@@ -63,13 +66,17 @@ export function winterPage({ house, quick, slow, guard, later }) {
     if (mine !== wanted) return;
     const begun = await slow.ask({ ask: "winter", args: [...command, "--json", "--report", "report.html"] });
     if (begun.refused) return answer.refuse(begun.refused);
+    let drawn = -Infinity;
     for (;;) {
-      if (mine !== wanted) return;
-      const grown = await slow.ask({ ask: "advance", days: 7 });
+      const picture = performance.now() - drawn > PICTURES_MS;
+      const grown = await slow.ask({ ask: "advance", days: 7, picture });
       if (mine !== wanted) return;
       if (grown.refused) return answer.refuse(grown.refused);
       if (grown.days >= grown.of) break;
-      if (grown.picture) answer.grow(grown.picture);
+      if (grown.picture) {
+        answer.grow(grown.picture);
+        drawn = performance.now();
+      }
       answer.say(`Running: ${grown.days} of ${grown.of} days.`);
     }
     if (compares.checked) answer.say("Running twice more: without the boiler, without the loop.");
@@ -81,7 +88,7 @@ export function winterPage({ house, quick, slow, guard, later }) {
     lastRun = { html, tiles: tilesOf(html), command: `host-sim ${command.join(" ")}` };
     answer.show(html, "winter.html");
     print.textContent = numbers.trace_sha256 ? `Fingerprint of the trace (SHA-256): ${numbers.trace_sha256}` : "";
-    answer.say(answer.headline);
+    answer.sayHeadline();
     compareWithKept();
   }, answer);
 
@@ -118,7 +125,8 @@ export function winterPage({ house, quick, slow, guard, later }) {
 
   const parts = [
     el("p", {}, "The controller in closed loop with a model of the house and its earth, through the weather of a typical year."),
-    el("details", { open: true, className: "sliders" }, el("summary", {}, "Change something"), sliders),
+    answer.status,
+    el("details", { open: matchMedia("(min-width: 48rem)").matches }, el("summary", {}, "Change something"), sliders),
     el(
       "details",
       {},

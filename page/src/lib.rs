@@ -6,7 +6,6 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use clap::Parser as _;
-use controller_core::settings::RawSettings;
 use host_sim::cli::commands::winter::Begun;
 use host_sim::cli::commands::{self, Outcome};
 use host_sim::cli::{self, Cli, Verb};
@@ -36,8 +35,8 @@ enum Question {
     },
     /// Begins the winter of a command line.
     Winter { args: Vec<String> },
-    /// Goes on with it by so many days.
-    Advance { days: u32 },
+    /// Goes on with it by so many days, with a picture of those so far if wanted.
+    Advance { days: u32, picture: bool },
     /// Ends it; `compares`: also without boiler and without the loop.
     End { compares: bool, take: Vec<PathBuf> },
     /// The questions that make a site file, with the answers so far.
@@ -160,10 +159,10 @@ fn answer(question: Question) -> Result<String, String> {
             WINTER.set(begun.ok());
             json(&serde_json::json!({ "refused": refused }))
         }
-        Question::Advance { days } => WINTER.with_borrow_mut(|winter| {
+        Question::Advance { days, picture } => WINTER.with_borrow_mut(|winter| {
             let winter = winter.as_mut().ok_or("no winter has begun")?;
             let (days, of) = winter.advance(days).map_err(|error| words(&error))?;
-            let picture = (days < of).then(|| winter.so_far()).flatten();
+            let picture = (picture && days < of).then(|| winter.so_far()).flatten();
             Ok::<_, String>(json(&Grown { days, of, picture }))
         })?,
         Question::End { compares, take } => {

