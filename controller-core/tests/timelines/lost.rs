@@ -219,3 +219,19 @@ fn a_hot_supply_that_the_return_bears_out_is_believed() {
         !r.row.readings.supply.is_lost() && r.outputs.circulator && !r.outputs.boiler_call
     });
 }
+
+#[test]
+fn a_slab_that_nobody_tells_wants_heat_but_in_warm_air() {
+    for (outdoor, runs) in [(9.0, true), (25.0, false)] {
+        let mut bench = Bench::with(|raw| raw.boiler = BoilerKind::None);
+        bench.read(20.0, 20.0, 20.0, outdoor);
+        for sensor in [Sensor::Slab, Sensor::Return] {
+            bench.lose(sensor);
+        }
+        bench.until(mins(31));
+        let what = format!("slab and return lost at {outdoor} °C outdoors");
+        bench.always(hours(6), &what, |r| r.outputs.circulator == runs);
+        let told = bench.report().row.alarms;
+        assert!(told.has(Alarm::SlabLost) && told.has(Alarm::ReturnLost));
+    }
+}
