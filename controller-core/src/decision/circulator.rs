@@ -29,7 +29,7 @@ words! {
 const COLD_AIR: Celsius = Celsius::from_milli(1_000);
 /// Outdoor mean from which on a doubted slab is no danger. Status: judgement.
 const MILD: Celsius = Celsius::from_milli(5_000);
-/// Outdoor air, now and on the mean, from which on a slab that nobody tells wants no heat. Status: judgement.
+/// Outdoor air, now and on the mean, from which on a slab without any reading wants no heat. Status: judgement.
 const WARM: Celsius = Celsius::from_milli(10_000);
 /// Idle time of an exposed run is kept within this.
 const EXPOSED_LEAST: Duration = Duration::from_mins(5);

@@ -1,8 +1,6 @@
 //! `host-sim winter` and `host-sim site` as a person runs them: exit codes, messages, files, repeatability.
 
-mod support;
-
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// A run that must come to its end, whether the slab held or not.
 #[track_caller]

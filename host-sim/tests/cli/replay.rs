@@ -1,8 +1,6 @@
 //! `host-sim replay` as a person runs it: exit codes, messages, files.
 
-mod support;
-
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// Refused with exit code 2, all parts in the message, nothing on standard output.
 #[track_caller]

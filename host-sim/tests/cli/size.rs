@@ -1,8 +1,6 @@
 //! `host-sim size` as a person or a program calls it: exit codes, messages, files.
 
-mod support;
-
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 #[track_caller]
 fn json(args: &[&str], code: i32) -> serde_json::Value {
