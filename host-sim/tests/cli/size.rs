@@ -63,7 +63,7 @@ fn the_documentation_shows_what_the_program_says() {
     let out = host_sim(&["size", "--vary", "spacing=0.15..0.30 m"]);
     let shown = String::from_utf8(out.stdout).expect("UTF-8");
     let shown: Vec<&str> = shown.lines().collect();
-    let page = include_str!("../../docs/design-check.md");
+    let page = include_str!("../../../docs/design-check.md");
     let mut is_output = false;
     let mut checked = 0;
     for line in page.lines() {

@@ -9,7 +9,6 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 /// The evening's question for a cold clear night over a cool store.
-
 pub(crate) const COLD_NIGHT: [&str; 14] = [
     "tonight",
     "--low",
