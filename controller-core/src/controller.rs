@@ -343,7 +343,7 @@ impl State {
             .with(Alarm::FlowWithPumpOff, estimate.flow_with_pump_off)
             .with(Alarm::Noisy, !readings.all(|reading| !reading.noisy));
         match row.shadow {
-            Some(actual) => actual.bear_out(alarms),
+            Some(actual) => actual.that_follow(alarms),
             None => alarms,
         }
     }

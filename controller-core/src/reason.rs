@@ -68,7 +68,7 @@ words! {
         Nothing = "",
         /// Slab reading, °C.
         Slab = "slab_c",
-        /// The return as it last moved, which speaks for the slab, °C.
+        /// The return as it last moved, which stands for the slab, °C.
         WaterSlab = "water_slab_c",
         /// Supply, °C.
         Supply = "supply_c",
@@ -82,7 +82,7 @@ words! {
         Rest = "rest_min",
         /// Circulator running, min.
         Run = "run_min",
-        /// Age of the water's word on the slab, min.
+        /// Age of the return water's temperature, min.
         WaterAge = "water_age_min",
         /// Time left, min.
         TimeLeft = "time_left_min",

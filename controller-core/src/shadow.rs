@@ -19,9 +19,9 @@ pub struct ActualRelays {
 }
 
 impl ActualRelays {
-    /// The alarms that what ran can bear out. Holds of this controller's own outputs keep nobody's house cold.
+    /// The alarms that follow from what really ran. Holds of this controller's own outputs keep nobody's house cold.
     #[cold]
-    pub(crate) const fn bear_out(self, alarms: AlarmSet) -> AlarmSet {
+    pub(crate) const fn that_follow(self, alarms: AlarmSet) -> AlarmSet {
         let quiet = AlarmSet::NONE
             .with(Alarm::HeatBarred, true)
             .with(Alarm::ManyStarts, true)

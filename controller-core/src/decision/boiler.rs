@@ -38,7 +38,7 @@ const WARM_SLAB: Celsius = Celsius::from_milli(12_000);
 const ABOVE_FROST: Kelvin = Kelvin::from_milli(500);
 /// Water this far below the slab's reading overrules it, K.
 const BELOW_SLAB: Kelvin = Kelvin::from_milli(1_000);
-/// A call by the water's word lasts this long: the return jumps as soon as heat comes.
+/// A call by the return water lasts this long: the return jumps as soon as heat comes.
 const BY_WATER: Duration = Duration::from_mins(75);
 /// On and off time of a call that a limit halves.
 const HALF: Duration = Duration::from_mins(30);
@@ -69,7 +69,7 @@ pub(super) struct Boiler {
     /// Power that comes and goes leaves no time to settle.
     unstable_power: bool,
     call: bool,
-    /// Time left of a call by the water's word.
+    /// Time left of a call by the return water.
     by_water: Duration,
     /// Of the present call: the slab's at its start, the slab's at the last sign of heat, time since
     /// that sign, and the pipes at the start.
@@ -217,7 +217,7 @@ impl Boiler {
         self.call
     }
 
-    /// Does the call bring heat? Any witness will do; a slab that goes on cooling overrules one.
+    /// Does the call bring heat? Any reading will do; a slab that goes on cooling overrules it.
     fn judge(&mut self, view: &View<'_>) {
         let unknown = |actual: ActualRelays| actual.boiler_call.is_none();
         if !view.guard.boiler || view.shadow.is_some_and(unknown) {
@@ -263,7 +263,7 @@ impl Boiler {
         }
     }
 
-    /// The slab is at its emergency temperature, or nobody knows how cold it is: no witness is left,
+    /// The slab is at its emergency temperature, or its temperature is not known: no reading is left,
     /// or its water calls against its reading.
     fn is_emergency(&self, view: &View<'_>) -> bool {
         let limit = view.settings.backup_emergency;
@@ -335,7 +335,7 @@ fn is_limited(view: &View<'_>, emergency: bool) -> bool {
     if no_flow && !(emergency && is_trial(view)) {
         return true;
     }
-    // A hot slab takes two witnesses where there are two.
+    // A hot slab takes two readings where there are two.
     let warm = |t: Option<Celsius>| t.is_none_or(|t| t >= settings.slab_max);
     let slab = view.readings.slab.value;
     let hot_slab = warm(slab) && warm(ret) && slab.or(ret).is_some();

@@ -29,6 +29,8 @@ words! {
 const COLD_AIR: Celsius = Celsius::from_milli(1_000);
 /// Outdoor mean from which on a doubted slab is no danger. Status: judgement.
 const MILD: Celsius = Celsius::from_milli(5_000);
+/// Outdoor air, now and on the mean, from which on a slab without any reading wants no heat. Status: judgement.
+const WARM: Celsius = Celsius::from_milli(10_000);
 /// Idle time of an exposed run is kept within this.
 const EXPOSED_LEAST: Duration = Duration::from_mins(5);
 const EXPOSED_MOST: Duration = Duration::from_mins(120);
@@ -87,7 +89,8 @@ impl Circulator {
             self.slab = between(self.slab, slab, settings.frost_on, settings.frost_off);
             self.gain = self.gains(view, slab);
         } else {
-            (self.heat, self.slab, self.gain) = (true, false, true);
+            let warm = view.estimate.outdoor_cold >= WARM;
+            (self.heat, self.slab, self.gain) = (!warm, false, true);
         }
         self.poor_ago = self.poor_ago + view.step;
         self.pipes(view);

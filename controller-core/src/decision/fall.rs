@@ -6,7 +6,7 @@ use crate::units::{Celsius, KelvinPerHour};
 
 /// A fall is measured over this long. Status: judgement; a reading's step of 1/16 K is 0.1 K/h over it.
 const MEASURED_OVER: Duration = Duration::from_mins(30);
-/// A slab that seems to fall faster has changed its witness. Status: judgement.
+/// A slab that seems to fall faster is read by another sensor than before. Status: judgement.
 const MOST: KelvinPerHour = KelvinPerHour::from_milli(2_000);
 
 /// Memory of a fall.

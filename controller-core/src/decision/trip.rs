@@ -2,7 +2,7 @@
 //! reading that is wrong never takes frost protection away.
 //!
 //! ```text
-//! clear ──supply at the trip (for 2 min behind a valve), return bears it out──▶ stopped ──15 min──▶ clear
+//! clear ──supply at the trip (for 2 min behind a valve), return confirms it──▶ stopped ──15 min──▶ clear
 //! ```
 
 use super::View;
@@ -24,7 +24,7 @@ pub(super) struct Trip {
 const STOPPED: Duration = Duration::from_mins(15);
 /// Hot water lasts this long; what a sensor shows wrongly now and then does not.
 const HOT_FOR: Duration = Duration::from_mins(2);
-/// Flow after which the return can bear out the supply.
+/// Flow after which the return can confirm the supply.
 const COMPARABLE: Duration = Duration::from_mins(2);
 
 impl Trip {

@@ -18,14 +18,14 @@ const SLAB_MOVES: Kelvin = Kelvin::from_milli(500);
 const APART: Kelvin = Kelvin::from_milli(2_000);
 /// A disagreement must last this long to be told.
 const APART_FOR: Duration = Duration::from_mins(10);
-/// A supply that was contradicted is believed again after this.
+/// A supply that was contradicted is trusted again after this.
 const WRONG_KEPT: Duration = Duration::from_hours(2);
 /// A verdict that nothing has contradicted since is dropped after this.
 const KEPT: Duration = Duration::from_hours(24);
 /// Return that shows real heat when the slab is unknown, °C.
 const WARM_RETURN: Celsius = Celsius::from_milli(12_000);
 
-/// Does the return bear out a hot supply?
+/// Does the return confirm a hot supply?
 pub(crate) fn return_bears_out(
     supply: Celsius,
     ret: Option<Celsius>,
@@ -84,7 +84,7 @@ pub(super) struct CrossCheck {
     /// Time left of a verdict.
     slab_silent: Duration,
     return_silent: Duration,
-    /// A hot supply that the return does not bear out, for so long, and time left of the verdict.
+    /// A hot supply that the return does not confirm, for so long, and time left of the verdict.
     unborne_for: Duration,
     supply_wrong: Duration,
     apart_for: Duration,

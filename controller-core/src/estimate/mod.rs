@@ -25,7 +25,7 @@ use crate::time::Duration;
 use crate::units::{Celsius, Kelvin, Ratio, Watts};
 
 words! {
-    /// Which witness the slab's temperature is by.
+    /// Which reading the slab's temperature is by.
     SlabFrom {
         /// Nobody tells.
         Nothing = "",
@@ -57,7 +57,7 @@ pub struct Estimate {
     pub slab: Option<Celsius>,
     /// Which of them it is.
     pub slab_from: SlabFrom,
-    /// The return as it last moved, while that speaks for the slab.
+    /// The return as it last moved, while that stands for the slab.
     pub water: Option<Celsius>,
     /// Time since then.
     pub water_age: Duration,
@@ -275,7 +275,7 @@ impl Estimator {
 }
 
 /// The slab as it counts. Its water is the warmer end of the tube's way through it, so a water colder
-/// than the reading is the better witness of the two; without a reading it is the only one.
+/// than the reading is the better measure of the two; without a reading it is the only one.
 fn slab(sensor: Option<Celsius>, water: Option<Celsius>) -> (Option<Celsius>, SlabFrom) {
     match (sensor, water) {
         (None, None) => (None, SlabFrom::Nothing),

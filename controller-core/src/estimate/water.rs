@@ -1,4 +1,4 @@
-//! What moving water says: the coldest the slab can be believed to be, the store's temperature, and
+//! What moving water says: the coldest the slab can be, the store's temperature, and
 //! heat that nobody called for. Water that has not been seen to move says nothing of the store.
 
 use crate::sensor::BySensor;
@@ -8,10 +8,10 @@ use crate::units::Celsius;
 
 /// Boiler heat is out of the water this long after the call.
 pub(super) const HEAT_GONE: Duration = Duration::from_mins(30);
-/// Age at which the return's word on the slab is void. Status: by the fault spells; a slab cools by
+/// Age from which the return water no longer stands for the slab. Status: by the fault spells; a slab cools by
 /// about 1 K in that time on the coldest nights of the model.
 const VOID: Duration = Duration::from_mins(150);
-/// Age from which the water's word is old enough to be asked again in frost.
+/// Age from which the return water's temperature is measured again in frost.
 pub(crate) const OLD: Duration = Duration::from_mins(105);
 /// No earth-coupled store is this warm: such water carries heat from elsewhere, °C. Status: judgement.
 const STORE_MOST: Celsius = Celsius::from_milli(20_000);
@@ -79,12 +79,12 @@ impl Water {
         }
     }
 
-    /// Forgets the slab's temperature: its witness is not to be believed.
+    /// Forgets the slab's temperature: its sensor is doubted.
     pub(super) fn forget_slab(&mut self) {
         self.ret_age = Duration::MAX;
     }
 
-    /// The return as it last moved, °C, while that still speaks for the slab, and its age.
+    /// The return as it last moved, °C, while that still stands for the slab, and its age.
     pub(super) fn slab(&self) -> (Option<Celsius>, Duration) {
         ((self.ret_age < VOID).then_some(self.ret), self.ret_age)
     }

@@ -1,4 +1,4 @@
-//! Can this reading be believed? Range, rate, age, power-on values, noise and re-admission.
+//! Can this reading be trusted? Range, rate, age, power-on values, noise and re-admission.
 
 use super::filter::{MedianOfFive, Smoother};
 use super::reading::{Excitation, Reading, ReadingFault, Trust, Verdict};
@@ -65,13 +65,13 @@ const fn place(sensor: Sensor) -> &'static Place {
 const POWER_ON: i16 = 10_880;
 /// Smoothing of the control value. Status: judgement, well under the slab's and pipes' own lags.
 const SMOOTHING: Duration = Duration::from_secs(60);
-/// Good time before a doubted or lost reading is believed again.
+/// Good time before a doubted or lost reading is trusted again.
 const READMIT: Duration = Duration::from_secs(60);
 /// The same after a value outside the range: a loose wire comes and goes.
 const READMIT_AFTER_RANGE: Duration = Duration::from_mins(10);
-/// A new level that stays this long is believed (outdoor, supply, return).
+/// A new level that stays this long is trusted (outdoor, supply, return).
 const NEW_LEVEL: Duration = Duration::from_mins(2);
-/// The slab cannot jump: without the water's word a new level must stay this long.
+/// The slab cannot jump: a new level that the return water does not confirm must stay this long.
 const NEW_SLAB_LEVEL: Duration = Duration::from_mins(60);
 /// The slab and the water in it agree within this.
 const SLAB_AGREES: Kelvin = Kelvin::from_milli(1_500);
@@ -465,7 +465,7 @@ impl SensorCheck {
             Judged::Failed(_) => (self.trust_while_failing(), ReadingFault::Lost),
             Judged::Value(_) => match verdict {
                 Verdict::Contradicted => (Trust::Suspect, ReadingFault::Contradicted),
-                // What answers no heat, or is borne out by nothing, is none of its place.
+                // What answers no heat, or is confirmed by nothing, is none of its place.
                 Verdict::Stuck => (Trust::Bad, ReadingFault::Stuck),
                 Verdict::Fine
                     if self.scatter >= WILD

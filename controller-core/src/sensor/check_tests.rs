@@ -1,4 +1,4 @@
-//! Every way in which a reading is doubted, lost and believed again.
+//! Every way in which a reading is doubted, lost and trusted again.
 
 use super::*;
 use crate::settings::{RawSettings, Settings};
@@ -287,7 +287,7 @@ fn a_single_wild_read_is_ignored_and_a_repeated_one_is_doubted() {
 }
 
 #[test]
-fn a_new_level_that_stays_two_minutes_is_believed() {
+fn a_new_level_that_stays_two_minutes_is_trusted() {
     let mut outdoor = bench(Sensor::Outdoor);
     outdoor.many(10, -3_000);
     let level = outdoor.many(13, 8_000);
@@ -350,7 +350,7 @@ fn reads_that_are_rejected_are_doubted_after_a_minute_and_lost_after_five() {
 }
 
 #[test]
-fn a_slab_that_jumps_is_believed_after_two_minutes_with_the_waters_word() {
+fn a_slab_that_jumps_is_trusted_after_two_minutes_if_the_water_confirms_it() {
     for (water, trust) in [(8_000, Trust::Good), (7_000, Trust::Suspect)] {
         let mut slab = bench(Sensor::Slab);
         slab.many(10, 4_000);

@@ -1,10 +1,10 @@
-//! What later stages see of one sensor: a value, how far it may be believed, and why not further.
+//! What later stages see of one sensor: a value, how far it may be trusted, and why not further.
 
 use crate::settings::SUSPECT_MARGIN;
 use crate::time::Duration;
 use crate::units::Celsius;
 
-/// How far a reading may be believed.
+/// How far a reading may be trusted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Trust {
@@ -61,7 +61,7 @@ impl ReadingFault {
 /// What later stages see of one sensor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Reading {
-    /// How far it may be believed.
+    /// How far it may be trusted.
     pub trust: Trust,
     /// Why not further.
     pub fault: ReadingFault,
@@ -114,7 +114,7 @@ impl Reading {
         Some(self.raw()?.min(self.before?))
     }
 
-    /// Fully believed, with a value.
+    /// Fully trusted, with a value.
     #[must_use]
     pub const fn good(&self) -> Option<Celsius> {
         match self.trust {
@@ -158,6 +158,6 @@ pub enum Verdict {
     Fine,
     /// Others contradict it.
     Contradicted,
-    /// It did not move when heat must have moved it, or nothing bears it out: as good as lost.
+    /// It did not move when heat must have moved it, or nothing confirms it: as good as lost.
     Stuck,
 }

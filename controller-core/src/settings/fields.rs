@@ -366,7 +366,7 @@ settings! {
     Protects BackupEmergency backup_emergency: Celsius = c(1_800), c(1_000), c(5_000),
         "Slab so cold that a limit halves a call instead of ending it.";
     Yours SupplyLimited supply_limited: bool = true, false, true,
-        "Owner's word that a mixing valve or a tested manual-reset limit keeps the water to the slab below 50 °C by itself.";
+        "The owner confirms that a mixing valve or a tested manual-reset limit keeps the water to the slab below 50 °C by itself.";
     Protects SupplySoft supply_soft: Celsius = c(40_000), c(30_000), c(50_000),
         "Supply temperature that ends a call.";
     Protects SupplyTrip supply_trip: Celsius = c(50_000), c(45_000), c(60_000),

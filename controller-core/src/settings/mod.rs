@@ -21,7 +21,7 @@ pub const SUSPECT_MARGIN: Kelvin = Kelvin::from_milli(500);
 /// A rule of the decision that can be left out, to see what it earns ([`Settings::without`]).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Rule {
-    /// The return of moving water is a second witness of the slab.
+    /// The return of moving water is a second reading of the slab.
     Witness,
     /// In frost the water is asked now and then.
     Look,
@@ -29,11 +29,11 @@ pub enum Rule {
     Blind,
     /// Heat must move slab and return.
     Answer,
-    /// A hot supply that the return does not bear out is lost.
+    /// A hot supply that the return does not confirm is lost.
     HotSupply,
     /// With a sensor in doubt the slab is kept warmer.
     Spare,
-    /// A call by the water's word.
+    /// A call by the return water.
     ByWater,
     /// A call must show heat.
     Proof,
@@ -58,7 +58,7 @@ impl Rule {
         (Self::Answer, "loss of a sensor that answers no heat"),
         (Self::HotSupply, "loss of a supply that is hot alone"),
         (Self::Spare, "margin for a sensor in doubt"),
-        (Self::ByWater, "call by the water's word"),
+        (Self::ByWater, "call by the return water"),
         (Self::Proof, "proof of heat"),
         (Self::Halved, "halved call in an emergency"),
         (Self::Differential, "differential"),

@@ -59,9 +59,9 @@ proptest! {
         for _ in 0..steps {
             let warm = one.step(Duration::ZERO, None, None);
             let cold = other.step(Duration::ZERO, None, None);
-            let believed = warm.row.readings.slab.trust == Trust::Good;
+            let trusted = warm.row.readings.slab.trust == Trust::Good;
             let mild = cold.row.estimate.outdoor_mean.is_some_and(|t| t >= Celsius::from_milli(5_000));
-            if believed
+            if trusted
                 && !(mild && cold.row.readings.slab.is_lost())
                 && !cold.row.summary.tripped
                 && warm.row.summary.frost.is_some() && warm.outputs.circulator
@@ -127,7 +127,7 @@ proptest! {
         let life = unchanged(&life);
         let mut alive = lived(&settings, &life);
         let sensor = [Sensor::Supply, Sensor::Return, Sensor::Slab][which];
-        // Hot for long enough to be believed; a hot slab takes two.
+        // Hot for long enough to be trusted; a hot slab takes two.
         let hot = |t: i32| Sample::Framed(Celsius::from_milli(t));
         if sensor == Sensor::Supply {
             alive.samples.supply = hot(45_000);
@@ -170,7 +170,7 @@ proptest! {
         prop_assert_eq!(one.controller, other.controller);
     }
 
-    /// A doubted slab reading never means less frost protection than the same reading believed.
+    /// A doubted slab reading never means less frost protection than the same reading trusted.
     #[test]
     fn doubt_never_lowers_frost_protection(
         settings in settings(),
@@ -184,8 +184,8 @@ proptest! {
             one.step(Duration::ZERO, None, None);
         }
         let mut other = one.clone();
-        let believed = one.step(Duration::ZERO, None, None);
-        prop_assume!(believed.row.readings.slab.trust == Trust::Good);
+        let trusted = one.step(Duration::ZERO, None, None);
+        prop_assume!(trusted.row.readings.slab.trust == Trust::Good);
         // The same slab with a reading that cannot be: warmer by a jump.
         other.samples.slab = Sample::Framed(Celsius::from_128ths(slab + jump));
         let mut doubted = other.step(Duration::ZERO, None, None);
@@ -198,7 +198,7 @@ proptest! {
         }
         let still = one.step(Duration::ZERO, None, None);
         let doubted_now = doubted.row.readings.slab.trust == Trust::Suspect;
-        if doubted_now && believed.row.summary.frost.is_some() && still.row.summary.frost.is_some() {
+        if doubted_now && trusted.row.summary.frost.is_some() && still.row.summary.frost.is_some() {
             prop_assert!(doubted.row.summary.frost.is_some());
         }
     }

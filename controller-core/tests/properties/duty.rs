@@ -50,7 +50,7 @@ impl Sliding {
 /// What halves the calls.
 #[derive(Clone, Copy, Debug)]
 enum Halved {
-    /// A slab in an emergency, and a supply at its limit that the return bears out.
+    /// A slab in an emergency, and a supply at its limit that the return confirms.
     HotSupply,
     /// Three sensors lost in cold weather.
     Blind,

@@ -201,7 +201,7 @@ proptest! {
             if report.outputs.circulator && waited.is_none() {
                 waited = Some(alive.now.since(begin));
             }
-            // The first hours may be a trip's or a boot loop's, or pass until a jump is believed.
+            // The first hours may be a trip's or a boot loop's, or pass until a jump is trusted.
             if alive.now.since(begin) > Duration::from_hours(2) {
                 steps += 1;
                 on += u32::from(report.outputs.circulator);

@@ -1,4 +1,4 @@
-//! One sensor's checking: what is believed, and when again.
+//! One sensor's checking: what is trusted, and when again.
 
 use controller_core::sensor::{
     Cycle, Excitation, ReadFault, Reading, Sample, Sensor, SensorCheck, Trust, Verdict,
@@ -95,7 +95,7 @@ proptest! {
         });
     }
 
-    /// A lost reading is believed again only after a minute of good ones.
+    /// A lost reading is trusted again only after a minute of good ones.
     #[test]
     fn a_lost_reading_returns_only_after_a_good_minute(
         sensor in sensor(),

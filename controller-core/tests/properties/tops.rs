@@ -18,7 +18,7 @@ use crate::support::{Bench, Plant, c, hours, mins, secs, settings};
 
 const CYCLE: Duration = Duration::from_secs(10);
 
-/// Reads of one kind, so many times, then a good one again and again: what is believed from there on.
+/// Reads of one kind, so many times, then a good one again and again: what is trusted from there on.
 fn recovery(sensor: Sensor, bad: &[Sample], times: u32) -> Vec<(Trust, bool)> {
     let settings = Settings::default();
     let mut check = SensorCheck::new(sensor);

@@ -215,7 +215,7 @@ impl Bench {
         samples
     }
 
-    /// Takes the slab to a temperature as fast as a slab reading is believed to go.
+    /// Takes the slab to a temperature as fast as a slab reading is trusted to go.
     #[track_caller]
     pub fn slab_to(&mut self, celsius: f64) {
         let mut slab = self.samples.slab.value().map_or(celsius, as_f64);

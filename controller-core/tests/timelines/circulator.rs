@@ -102,7 +102,7 @@ fn a_slab_nobody_knows_wants_heat_until_its_water_says_otherwise() {
 fn a_doubted_slab_is_taken_half_a_kelvin_colder() {
     let mut bench = mild(6.0, 6.0, 3.8);
     assert!(!wanted(&bench));
-    // Two reads of a chip that keeps starting up: the last believed value, doubted.
+    // Two reads of a chip that keeps starting up: the last trusted value, doubted.
     bench.fail(Sensor::Slab, ReadFault::PowerOn);
     bench.pass(secs(20));
     assert!(wanted(&bench), "{}", bench.words());

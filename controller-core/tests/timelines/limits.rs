@@ -97,7 +97,7 @@ fn in_an_emergency_a_hot_supply_halves_the_calls_if_it_is_limited_by_itself() {
 }
 
 #[test]
-fn a_hot_slab_takes_two_witnesses_where_there_are_two() {
+fn a_hot_slab_takes_two_readings_where_there_are_two() {
     for (slab, ret, lost, hot) in [
         (9.0, 9.0, None, false),
         (10.5, 9.0, None, false),

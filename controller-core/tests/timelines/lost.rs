@@ -157,7 +157,7 @@ fn a_slab_that_answers_no_heat_in_two_hours_is_lost() {
 fn a_slab_that_moves_half_a_kelvin_in_a_call_answers() {
     let mut bench = heating(2.1, |_| {});
     bench.slab_to(2.7);
-    bench.always(hours(6), "a believed slab", |r| {
+    bench.always(hours(6), "a trusted slab", |r| {
         !r.row.readings.slab.is_lost()
     });
 }
@@ -177,7 +177,7 @@ fn a_return_that_answers_no_heat_in_40_minutes_is_lost() {
     bench.pass(secs(10));
     assert!(bench.alarm(Alarm::ReturnLost));
     assert_eq!(bench.report().row.estimate.water, None, "its word is void");
-    // It moves after all: believed again a minute later.
+    // It moves after all: trusted again a minute later.
     bench.set(Sensor::Return, 5.5);
     bench.wait_for(mins(3), "belief", |r| !r.row.readings.ret.is_lost());
 }
@@ -193,7 +193,7 @@ fn a_silent_sensor_stays_lost_for_a_day() {
 }
 
 #[test]
-fn a_hot_supply_that_the_return_does_not_bear_out_for_ten_minutes_is_lost_for_two_hours() {
+fn a_hot_supply_that_the_return_does_not_confirm_for_ten_minutes_is_lost_for_two_hours() {
     let mut bench = Bench::with(|raw| raw.backup_slab = Celsius::from_milli(2_000));
     bench.read(6.0, 4.0, 2.1, -3.0);
     bench.until(mins(20));
@@ -209,7 +209,7 @@ fn a_hot_supply_that_the_return_does_not_bear_out_for_ten_minutes_is_lost_for_tw
 }
 
 #[test]
-fn a_hot_supply_that_the_return_bears_out_is_believed() {
+fn a_hot_supply_that_the_return_confirms_is_trusted() {
     let mut bench = Bench::with(|raw| raw.backup_slab = Celsius::from_milli(2_000));
     bench.read(6.0, 12.0, 2.1, -3.0);
     bench.until(mins(20));
@@ -218,4 +218,20 @@ fn a_hot_supply_that_the_return_bears_out_is_believed() {
     bench.always(hours(2), "belief, circulation, no call", |r| {
         !r.row.readings.supply.is_lost() && r.outputs.circulator && !r.outputs.boiler_call
     });
+}
+
+#[test]
+fn a_slab_without_any_reading_wants_heat_but_in_warm_air() {
+    for (outdoor, runs) in [(9.0, true), (25.0, false)] {
+        let mut bench = Bench::with(|raw| raw.boiler = BoilerKind::None);
+        bench.read(20.0, 20.0, 20.0, outdoor);
+        for sensor in [Sensor::Slab, Sensor::Return] {
+            bench.lose(sensor);
+        }
+        bench.until(mins(31));
+        let what = format!("slab and return lost at {outdoor} °C outdoors");
+        bench.always(hours(6), &what, |r| r.outputs.circulator == runs);
+        let told = bench.report().row.alarms;
+        assert!(told.has(Alarm::SlabLost) && told.has(Alarm::ReturnLost));
+    }
 }

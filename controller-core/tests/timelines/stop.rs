@@ -22,7 +22,7 @@ fn call(bench: &mut Bench, ret: f64) {
 }
 
 #[test]
-fn overheated_water_that_the_return_bears_out_stops_both_for_a_quarter_of_an_hour() {
+fn overheated_water_that_the_return_confirms_stops_both_for_a_quarter_of_an_hour() {
     let mut bench = calling(14.0);
     bench.set(Sensor::Supply, 55.0);
     let hot = bench.wait_for(mins(5), "the stop", |r| !r.outputs.circulator);

@@ -151,7 +151,7 @@ fn a_power_on_value_is_told_from_a_real_85() {
         wire.chip(0, |chip| chip.clone = clone);
         let mut bus = bus(&wire);
         let rom = wire.chip(0, |chip| chip.rom);
-        // Never marked yet: an exact 85 cannot be believed.
+        // Never marked yet: an exact 85 cannot be trusted.
         assert_eq!(
             measure(&wire, &mut bus, 0),
             Sample::Failed(ReadFault::PowerOn)

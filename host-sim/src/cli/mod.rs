@@ -18,6 +18,7 @@ use clap::{Args, Parser, Subcommand};
 
 use crate::files::quantity::Units;
 use crate::files::weather::Climate;
+use crate::questions::spells::risk::Rates;
 
 #[cfg(feature = "pc")]
 pub use fit::Fit;
@@ -289,6 +290,14 @@ pub struct Compare {
     /// Also show how little would do for somebody who knows the weather to come; takes about as long again.
     #[arg(long)]
     pub bound: bool,
+    /// Also show what faults add in a hundred winters: so many cold fortnights for each family of faults, 1 to 10000. With 40 it
+    /// takes about as long again.
+    #[arg(long, value_name = "FORTNIGHTS", value_parser = clap::value_parser!(u64).range(1..=10_000))]
+    pub faults: Option<u64>,
+    /// Faults that stand in a winter's coldest fortnight, on average, where you know better than the table's judgement: families
+    /// sensor, exchanged, plant, power, processor, person.
+    #[arg(long, value_name = "FAMILY=RATE,…", requires = "faults", value_parser = Rates::parse)]
+    pub rates: Option<Rates>,
     /// First day; only month and day count, since weather files are typical years.
     #[arg(long, value_name = "YYYY-MM-DD", default_value = "2025-10-15")]
     pub from: jiff::civil::Date,

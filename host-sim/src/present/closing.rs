@@ -92,7 +92,7 @@ fn sensors(numbers: &SummaryNumbers) -> Section {
         })
         .collect();
     Section::new(
-        "Sensors not fully believed",
+        "Sensors not fully trusted",
         vec![Block::Table(Table {
             head: [
                 "Sensor",

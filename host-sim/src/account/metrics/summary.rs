@@ -149,7 +149,7 @@ pub struct SummaryNumbers {
     pub frost_override_hours: f64,
     /// Hours by reason.
     pub reasons: BTreeMap<String, f64>,
-    /// Sensors that were not fully believed at some time.
+    /// Sensors that were not fully trusted at some time.
     pub faults: BTreeMap<String, SensorFaults>,
     /// Alarms that came, the weightiest first.
     pub alarms: Vec<AlarmNumbers>,

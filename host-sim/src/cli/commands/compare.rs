@@ -3,20 +3,28 @@
 use std::sync::Arc;
 
 use anyhow::bail;
-use controller_core::settings::Mode;
+use controller_core::settings::{Mode, Settings};
+use serde::Serialize;
 
 use super::{Chosen, Inputs, Outcome, progress_bar, taken_as_on_call};
 use crate::cli::Compare;
 use crate::files::output::{self, OutputSet};
 use crate::files::quantity;
+use crate::files::site::Site;
 use crate::present::compare::{page, text};
 use crate::present::house;
-use crate::questions::compare::{Comparison, Winter};
+use crate::questions::compare::{Compared, Comparison, Winter};
+use crate::questions::spells::Windows;
+use crate::questions::spells::houses::House;
+use crate::questions::spells::risk::{self, Risk};
+use crate::sim::cancel::Cancel;
 use crate::sim::weather::{ColdSnap, Series, SnapStart, WeatherYear};
 
 /// Laid over the first winter if no other is given: a spell that decides. Status: judgement.
 const SNAP_DEPTH_K: f64 = 6.0;
 const SNAP_DAYS: f64 = 4.0;
+/// Days of the cold weather in which a fault stands.
+const FORTNIGHT: u32 = 14;
 
 pub(super) fn run(args: &Compare) -> anyhow::Result<Outcome> {
     let units = args.answer.shown.units;
@@ -83,6 +91,10 @@ pub(super) fn run(args: &Compare) -> anyhow::Result<Outcome> {
     let bar = progress_bar(Some(comparison.runs()), false);
     let compared = comparison.run(&cancel, &|| bar.inc(1))?;
     bar.finish_and_clear();
+    let risk = match args.faults {
+        Some(spells) => Some(under_faults(args, spells, &site, &settings, &cancel)?),
+        None => None,
+    };
     let mut outputs = OutputSet::new();
     if let Some(mut file) = report {
         let used = [
@@ -93,6 +105,7 @@ pub(super) fn run(args: &Compare) -> anyhow::Result<Outcome> {
         let used: Vec<(String, String)> = used.into_iter().chain(notes).collect();
         page(
             &compared,
+            risk.as_ref(),
             &house(site.config.name.as_deref(), args.house.site.as_deref()),
             &used,
             units,
@@ -102,12 +115,46 @@ pub(super) fn run(args: &Compare) -> anyhow::Result<Outcome> {
     }
     outputs.persist(&cancel)?;
     if args.answer.json {
-        output::print(&(serde_json::to_string_pretty(&compared)? + "\n"))?;
+        let answer = Answer {
+            compared: &compared,
+            under_faults: risk.as_ref(),
+        };
+        output::print(&(serde_json::to_string_pretty(&answer)? + "\n"))?;
     } else {
         let notes: String = notes.iter().map(|note| format!("{note}\n")).collect();
-        output::print(&(text(&compared, units) + &notes))?;
+        output::print(&(text(&compared, risk.as_ref(), units) + &notes))?;
     }
     Ok(Outcome::Done)
+}
+
+/// The comparison as one JSON object.
+#[derive(Serialize)]
+struct Answer<'a> {
+    #[serde(flatten)]
+    compared: &'a Compared,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    under_faults: Option<&'a Risk>,
+}
+
+fn under_faults(
+    args: &Compare,
+    spells: u64,
+    site: &Site,
+    settings: &Settings,
+    cancel: &Cancel,
+) -> anyhow::Result<Risk> {
+    let house = House::with_settings("site", site.config.clone(), settings.clone());
+    let windows = Windows::new(FORTNIGHT)?;
+    let question = risk::Question {
+        house: &house,
+        windows: &windows,
+        rates: &args.rates.clone().unwrap_or_default(),
+        spells,
+    };
+    let bar = progress_bar(Some(question.runs()), false);
+    let risk = question.run(cancel, &|| bar.inc(1))?;
+    bar.finish_and_clear();
+    Ok(risk)
 }
 
 fn site_name(args: &Compare) -> String {

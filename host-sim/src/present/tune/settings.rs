@@ -1,4 +1,4 @@
-//! The settings found, as a file that says what was changed and why it was believed.
+//! The settings found, as a file that says what was changed and why it was trusted.
 
 use std::fmt::Write as _;
 

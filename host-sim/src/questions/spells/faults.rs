@@ -183,8 +183,12 @@ pub struct Kind {
 /// Faults of one sort.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Family {
+    /// Its name where rates are given.
+    pub key: &'static str,
     /// What they have in common.
     pub words: &'static str,
+    /// Faults that stand in the coldest fortnight of a winter, on average. Status: judgement.
+    pub rate: f64,
     /// How many of a hundred faults.
     pub weight: u32,
     /// The faults.
@@ -346,10 +350,10 @@ const PERSON: &[Kind] = &[
 /// The whole table. Weights are judgement: sensors fail most often.
 #[rustfmt::skip]
 pub const FAMILIES: &[Family] = &[
-    Family { words: "a sensor", weight: 52, kinds: SENSORS },
-    Family { words: "two sensors exchanged", weight: 3, kinds: EXCHANGES },
-    Family { words: "circulator, water or fire", weight: 20, kinds: PLANT },
-    Family { words: "power", weight: 11, kinds: POWER },
-    Family { words: "the processor", weight: 4, kinds: PROCESSOR },
-    Family { words: "a person", weight: 10, kinds: PERSON },
+    Family { key: "sensor", words: "a sensor", rate: 0.05, weight: 52, kinds: SENSORS },
+    Family { key: "exchanged", words: "two sensors exchanged", rate: 0.01, weight: 3, kinds: EXCHANGES },
+    Family { key: "plant", words: "circulator, water or fire", rate: 0.05, weight: 20, kinds: PLANT },
+    Family { key: "power", words: "power", rate: 0.2, weight: 11, kinds: POWER },
+    Family { key: "processor", words: "the processor", rate: 0.01, weight: 4, kinds: PROCESSOR },
+    Family { key: "person", words: "a person", rate: 0.05, weight: 10, kinds: PERSON },
 ];

@@ -2,18 +2,17 @@
 
 use controller_core::alarm::AlarmSet;
 use controller_core::restart::{BootHistory, Restart};
-use controller_core::sensor::{BySensor, Sample, Sensor};
 use controller_core::settings::Settings;
 use controller_core::time::{Duration, Instant};
 use controller_core::{Command, Controller, Event, Inputs, StepReport};
 
 use super::draw::{Draw, Stream};
-use super::faults::{Does, Lie, Upset};
+use super::faults::{Does, Upset};
 use super::plan::{Fault, Plan};
 use super::run::Steers;
-use super::tamper::{Surroundings, Tamper};
+use super::sensors::Sensors;
 use super::told::{Listener, Told};
-use crate::sim::closed_loop::{Stretch, framed, relays_of};
+use crate::sim::closed_loop::{Stretch, relays_of};
 use crate::sim::plant::{Plant, Relays, TrueState};
 use crate::sim::stepper::Stepped as _;
 
@@ -44,7 +43,7 @@ pub(super) struct Unit<'a, 'w> {
     dark_s: u64,
     report: StepReport,
     overrun_owed: bool,
-    lies: Vec<Wrong<'a>>,
+    sensors: Sensors<'a>,
     due: Vec<&'a Fault>,
     command: Option<Command>,
     upload: Option<Settings>,
@@ -56,12 +55,6 @@ pub(super) struct Unit<'a, 'w> {
     /// A rule of the outputs that was broken.
     violation: Option<String>,
     watch: Option<&'w mut Watch<'w>>,
-}
-
-struct Wrong<'a> {
-    fault: &'a Fault,
-    tamper: Tamper,
-    draw: Draw,
 }
 
 /// What a unit says at the end.
@@ -78,14 +71,6 @@ impl<'a, 'w> Unit<'a, 'w> {
         watch: Option<&'w mut Watch<'w>>,
     ) -> Self {
         let origin = Instant::from_millis(plan.origin_ms);
-        let is_lie = |fault: &Fault| matches!(fault.kind.does, Does::Lie(_) | Does::Exchange(..));
-        let wrong = |(index, fault)| Wrong {
-            fault,
-            tamper: Tamper::new(),
-            draw: Draw::for_fault(plan.seed, index),
-        };
-        let numbered = plan.faults.iter().enumerate();
-        let lies = numbered.filter(|(_, fault)| is_lie(fault)).map(wrong);
         let mut due: Vec<&Fault> = plan
             .faults
             .iter()
@@ -100,7 +85,7 @@ impl<'a, 'w> Unit<'a, 'w> {
             dark_s: 0,
             report: StepReport::default(),
             overrun_owed: false,
-            lies: lies.collect(),
+            sensors: Sensors::new(plan),
             due,
             command: None,
             upload: None,
@@ -150,50 +135,6 @@ impl<'a, 'w> Unit<'a, 'w> {
         late_ms
     }
 
-    fn samples(
-        &mut self,
-        now_s: u64,
-        into_s: f64,
-        stretch: &Stretch,
-        plant: &mut Plant,
-    ) -> BySensor<Sample> {
-        let readings = plant.read_at(into_s);
-        let mut samples = [
-            readings.supply_c,
-            readings.return_c,
-            readings.slab_c,
-            readings.outdoor_c,
-        ]
-        .map(framed);
-        for wrong in self
-            .lies
-            .iter_mut()
-            .filter(|wrong| wrong.fault.is_on(now_s))
-        {
-            match (wrong.fault.kind.does, wrong.fault.sensor) {
-                (Does::Exchange(a, b), _) => samples.swap(a as usize, b as usize),
-                (Does::Lie(lie), Some(sensor)) => {
-                    let around = Surroundings {
-                        readings: &readings,
-                        sun_w: stretch.outdoor.solar_incident_w,
-                        now_s: now_s as f64 + into_s,
-                        from_s: wrong.fault.from_s as f64,
-                    };
-                    let sample = &mut samples[sensor as usize];
-                    *sample = wrong.read(lie, *sample, &around);
-                }
-                _ => {}
-            }
-        }
-        let of = |sensor: Sensor| samples[sensor as usize];
-        BySensor {
-            supply: of(Sensor::Supply),
-            ret: of(Sensor::Return),
-            slab: of(Sensor::Slab),
-            outdoor: of(Sensor::Outdoor),
-        }
-    }
-
     /// What must hold at every step, whatever goes wrong.
     fn check(&mut self, at: Instant) {
         let broken = if self.report.outputs.boiler_call && !self.report.outputs.circulator {
@@ -206,13 +147,6 @@ impl<'a, 'w> Unit<'a, 'w> {
         let hours = (at.as_millis() - self.plan.origin_ms) as f64 / 3.6e6;
         self.violation
             .get_or_insert_with(|| format!("{broken} at {hours:.3} h"));
-    }
-}
-
-impl Wrong<'_> {
-    fn read(&mut self, lie: Lie, sample: Sample, around: &Surroundings<'_>) -> Sample {
-        self.tamper
-            .read(lie, self.fault.values, sample, around, &mut self.draw)
     }
 }
 
@@ -258,7 +192,7 @@ impl Steers for Unit<'_, '_> {
             let at = Instant::from_millis(at_ms);
             self.late_ms = self.next_late_ms(stretch.from_s);
             let into_s = (at_ms - from_ms) as f64 / 1e3;
-            let samples = self.samples(stretch.from_s, into_s, stretch, plant);
+            let samples = self.sensors.read(into_s, stretch, plant);
             let inputs = Inputs {
                 samples,
                 command: self.command,

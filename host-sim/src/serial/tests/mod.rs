@@ -26,7 +26,7 @@ use crate::sim::cancel::Cancel;
 
 mod sending;
 
-#[path = "../../../tests/support/unit.rs"]
+#[path = "../../../tests/cli/support/unit.rs"]
 mod unit;
 use unit::Unit;
 

@@ -12,9 +12,7 @@ use nix::fcntl::{FcntlArg, OFlag, fcntl};
 use nix::pty::{PtyMaster, grantpt, posix_openpt, ptsname_r, unlockpt};
 use nix::sys::termios::{SetArg, cfmakeraw, tcgetattr, tcsetattr};
 
-#[path = "unit.rs"]
-mod unit;
-use unit::Unit;
+use super::unit::Unit;
 
 /// A pause between two turns of the unit, a quarter of a second of its time each.
 const PACE: Duration = Duration::from_micros(500);

@@ -1,8 +1,6 @@
 //! Settings for a site of one's own: written whole, taken from the site where no file is given, and held against it where one is.
 
-mod support;
-
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// A slow loop with a strong circulator and an injection boiler.
 const SITE: &str = "[slab]\ntube = \"1/2 in\"\n[store_floor]\ntube = \"1/2 in\"\n[circulator]\npower = \"87 W\"\n\

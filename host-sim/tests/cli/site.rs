@@ -1,11 +1,9 @@
 //! `host-sim site`: the first own result in two commands, answered from a pipe.
 
-mod support;
-
 use std::io::Write as _;
 use std::process::{Command, Output, Stdio};
 
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// Runs `host-sim` in a folder with this on its standard input.
 fn piped(folder: &Folder, args: &[&str], input: &str) -> Output {

@@ -1,8 +1,6 @@
 //! `host-sim winter` with weather of one's own place: a log, a climate in one line.
 
-mod support;
-
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// Hourly rows from midnight of 1 January 2026 on: cold nights, a mild stretch in the middle.
 fn log(header: &str, hours: std::ops::Range<i64>, skip: impl Fn(i64) -> bool) -> String {

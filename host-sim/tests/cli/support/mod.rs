@@ -1,10 +1,14 @@
 //! The program and a folder for it to work in.
 
+#[cfg(unix)]
+pub(crate) mod bench;
+#[cfg(unix)]
+mod unit;
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 /// The evening's question for a cold clear night over a cool store.
-#[allow(dead_code, reason = "not every file of tests asks it")]
 pub(crate) const COLD_NIGHT: [&str; 14] = [
     "tonight",
     "--low",

@@ -1,8 +1,6 @@
 //! `host-sim replay` as a person runs it: exit codes, messages, files.
 
-mod support;
-
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// Refused with exit code 2, all parts in the message, nothing on standard output.
 #[track_caller]
@@ -33,7 +31,7 @@ fn bare_host_sim_shows_what_to_try_first() {
 #[test]
 fn the_demo_log_is_what_the_code_makes() {
     let made = host_sim::questions::demo::log().expect("the demo can be made");
-    let kept = include_str!("../data/demo-week.csv");
+    let kept = include_str!("../../data/demo-week.csv");
     assert!(
         made == kept,
         "host-sim/data/demo-week.csv is out of date: see examples/demo_log.rs"
@@ -144,7 +142,7 @@ fn the_demo_rings_for_its_loose_plug_and_for_nothing_else() {
 /// The same week with a circulator that never ran and a boiler that nobody called, and with neither in the log.
 #[test]
 fn a_log_rings_by_the_relays_it_tells_and_by_no_others() {
-    let log = include_str!("../data/demo-week.csv");
+    let log = include_str!("../../data/demo-week.csv");
     let folder = Folder::new();
     let header = log.lines().next().expect("a header");
     let resting = log

@@ -1,16 +1,14 @@
 //! `host-sim fit` as a person or a program calls it, on the log of a twin whose truth is known.
 
-mod support;
-
 use std::fmt::Write as _;
 use std::process::Output;
 use std::sync::OnceLock;
 
+use crate::support::{Folder, host_sim, text};
 use host_sim::files::site::Site;
 use host_sim::questions::fit::record::Record;
 use host_sim::questions::fit::twin::{Kind, twin};
 use host_sim::sim::cancel::Cancel;
-use support::{Folder, host_sim, text};
 
 /// A record as a logger of one-minute rows writes it.
 fn log(record: &Record) -> String {

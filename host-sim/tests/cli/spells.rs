@@ -1,8 +1,6 @@
 //! `host-sim spells` as a person runs it: tables, files, exit codes, messages.
 
-mod support;
-
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// Short spells of one house.
 const SHORT: [&str; 7] = [

@@ -1,10 +1,8 @@
 //! `host-sim tune` as a person runs it, with tiny budgets: files, repeatability, resuming, refusals.
 
-mod support;
-
 use std::process::Output;
 
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// As little as can be: one winter day, three candidates.
 const TINY: [&str; 9] = [

@@ -1,10 +1,8 @@
 //! Files as all verbs treat them: inputs stay whole, outputs appear or not, nothing steers the terminal.
 
-mod support;
-
 use std::process::Output;
 
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// A weather file kept with the program.
 const GOLDEN: &str = concat!(

@@ -1,11 +1,9 @@
 //! Every page as its reader gets it: small, whole, from disk alone, with house, date and version, the answer first.
 
-mod support;
-
 use std::path::Path;
 use std::process::Command;
 
-use support::{COLD_NIGHT, Folder, text};
+use crate::support::{COLD_NIGHT, Folder, host_sim, text};
 
 const LOG: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/data/demo-week.csv");
 
@@ -176,7 +174,7 @@ fn a_page_of_what_rules_are_worth_has_the_tables_of_the_text() {
     let args = ["compare", "--from", "2025-12-20", "--days", "2"];
     let html = page(&folder, &args, "comparison.html");
     is_sound(&html, "What each rule is worth", "the demo house");
-    let out = support::host_sim(&args);
+    let out = host_sim(&args);
     let screen = String::from_utf8(out.stdout).expect("UTF-8");
     let row = screen
         .lines()
@@ -209,7 +207,7 @@ fn a_page_of_spells_has_the_tables_of_the_text() {
     ] {
         assert!(html.contains(words), "{words}");
     }
-    let refused = support::host_sim(&["spells", "--seed", "1", "--report", "x.html"]);
+    let refused = host_sim(&["spells", "--seed", "1", "--report", "x.html"]);
     assert_eq!(refused.status.code(), Some(2));
     assert!(!Path::new("x.html").exists());
 }
@@ -220,7 +218,7 @@ fn a_drills_page_and_screen_say_what_to_do() {
     let args = ["drill", "--drill", "fire-not-lit-in-the-house"];
     let html = page(&folder, &args, "drill.html");
     is_sound(&html, "Drill: fire-not-lit-in-the-house", "the demo house");
-    let out = support::host_sim(&args);
+    let out = host_sim(&args);
     let screen = String::from_utf8(out.stdout).expect("UTF-8");
     let told = screen
         .split("Alarms, and what to do:\n")

@@ -1,10 +1,8 @@
 //! `host-sim tonight` as a person or a program calls it.
 
-mod support;
-
 use std::process::Output;
 
-use support::{COLD_NIGHT, Folder, host_sim, text};
+use crate::support::{COLD_NIGHT, Folder, host_sim, text};
 
 /// Few nights, for speed.
 fn tonight(arguments: &[&str]) -> Output {

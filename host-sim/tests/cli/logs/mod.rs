@@ -1,14 +1,12 @@
 //! Logs as people have them, made here: `host-sim replay` reads them, or says exactly what to do.
 
-#[path = "../support/mod.rs"]
-mod support;
 mod times;
 
 use std::fmt::Write as _;
 use std::io::Write as _;
 
+use crate::support::{Folder, host_sim, text};
 use serde_json::Value;
-use support::{Folder, host_sim, text};
 
 const HEADER: &str = "time,supply_c,return_c,slab_c,outdoor_c\n";
 

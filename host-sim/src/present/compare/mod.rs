@@ -7,6 +7,9 @@ use crate::present::page::{Block, Headline, Page, Section, Table, Tone};
 use crate::present::palette::{Hatch, Ink, fill};
 use crate::present::plot::{Bar, Mark, Panel, Plot};
 use crate::questions::compare::{Compared, Count, Line};
+use crate::questions::spells::risk::Risk;
+
+mod faults;
 
 /// Pounds in a kilogram; degrees Fahrenheit in a kelvin.
 const POUNDS: f64 = 2.204_62;
@@ -127,7 +130,7 @@ fn title(compared: &Compared) -> String {
 
 /// The whole screen.
 #[must_use]
-pub fn text(compared: &Compared, units: Units) -> String {
+pub fn text(compared: &Compared, risk: Option<&Risk>, units: Units) -> String {
     let controls = screen_table(&CONTROLS, lines(compared), units);
     let answer = answer(compared, Show(units));
     let tending = match compared.ways.is_empty() && compared.bounds.is_empty() {
@@ -141,8 +144,9 @@ pub fn text(compared: &Compared, units: Units) -> String {
             )
         ),
     };
+    let faults = risk.map_or_else(String::new, |risk| faults::text(risk, units));
     format!(
-        "{}\n\n{controls}\n{READ}\n{answer}{tending}",
+        "{}\n\n{controls}\n{READ}\n{answer}{tending}{faults}",
         title(compared)
     )
 }
@@ -171,7 +175,13 @@ fn screen_table<'a>(
 
 /// The same as a page.
 #[must_use]
-pub fn page(compared: &Compared, house: &str, used: &[(String, String)], units: Units) -> Page {
+pub fn page(
+    compared: &Compared,
+    risk: Option<&Risk>,
+    house: &str,
+    used: &[(String, String)],
+    units: Units,
+) -> Page {
     let mut sections = vec![Section::new(
         "All winters together",
         vec![
@@ -198,6 +208,7 @@ pub fn page(compared: &Compared, house: &str, used: &[(String, String)], units: 
             ],
         ));
     }
+    sections.extend(risk.map(|risk| faults::section(risk, units)));
     for (place, winter) in compared.winters.iter().enumerate() {
         let rows = lines(compared).filter_map(|line| {
             let count = line.winters.get(place)?;

@@ -1,8 +1,6 @@
 //! `host-sim winter` and `host-sim site` as a person runs them: exit codes, messages, files, repeatability.
 
-mod support;
-
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// A run that must come to its end, whether the slab held or not.
 #[track_caller]
@@ -78,7 +76,7 @@ const FIRST_ROW: usize = 9;
 fn the_documented_site_is_the_demonstration_site() {
     let out = host_sim(&["site"]);
     assert_eq!(out.status.code(), Some(0));
-    let kept = include_str!("../../docs/demo-site.toml");
+    let kept = include_str!("../../../docs/demo-site.toml");
     assert!(
         out.stdout == kept.as_bytes(),
         "docs/demo-site.toml is out of date: host-sim site > docs/demo-site.toml"

@@ -1,21 +1,16 @@
 //! `host-sim listen` and `host-sim send-settings` as a person runs them, with the firmware itself
 //! behind a pseudo-terminal.
-#![cfg(unix)]
-
-#[path = "support/bench.rs"]
-mod bench;
-mod support;
 
 use std::fs::File;
 use std::io::Write as _;
 use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 
-use bench::{Bench, contents, pseudo_terminal, wait_for};
+use crate::support::bench::{Bench, contents, pseudo_terminal, wait_for};
+use crate::support::{Folder, host_sim, text};
 use nix::sys::signal::{Signal, kill};
 use nix::unistd::Pid;
 use serde_json::Value;
-use support::{Folder, host_sim, text};
 
 #[track_caller]
 fn refused(args: &[&str], parts: &[&str]) {

@@ -1,8 +1,6 @@
 //! `host-sim size` as a person or a program calls it: exit codes, messages, files.
 
-mod support;
-
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 #[track_caller]
 fn json(args: &[&str], code: i32) -> serde_json::Value {
@@ -65,7 +63,7 @@ fn the_documentation_shows_what_the_program_says() {
     let out = host_sim(&["size", "--vary", "spacing=0.15..0.30 m"]);
     let shown = String::from_utf8(out.stdout).expect("UTF-8");
     let shown: Vec<&str> = shown.lines().collect();
-    let page = include_str!("../../docs/design-check.md");
+    let page = include_str!("../../../docs/design-check.md");
     let mut is_output = false;
     let mut checked = 0;
     for line in page.lines() {

@@ -1,0 +1,20 @@
+//! `host-sim` as a person runs it: a module for each command. One binary, so that it is linked once and its tests share the cores.
+
+mod compare;
+mod drill;
+mod files;
+mod fit;
+#[cfg(unix)]
+mod line;
+mod logs;
+mod pages;
+mod replay;
+mod settings;
+mod site;
+mod size;
+mod spells;
+mod support;
+mod tonight;
+mod tune;
+mod weather;
+mod winter;
