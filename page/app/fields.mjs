@@ -108,7 +108,7 @@ export function keyField(prefix, file, row, house) {
   return el(
     "div",
     { className: "key" },
-    el("label", { for: id }, nameOf(row), row.section ? el("span", { className: "section" }, ` ${row.section.replaceAll("_", " ")}`) : null),
+    el("label", { for: id }, row.section ? el("span", { className: "section" }, `${row.section.replaceAll("_", " ")}: `) : null, nameOf(row)),
     ...controls,
     el("span", { className: "marks" }, mark, back),
     el("p", { id: `${id}-meaning`, className: "meaning" }, row.meaning),

@@ -32,8 +32,10 @@ export class House extends EventTarget {
     return this.#touched[file].get(`${section}\n${name}`);
   }
 
-  get touchedCount() {
-    return this.#touched.site.size + this.#touched.settings.size;
+  // What was touched, in words.
+  get changes() {
+    const all = [...this.#touched.settings, ...this.#touched.site];
+    return all.map(([key, value]) => `${key.trim().replace("\n", ".")} = ${value}`).join(", ") || "as in the files";
   }
 
   untouch() {

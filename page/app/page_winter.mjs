@@ -55,6 +55,7 @@ export function winterPage({ house, quick, slow, guard, later }) {
     if (!days.checkValidity() || !seed.checkValidity() || from.value === "") {
       return answer.refuse("the first day, the number of days (1 to 365) and the seed are whole numbers and a date");
     }
+    const { changes } = house;
     const { args, files } = await house.asked({ weather: true });
     const command = ["winter", ...args];
     if (from.value !== "2025-10-15") command.push("--from", from.value);
@@ -85,7 +86,7 @@ export function winterPage({ house, quick, slow, guard, later }) {
     if (ran.refused) return answer.refuse(ran.refused);
     const numbers = JSON.parse(ran.printed);
     const html = ran.files["report.html"];
-    lastRun = { html, tiles: tilesOf(html), command: `host-sim ${command.join(" ")}` };
+    lastRun = { html, tiles: [["Values", changes], ...tilesOf(html)] };
     answer.show(html, "winter.html");
     print.textContent = numbers.trace_sha256 ? `Fingerprint of the trace (SHA-256): ${numbers.trace_sha256}` : "";
     answer.sayHeadline();

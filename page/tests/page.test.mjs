@@ -158,7 +158,7 @@ test("a dropped log is replayed as the program replays it; strange columns are c
   }
   await page.click("button:text-is('Replay')");
   await answered(page);
-  assert.match(await page.textContent("code"), /--column "slab_c=Floor"/);
+  assert.match(await page.textContent("code"), /--column "supply_c=T flow" --column slab_c=Floor/);
   // A broken row: the program's message with line and column.
   await dropped(page, "broken.csv", "time,slab_c\n2025-01-01 00:00,4\n2025-01-01 00:01,four\n");
   await until(page, () => document.querySelector(".page:not([hidden]) .status").textContent.includes("broken.csv"));

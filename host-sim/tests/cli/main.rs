@@ -7,6 +7,7 @@ mod fit;
 #[cfg(unix)]
 mod line;
 mod logs;
+mod page;
 mod pages;
 mod replay;
 mod settings;

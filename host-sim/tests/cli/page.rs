@@ -1,11 +1,9 @@
 //! `host-sim page`: the file it writes and what it refuses. What the page does is looked at in a browser, by `page/tests`.
 
-mod support;
-
 use std::path::PathBuf;
 use std::process::Output;
 
-use support::{Folder, host_sim, text};
+use crate::support::{Folder, host_sim, text};
 
 /// The least that begins as WebAssembly does.
 const MODULE: &str = "\0asm\u{1}\0\0\0";
