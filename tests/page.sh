@@ -12,8 +12,10 @@ MODULE_MOST=3000000
 PAGE_MOST=1700000
 
 (cd page && cargo fmt --check)
+CARGO_TARGET_DIR=$PWD/target/wasm tests/bare.sh "$1" page wasm32-unknown-unknown clippy --profile quick --quiet -- -D warnings
 export SIMULATOR=$PWD/$(page/build.sh "$profile")
-cargo build -p host-sim --locked --quiet
+# With the whole workspace's features, as the tests that follow build it.
+cargo build --workspace --bin host-sim --locked --quiet
 export HOST_SIM=$PWD/target/debug/host-sim DATA=$PWD/host-sim/data
 export PAGE=$PWD/page/dist/try.html CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser || command -v google-chrome)}
 "$HOST_SIM" page --simulator "$SIMULATOR" --write "$PAGE"

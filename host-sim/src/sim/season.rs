@@ -104,21 +104,6 @@ impl Run<'_> {
         self.go_with(&mut controller, cancel, step)
     }
 
-    /// The period again and again without a break: store, earth and controller go on as they are. One entry a time.
-    ///
-    /// # Errors
-    /// As [`Run::go`].
-    pub fn go_times<E: From<Cancelled>>(
-        &self,
-        times: u32,
-        cancel: &Cancel,
-        step: impl FnMut(&StepReport, &Seen<'_>) -> Result<(), E>,
-    ) -> Result<Vec<Season>, E> {
-        let start = Instant::from_millis(0);
-        let mut controller = Controller::boot(self.settings.clone(), start, Restart::ORDINARY);
-        self.drive(&mut controller, times, cancel, step)
-    }
-
     /// The same as [`Run::go`] with a controller that may run elsewhere; it is booted first.
     ///
     /// # Errors
@@ -129,23 +114,13 @@ impl Run<'_> {
         cancel: &Cancel,
         step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
     ) -> Result<Season, E> {
-        let seasons = self.drive(controller, 1, cancel, step)?;
-        Ok(Season::of_all(&seasons))
+        let mut underway = self.begin(controller, 1);
+        self.advance(&mut underway, controller, u64::MAX, cancel, step)?;
+        Ok(Season::of_all(&underway.finished))
     }
 
-    fn drive<S: Stepper, E: From<Cancelled>>(
-        &self,
-        controller: &mut S,
-        times: u32,
-        cancel: &Cancel,
-        mut step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
-    ) -> Result<Vec<Season>, E> {
-        let mut underway = self.begin(controller, times);
-        self.advance(&mut underway, controller, u64::MAX, cancel, &mut step)?;
-        Ok(underway.finished)
-    }
-
-    /// Boots the controller in the house as it is at first.
+    /// Boots the controller in the house as it is at first, for so many of the period one after another without a break: store,
+    /// earth and controller go on as they are.
     #[must_use]
     pub fn begin<S: Stepper>(&self, controller: &mut S, times: u32) -> Underway<S> {
         let mut config = self.plant.clone();
