@@ -155,7 +155,7 @@ fn answer(question: Question) -> Result<String, String> {
                 Some(Verb::Winter(args)) => Begun::new(args),
                 _ => Err(anyhow::anyhow!("expected winter")),
             });
-            let refused = begun.as_ref().err().map(|error| words(error));
+            let refused = begun.as_ref().err().map(words);
             WINTER.set(begun.ok());
             json(&serde_json::json!({ "refused": refused }))
         }

@@ -18,6 +18,7 @@ use clap::{Args, Parser, Subcommand};
 
 use crate::files::quantity::Units;
 use crate::files::weather::Climate;
+#[cfg(feature = "pc")]
 use crate::questions::spells::risk::Rates;
 
 #[cfg(feature = "pc")]
