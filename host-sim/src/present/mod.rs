@@ -14,6 +14,7 @@ pub(crate) mod drawing;
 pub mod drill;
 mod first;
 pub mod fit;
+pub mod lay;
 pub mod page;
 pub(crate) mod palette;
 pub(crate) mod plot;

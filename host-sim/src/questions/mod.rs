@@ -4,6 +4,7 @@ pub mod compare;
 pub mod demo;
 pub mod drill;
 pub mod fit;
+pub mod lay;
 pub mod own_settings;
 pub mod replay;
 pub mod size;
