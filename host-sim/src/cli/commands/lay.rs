@@ -10,7 +10,6 @@ use crate::files::input;
 use crate::files::output::{self, OutputSet};
 use crate::files::plan::Plan;
 use crate::files::quantity::{self, Dimension, Units};
-use crate::files::site::Site;
 use crate::files::site::edit::{Edit, edited};
 use crate::present::lay::{Shown, json, page, pdf, svg, text};
 use crate::present::house;

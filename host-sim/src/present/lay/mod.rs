@@ -40,3 +40,6 @@ pub struct Shown<'a> {
     /// Units shown.
     pub units: Units,
 }
+
+#[cfg(test)]
+mod tests;

@@ -98,7 +98,7 @@ fn tiles(shown: &Shown<'_>, scale: f64) -> Vec<Page> {
     // Upright or turned, whichever needs fewer sheets.
     let count = |room: Sheet| [0, 1].map(|axis: usize| ((size[axis] - OVERLAP_MM) / (room[axis] - OVERLAP_MM)).ceil().max(1.0) as usize);
     let turned = [room[1], room[0]];
-    let (sheet, room) = if count(turned).iter().product::<usize>() < count(room).iter().product() {
+    let (sheet, room) = if count(turned).iter().product::<usize>() < count(room).iter().product::<usize>() {
         ([sheet[1], sheet[0]], turned)
     } else {
         (sheet, room)

@@ -6,7 +6,7 @@ use super::Shown;
 use super::words;
 use crate::files::plan::{Point, Rect};
 use crate::files::quantity::Units;
-use crate::questions::lay::{Circuit, Piece};
+use crate::questions::lay::{Circuit, Course, Piece};
 
 /// Red, green and blue, 0..1.
 pub(super) type Ink = [f32; 3];
@@ -213,10 +213,11 @@ fn inside(corners: &[Point], axis: usize, place: f64) -> Vec<[f64; 2]> {
 fn bare(shown: &Shown<'_>, shapes: &mut Vec<Shape>) {
     let [dx, dy] = shown.laid.pitch_m.map(|pitch| pitch / 2.0);
     for [x, y] in shown.laid.bare.iter().flatten() {
-        for part in [-0.5, 0.0, 0.5] {
-            let (from, to) = ([-1.0_f64.min(1.0 - part), -1.0 + part], [1.0 - part, 1.0]);
-            let clip = |[a, b]: [f64; 2]| [x + a.clamp(-1.0, 1.0) * dx, y + b.clamp(-1.0, 1.0) * dy];
-            shapes.push(Shape::Line(vec![clip([from[0], from[1]]), clip([to[0], to[1]])], HATCH));
+        // Lines along x - y = off, in half pitches from the middle.
+        for off in [-1.0_f64, 0.0, 1.0] {
+            let ends = [(off - 1.0).max(-1.0), (off + 1.0).min(1.0)];
+            let line = ends.map(|along| [x + along * dx, y + (along - off) * dy]);
+            shapes.push(Shape::Line(line.to_vec(), HATCH));
         }
         let ring = vec![[x - dx, y - dy], [x + dx, y - dy], [x + dx, y + dy], [x - dx, y + dy], [x - dx, y - dy]];
         shapes.push(Shape::Line(ring, HATCH));
@@ -248,8 +249,7 @@ fn tube(shown: &Shown<'_>, number: usize, circuit: &Circuit, mm: f64, shapes: &m
         shapes.push(Shape::Line(vec![back(0.5), at, back(-0.5)], pen));
     }
     for (corner, place) in course.corners.iter().zip(1..) {
-        let heading = corner.left;
-        let [dx, dy] = outside(course, place - 1, heading);
+        let [dx, dy] = outside(course, place - 1);
         let at = [corner.at[0] + 1.7 * mm * dx, corner.at[1] + 1.7 * mm * dy - 0.9 * mm];
         shapes.push(Shape::Words(at, TEXT_MM, Anchor::Middle, place.to_string()));
     }
@@ -275,16 +275,15 @@ fn tube(shown: &Shown<'_>, number: usize, circuit: &Circuit, mm: f64, shapes: &m
 }
 
 /// The direction from a corner away from its arc.
-fn outside(course: &crate::questions::lay::Course, corner: usize, _left: bool) -> Point {
-    let place = |at: usize| match at {
-        0 => course.ends[0],
-        at if at > course.corners.len() => course.ends[1],
-        at => course.corners[at - 1].at,
-    };
-    let at = place(corner + 1);
-    let towards = |other: Point| [(at[0] - other[0]).signum() * f64::from(u8::from((at[0] - other[0]).abs() > 1e-6)), (at[1] - other[1]).signum() * f64::from(u8::from((at[1] - other[1]).abs() > 1e-6))];
-    let (one, other) = (towards(place(corner)), towards(place(corner + 2)));
-    [one[0] + other[0], one[1] + other[1]]
+fn outside(course: &Course, corner: usize) -> Point {
+    let at = course.corners[corner].at;
+    let before = corner.checked_sub(1).map_or(course.ends[0], |before| course.corners[before].at);
+    let after = course.corners.get(corner + 1).map_or(course.ends[1], |after| after.at);
+    [0, 1].map(|axis| {
+        // Of the two straights one lies along each axis; it leads back from where the number goes.
+        let back = (at[axis] - before[axis]) + (at[axis] - after[axis]);
+        if back.abs() < 1e-6 { 0.0 } else { back.signum() }
+    })
 }
 
 /// Pieces up to a length, and from there on.
