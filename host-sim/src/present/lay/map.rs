@@ -75,6 +75,5 @@ pub(super) fn map(shown: &Shown<'_>, scale: f64) -> Scene {
         high: [right + ROUND_MM * mm, high[1] + ROUND_MM * mm],
         scale,
         title,
-        bar_m: 0.0,
     }
 }

@@ -25,6 +25,8 @@ const HEADING_MM: f64 = 4.0;
 const LINE_MM: f64 = 4.2;
 /// Room round the floor, mm.
 const ROUND_MM: f64 = 12.0;
+/// Room for the measure at the right, mm.
+const MEASURE_MM: f64 = 10.0;
 /// Distance of arrows along the tube, m.
 const ARROW_M: f64 = 2.0;
 /// Characters of a foot line on a millimetre of paper.
@@ -87,8 +89,6 @@ pub(super) struct Scene {
     pub(super) scale: f64,
     /// What it shows, in a sentence.
     pub(super) title: String,
-    /// Length of the bar, m.
-    pub(super) bar_m: f64,
 }
 
 impl Scene {
@@ -152,10 +152,9 @@ pub(super) fn scene(shown: &Shown<'_>, scale: f64) -> Scene {
     Scene {
         shapes,
         low: [x - ROUND_MM * mm, y - 3.0 * mm],
-        high: [right + ROUND_MM * mm, top],
+        high: [right + (ROUND_MM + MEASURE_MM) * mm, top],
         scale,
         title,
-        bar_m,
     }
 }
 
@@ -250,7 +249,9 @@ fn tube(shown: &Shown<'_>, number: usize, circuit: &Circuit, mm: f64, shapes: &m
     }
     for (corner, place) in course.corners.iter().zip(1..) {
         let [dx, dy] = outside(course, place - 1);
-        let at = [corner.at[0] + 1.7 * mm * dx, corner.at[1] + 1.7 * mm * dy - 0.9 * mm];
+        // Clear of the sign for turning the coil over.
+        let off_mm = if circuit.turn_over.is_some_and(|(turned, _)| turned + 1 == place) { 3.2 } else { 1.7 };
+        let at = [corner.at[0] + off_mm * mm * dx, corner.at[1] + off_mm * mm * dy - 0.9 * mm];
         shapes.push(Shape::Words(at, TEXT_MM, Anchor::Middle, place.to_string()));
     }
     for (tube_m, at, _) in &circuit.marks {
@@ -318,5 +319,5 @@ fn sensor(shown: &Shown<'_>, [x, y]: [[f64; 2]; 2], mm: f64, shapes: &mut Vec<Sh
     debug_assert!(x[0] <= wall[0] && y[0] <= wall[1]);
     shapes.push(Shape::Line(vec![wall, at], SENSOR));
     shapes.push(Shape::Dot(at, 1.2, BLACK));
-    shapes.push(Shape::Words([at[0] + 1.8 * mm, at[1] - 0.9 * mm], TEXT_MM, Anchor::Start, "sensor".to_owned()));
+    shapes.push(Shape::Words([at[0] + 1.4 * mm, at[1] + 1.0 * mm], TEXT_MM, Anchor::Start, "sensor".to_owned()));
 }

@@ -8,6 +8,9 @@ use super::grid::{DIRECTIONS, Grid};
 use super::outline::distance;
 use crate::files::plan::{Plan, Point, Rect};
 
+/// Regions that differ by less than one in so many are alike.
+const ALIKE: usize = 20;
+
 /// A circuit's pads, as a mark on every pad of the grid.
 pub(super) type Region = Vec<bool>;
 
@@ -17,11 +20,19 @@ pub(super) fn split(floor: &Floor<'_>, grid: &Grid, entry: Point, count: usize) 
         return Some(vec![grid.pads.clone()]);
     }
     let view = View::of(floor, grid, entry)?;
-    // The strip with the manifold in it may be any; the shortest paths to the manifold win.
-    (0..count)
-        .filter_map(|own| view.strips(grid, count, own))
-        .min_by_key(|strips| strips.shared)
-        .map(|strips| strips.regions)
+    // The strip with the manifold in it may be any: alike in size first, then the shortest paths to the manifold.
+    let share = grid.pads.iter().filter(|pad| **pad).count() / count;
+    // The manifold's column may move by a pad or two where the halves become more alike.
+    [0, -1, 1, -2, 2]
+        .into_iter()
+        .flat_map(|aside| (0..count).map(move |own| (aside, own)))
+        .filter_map(|(aside, own)| Some((aside, view.strips(grid, count, own, aside)?)))
+        .min_by_key(|(aside, strips)| {
+            let sizes = || strips.regions.iter().map(|region| region.iter().filter(|pad| **pad).count());
+            let unlike = sizes().max().unwrap_or(0) - sizes().min().unwrap_or(0);
+            (ALIKE * unlike / share.max(1), aside.abs(), strips.shared, unlike)
+        })
+        .map(|(_, strips)| strips.regions)
 }
 
 /// The regions a person has drawn: pads whose middle is in the rectangle; `None` where one has no pads in one piece.
@@ -95,8 +106,8 @@ impl View {
         })
     }
 
-    /// So many regions, `own` of them left of the manifold's; `None` where they are not each in one piece.
-    fn strips(&self, grid: &Grid, count: usize, own: usize) -> Option<Strips> {
+    /// So many regions, `own` of them left of the manifold's, which begins so many pads aside of its column; `None` where they are not each in one piece.
+    fn strips(&self, grid: &Grid, count: usize, own: usize, aside: i32) -> Option<Strips> {
         let share = self.places.len() / count;
         let mut owner: Vec<Option<usize>> = vec![None; grid.pads.len()];
         let mut shared = 0;
@@ -105,7 +116,7 @@ impl View {
             let mut order: Vec<(usize, [i32; 2])> = self
                 .places
                 .iter()
-                .map(|(pad, [along, away])| (*pad, [side * (along - self.own), *away]))
+                .map(|(pad, [along, away])| (*pad, [side * (along - self.own - aside), *away]))
                 .filter(|(_, [along, _])| *along > 0)
                 .collect();
             order.sort_by_key(|(pad, [along, away])| (-along, -away, *pad));

@@ -167,6 +167,10 @@ fn turned(senses: &[(usize, i32)]) -> Option<usize> {
     senses.windows(TURNED).position(|run| run.iter().all(|(_, sense)| *sense != usual))
 }
 
+/// Places that differ by less are one, m; and the share of a direction that is square to a joint but for rounding.
+const NEAR_M: f64 = 1e-7;
+const SQUARE: f64 = 0.999;
+
 /// Where a joint is crossed.
 pub(super) struct Crossing {
     pub(super) at: Point,
@@ -185,16 +189,20 @@ pub(super) fn crossings(plan: &Plan, circuits: &[Circuit]) -> Vec<Crossing> {
         for piece in circuits.iter().flat_map(|circuit| &circuit.course.pieces) {
             let length_m = piece.length_m();
             let [from, to] = [piece.at(0.0), piece.at(length_m)];
-            if (from[across] - a[across]) * (to[across] - a[across]) >= 0.0 {
+            // A piece that ends on the joint crosses it, the next one does not.
+            let is_before = |point: Point| point[across] < a[across] - NEAR_M;
+            if is_before(from) == is_before(to) {
                 continue;
             }
             let share = (a[across] - from[across]) / (to[across] - from[across]);
             let at = [0, 1].map(|axis| from[axis] + share * (to[axis] - from[axis]));
             if (low - 1e-9..=high + 1e-9).contains(&at[along]) {
+                let heading_rad = piece.heading_rad(share * length_m);
+                let across_share = if across == 0 { libm::cos(heading_rad) } else { libm::sin(heading_rad) };
                 found.push(Crossing {
                     at,
-                    heading_rad: piece.heading_rad(share * length_m),
-                    square: matches!(piece, Piece::Line { .. }),
+                    heading_rad,
+                    square: across_share.abs() > SQUARE,
                 });
             }
         }

@@ -64,8 +64,7 @@ impl<'a> Floor<'a> {
             }
             let beside = (low[0] - x).max(x - high[0]).max(0.0);
             if beside < self.edge_m - NEAR_M {
-                let reach = (self.edge_m * self.edge_m - beside * beside).sqrt();
-                blocked.push([low[1] - reach, high[1] + reach]);
+                blocked.push([low[1] - self.edge_m, high[1] + self.edge_m]);
             }
         }
         let mut keep_off = |low: Point, high: Point, keep: f64| {

@@ -42,8 +42,9 @@ const BALANCED: f64 = 0.1;
 const NOT_SERVED: f64 = 0.1;
 /// Most nodes of a grid that are laid: a hundred times a large plant house.
 const MOST_NODES: f64 = 400_000.0;
-/// Most circuits tried until each is short enough.
+/// Most circuits, and counts of them that are tried until each is short enough.
 const MOST_CIRCUITS: usize = 50;
+const TRIES: usize = 3;
 
 /// What the tube's printed metres say at the beginning of each circuit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -228,19 +229,22 @@ pub fn lay(question: &Question<'_>) -> Result<Laid, LayError> {
         let regions = circuits::split(&floor, &grid, plan.entry, count).ok_or(LayError::NotSplit(count))?;
         return laid(question, &floor, &grid, &regions).ok_or(LayError::NotSplit(count));
     }
-    // As few as are short enough.
+    // As few as are short enough; the longest says how many more it takes.
     let mut found = None;
-    for count in needed..=(needed + 2).min(MOST_CIRCUITS) {
-        let Some(laid) = circuits::split(&floor, &grid, plan.entry, count).and_then(|regions| laid(question, &floor, &grid, &regions)) else {
+    let mut count = needed;
+    for _ in 0..TRIES {
+        let regions = circuits::split(&floor, &grid, plan.entry, count);
+        let Some(laid) = regions.and_then(|regions| laid(question, &floor, &grid, &regions)) else {
+            count += 1;
             continue;
         };
-        let is_short = !laid.limits.iter().any(|limit| matches!(limit, Limit::LongCircuit(..)));
-        if found.is_none() || is_short {
-            found = Some(laid);
-        }
-        if is_short {
+        let longest_m = laid.circuits.iter().map(Circuit::whole_m).fold(0.0, f64::max);
+        let more = (count as f64 * longest_m / limit_m).ceil() as usize;
+        found = Some(laid);
+        if longest_m <= limit_m || count == MOST_CIRCUITS {
             break;
         }
+        count = more.max(count + 1).min(MOST_CIRCUITS);
     }
     found.ok_or(LayError::NotSplit(needed))
 }

@@ -180,8 +180,11 @@ fn two_halves_from_the_middle_of_a_wall_are_equal() {
     floor.count = Some(2);
     let laid = one(&floor, 0.20);
     assert_eq!(laid.circuits.len(), 2);
+    // 22 x 18 lines each. Two rooms of 4.5 x 4 m have 34 bends and 77.54 m; here the tube cannot begin at a wall between them.
     for circuit in &laid.circuits {
-        assert!((circuit.course.length_m - 77.54).abs() < 0.005, "{}", circuit.course.length_m);
+        assert_eq!(circuit.course.corners.len(), 35);
+        let by_hand = 395.0 * 0.2 - 35.0 * SAVED * 0.1;
+        assert!((circuit.course.length_m - by_hand).abs() < 1e-9, "{}", circuit.course.length_m);
     }
     let [one, other] = [0, 1].map(|circuit: usize| laid.circuits[circuit].course.length_m);
     assert!((one - other).abs() < 1e-9);
