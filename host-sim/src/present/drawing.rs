@@ -27,7 +27,11 @@ impl Drawing {
     }
 
     /// One whose shapes are drawn already, as SVG.
-    pub(crate) fn drawn(caption: impl Into<String>, [width, height]: [f64; 2], body: String) -> Self {
+    pub(crate) fn drawn(
+        caption: impl Into<String>,
+        [width, height]: [f64; 2],
+        body: String,
+    ) -> Self {
         Self {
             body,
             ..Self::new(caption, width, height)

@@ -11,8 +11,8 @@ use crate::files::output::{self, OutputSet};
 use crate::files::plan::Plan;
 use crate::files::quantity::{self, Dimension, Units};
 use crate::files::site::edit::{Edit, edited};
-use crate::present::lay::{Shown, json, page, pdf, svg, text};
 use crate::present::house;
+use crate::present::lay::{Shown, json, page, pdf, svg, text};
 use crate::present::page::made;
 use crate::questions::lay::{Laid, Printed, Question, lay};
 use crate::questions::size::Asked;
@@ -68,7 +68,11 @@ pub(super) fn run(args: &cli::Lay) -> anyhow::Result<Outcome> {
             hold_c: Asked::HOLD_C,
             store_c,
         };
-        let name = || args.plan.as_ref().map_or_else(|| "the floor".to_owned(), |path| path.display().to_string());
+        let name = || {
+            args.plan
+                .as_ref()
+                .map_or_else(|| "the floor".to_owned(), |path| path.display().to_string())
+        };
         lay(&question).with_context(name)
     };
     let svg_file = inputs.output(args.write_svg.as_ref())?;
@@ -85,7 +89,10 @@ pub(super) fn run(args: &cli::Lay) -> anyhow::Result<Outcome> {
     let drawn = laid(first)?;
     let other = second.map(laid).transpose()?;
 
-    let house = house(site.config.name.as_deref(), args.plan.as_deref().or(args.site.as_deref()));
+    let house = house(
+        site.config.name.as_deref(),
+        args.plan.as_deref().or(args.site.as_deref()),
+    );
     let made = made();
     let shown = Shown {
         laid: &drawn,
@@ -122,12 +129,21 @@ pub(super) fn run(args: &cli::Lay) -> anyhow::Result<Outcome> {
     } else {
         output::print(&text(&shown))?;
     }
-    Ok(if drawn.limits.is_empty() { Outcome::Done } else { Outcome::DoesNotHold })
+    Ok(if drawn.limits.is_empty() {
+        Outcome::Done
+    } else {
+        Outcome::DoesNotHold
+    })
 }
 
 /// The site file with the tube as drawn; without one only the lines that follow from the drawing.
 fn own_site(args: &cli::Lay, laid: &Laid) -> anyhow::Result<String> {
-    let original = args.site.as_deref().map(input::text).transpose()?.unwrap_or_default();
+    let original = args
+        .site
+        .as_deref()
+        .map(input::text)
+        .transpose()?
+        .unwrap_or_default();
     let units = if args.site.is_some() {
         quantity::units_in(&original)
     } else {
@@ -143,7 +159,9 @@ fn own_site(args: &cli::Lay, laid: &Laid) -> anyhow::Result<String> {
             comment: comment.to_owned(),
         })
         .collect();
-    edited(&original, &edits).map_err(|error| anyhow::anyhow!("--write-site: found a site file that cannot be edited: {error}"))
+    edited(&original, &edits).map_err(|error| {
+        anyhow::anyhow!("--write-site: found a site file that cannot be edited: {error}")
+    })
 }
 
 /// A length from the command line.
@@ -152,7 +170,11 @@ fn length(option: &str, text: &str, (least, most): (f64, f64)) -> anyhow::Result
     if !(least..=most).contains(&metres) {
         let units = quantity::units_in(&format!("{text}\""));
         let shown = |metres| quantity::format(metres, Dimension::Length, units);
-        bail!("{option}: found \"{text}\"; expected {} to {}", shown(least), shown(most));
+        bail!(
+            "{option}: found \"{text}\"; expected {} to {}",
+            shown(least),
+            shown(most)
+        );
     }
     Ok(metres)
 }
@@ -182,7 +204,11 @@ fn coils(text: Option<&str>, units: Units) -> anyhow::Result<Vec<f64>> {
     parts
         .iter()
         .map(|part| {
-            let with_unit = if quantity::unit_of(part).is_empty() { format!("{part} {unit}") } else { (*part).to_owned() };
+            let with_unit = if quantity::unit_of(part).is_empty() {
+                format!("{part} {unit}")
+            } else {
+                (*part).to_owned()
+            };
             length("--coils", &with_unit, COIL_M)
         })
         .collect()

@@ -56,7 +56,12 @@ impl Plan {
     /// An empty rectangle with the manifold in a corner, m.
     #[must_use]
     pub fn rectangle(width_m: f64, length_m: f64) -> Self {
-        Self::of_outline(vec![[0.0, 0.0], [length_m, 0.0], [length_m, width_m], [0.0, width_m]])
+        Self::of_outline(vec![
+            [0.0, 0.0],
+            [length_m, 0.0],
+            [length_m, width_m],
+            [0.0, width_m],
+        ])
     }
 
     /// An empty floor with the manifold in its first corner; corners in m.

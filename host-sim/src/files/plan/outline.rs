@@ -17,7 +17,10 @@ pub(super) struct Wrong {
 ///
 /// # Errors
 /// The first corner from which a side is oblique, of no length, or meets another side. `said` shows a place.
-pub(super) fn checked(corners: &[Point], said: impl Fn(Point) -> String) -> Result<Vec<Point>, Wrong> {
+pub(super) fn checked(
+    corners: &[Point],
+    said: impl Fn(Point) -> String,
+) -> Result<Vec<Point>, Wrong> {
     let count = corners.len();
     let next = |corner: usize| (corner + 1) % count;
     for (corner, from) in corners.iter().enumerate() {
@@ -43,8 +46,11 @@ pub(super) fn checked(corners: &[Point], said: impl Fn(Point) -> String) -> Resu
     }
     let plain: Vec<(usize, Point)> = (0..count)
         .filter(|corner| {
-            let [before, at, after] = [(corner + count - 1) % count, *corner, next(*corner)].map(|corner| corners[corner]);
-            let is_straight = |axis: usize| (before[axis] - at[axis]).abs() < NEAR_M && (at[axis] - after[axis]).abs() < NEAR_M;
+            let [before, at, after] = [(corner + count - 1) % count, *corner, next(*corner)]
+                .map(|corner| corners[corner]);
+            let is_straight = |axis: usize| {
+                (before[axis] - at[axis]).abs() < NEAR_M && (at[axis] - after[axis]).abs() < NEAR_M
+            };
             let goes_on = |axis: usize| (at[axis] - before[axis]) * (after[axis] - at[axis]) > 0.0;
             !(is_straight(0) && goes_on(1) || is_straight(1) && goes_on(0))
         })
@@ -54,7 +60,11 @@ pub(super) fn checked(corners: &[Point], said: impl Fn(Point) -> String) -> Resu
     for one in 0..plain.len() {
         for other in one + 1..plain.len() {
             let are_neighbours = other == one + 1 || (one == 0 && other + 1 == plain.len());
-            let meet = if are_neighbours { fold_back(side(one), side(other)) } else { touch(side(one), side(other)) };
+            let meet = if are_neighbours {
+                fold_back(side(one), side(other))
+            } else {
+                touch(side(one), side(other))
+            };
             if meet {
                 let [from, to] = side(other);
                 let [first, second] = side(one);

@@ -69,7 +69,14 @@ struct Reader {
 }
 
 impl Reader {
-    fn refuse(&mut self, span: Place, key: &str, found: String, expected: impl Into<String>, advice: &str) {
+    fn refuse(
+        &mut self,
+        span: Place,
+        key: &str,
+        found: String,
+        expected: impl Into<String>,
+        advice: &str,
+    ) {
         self.problems.push(Problem {
             span,
             key: key.to_owned(),
@@ -92,12 +99,21 @@ impl Reader {
     }
 
     fn plan(&mut self, root: &DeTable<'_>, end: usize) -> Plan {
-        for (name, _) in root.iter().filter(|(name, _)| !SECTIONS.contains(&name.get_ref().as_ref())) {
+        for (name, _) in root
+            .iter()
+            .filter(|(name, _)| !SECTIONS.contains(&name.get_ref().as_ref()))
+        {
             let expected = format!(
                 "[floor], [[obstacle]], [[joint]] or [[circuit]]; the nearest is {}",
                 nearest(SECTIONS, name.get_ref())
             );
-            self.refuse(name.span(), name.get_ref(), "an unknown section".to_owned(), expected, "correct the name or take it out");
+            self.refuse(
+                name.span(),
+                name.get_ref(),
+                "an unknown section".to_owned(),
+                expected,
+                "correct the name or take it out",
+            );
         }
         let floor = match root.get_key_value("floor") {
             Some((name, value)) => match value.get_ref() {
@@ -118,26 +134,53 @@ impl Reader {
         };
         self.known(table, "floor", &FLOOR_KEYS);
         let mut plan = Plan::of_outline(self.outline(table, header));
-        plan.edge_m = self.length(table, "floor.edge_distance", EDGE_M).unwrap_or(super::EDGE_M);
+        plan.edge_m = self
+            .length(table, "floor.edge_distance", EDGE_M)
+            .unwrap_or(super::EDGE_M);
         plan.mesh_m = self.length(table, "floor.mesh", MESH_M);
-        plan.mesh_start = self.place(table, "floor.mesh_start").map(|(_, place)| place);
+        plan.mesh_start = self
+            .place(table, "floor.mesh_start")
+            .map(|(_, place)| place);
         plan.bend_radius_m = self.length(table, "floor.bend_radius", BEND_M);
         plan.sensor = self.place(table, "floor.sensor").map(|(_, place)| place);
         plan.count = self.count(table);
         for (span, obstacle) in self.rectangles(root, "obstacle") {
             if !plan.corners.is_empty() && !is_on(&plan.corners, &obstacle) {
-                let found = format!("an obstacle from {} to {}", self.said_place(obstacle.low), self.said_place(obstacle.high));
-                self.refuse(span, "obstacle", found, "an obstacle on the floor", "keep it within the walls; a wall is part of the corners");
+                let found = format!(
+                    "an obstacle from {} to {}",
+                    self.said_place(obstacle.low),
+                    self.said_place(obstacle.high)
+                );
+                self.refuse(
+                    span,
+                    "obstacle",
+                    found,
+                    "an obstacle on the floor",
+                    "keep it within the walls; a wall is part of the corners",
+                );
             }
             plan.obstacles.push(obstacle);
         }
-        plan.circuits = self.rectangles(root, "circuit").into_iter().map(|(_, rect)| rect).collect();
+        plan.circuits = self
+            .rectangles(root, "circuit")
+            .into_iter()
+            .map(|(_, rect)| rect)
+            .collect();
         plan.joints = self.joints(root);
         if let Some((span, entry)) = self.place(table, "floor.entry") {
             plan.entry = entry;
             if !plan.corners.is_empty() && from_wall_m(&plan.corners, entry) > AT_WALL_M {
-                let expected = format!("a place at a wall, at most {} from it", self.said(AT_WALL_M));
-                self.refuse(span, "floor.entry", self.said_place(entry), expected, "move it to the wall where the tubes come up");
+                let expected = format!(
+                    "a place at a wall, at most {} from it",
+                    self.said(AT_WALL_M)
+                );
+                self.refuse(
+                    span,
+                    "floor.entry",
+                    self.said_place(entry),
+                    expected,
+                    "move it to the wall where the tubes come up",
+                );
             }
         }
         plan
@@ -145,8 +188,14 @@ impl Reader {
 
     /// Keys that are not known.
     fn known(&mut self, table: &DeTable<'_>, section: &str, keys: &[&str]) {
-        for (name, _) in table.iter().filter(|(name, _)| !keys.contains(&name.get_ref().as_ref())) {
-            let expected = format!("a key of [{section}]; the nearest is {}", nearest(keys.iter().copied(), name.get_ref()));
+        for (name, _) in table
+            .iter()
+            .filter(|(name, _)| !keys.contains(&name.get_ref().as_ref()))
+        {
+            let expected = format!(
+                "a key of [{section}]; the nearest is {}",
+                nearest(keys.iter().copied(), name.get_ref())
+            );
             self.refuse(
                 name.span(),
                 &format!("{section}.{}", name.get_ref()),
@@ -162,7 +211,11 @@ impl Reader {
         let corners = table.get("corners");
         let is_rectangle = table.get("width").is_some() || table.get("length").is_some();
         if corners.is_some() == is_rectangle {
-            let found = if is_rectangle { "corners beside width or length" } else { "neither corners nor width and length" };
+            let found = if is_rectangle {
+                "corners beside width or length"
+            } else {
+                "neither corners nor width and length"
+            };
             let advice = "give the floor once: as corners, or as width and length";
             self.refuse(header, "floor", found.to_owned(), "one of the two", advice);
             return Vec::new();
@@ -172,24 +225,44 @@ impl Reader {
                 let found = self.length(table, &format!("floor.{name}"), SIDE_M);
                 if table.get(name).is_none() {
                     let advice = "add it; width is up, length across the plan";
-                    self.refuse(header.clone(), "floor", format!("no {name}"), "width and length", advice);
+                    self.refuse(
+                        header.clone(),
+                        "floor",
+                        format!("no {name}"),
+                        "width and length",
+                        advice,
+                    );
                 }
                 found
             });
-            return width
-                .zip(length)
-                .map_or_else(Vec::new, |(width, length)| Plan::rectangle(width, length).corners);
+            return width.zip(length).map_or_else(Vec::new, |(width, length)| {
+                Plan::rectangle(width, length).corners
+            });
         };
         let (span, items) = match corners.get_ref() {
-            DeValue::Array(items) if (4..=MOST_CORNERS).contains(&items.len()) => (corners.span(), items),
+            DeValue::Array(items) if (4..=MOST_CORNERS).contains(&items.len()) => {
+                (corners.span(), items)
+            }
             DeValue::Array(items) => {
                 let expected = format!("4 to {MOST_CORNERS} corners");
-                self.refuse(corners.span(), "floor.corners", format!("{} corners", items.len()), expected, "give every corner once");
+                self.refuse(
+                    corners.span(),
+                    "floor.corners",
+                    format!("{} corners", items.len()),
+                    expected,
+                    "give every corner once",
+                );
                 return Vec::new();
             }
             _ => {
                 let expected = "a list such as [\"0 m, 0 m\", \"6 m, 0 m\", …]";
-                self.refuse(corners.span(), "floor.corners", "no list".to_owned(), expected, "put the corners in brackets");
+                self.refuse(
+                    corners.span(),
+                    "floor.corners",
+                    "no list".to_owned(),
+                    expected,
+                    "put the corners in brackets",
+                );
                 return Vec::new();
             }
         };
@@ -210,7 +283,13 @@ impl Reader {
         match outline::checked(&places, said) {
             Err(wrong) => {
                 let span = spans.get(wrong.corner).cloned().unwrap_or(span);
-                self.refuse(span, "floor.corners", wrong.found, wrong.expected, wrong.advice);
+                self.refuse(
+                    span,
+                    "floor.corners",
+                    wrong.found,
+                    wrong.expected,
+                    wrong.advice,
+                );
                 Vec::new()
             }
             Ok(corners) => corners,
@@ -225,13 +304,25 @@ impl Reader {
                 Ok(metres) => metres,
                 Err(error) => {
                     let expected = format!("a length with its unit, {}", self.said_range(range));
-                    self.refuse(value.span(), key, error.found(), expected, "write number and unit");
+                    self.refuse(
+                        value.span(),
+                        key,
+                        error.found(),
+                        expected,
+                        "write number and unit",
+                    );
                     return None;
                 }
             },
             _ => {
                 let expected = format!("a text in quotes, {}", self.said_range(range));
-                self.refuse(value.span(), key, "a value without quotes".to_owned(), expected, "write number and unit in quotes");
+                self.refuse(
+                    value.span(),
+                    key,
+                    "a value without quotes".to_owned(),
+                    expected,
+                    "write number and unit in quotes",
+                );
                 return None;
             }
         };
@@ -239,22 +330,39 @@ impl Reader {
             return Some(metres);
         }
         let found = self.said(metres);
-        self.refuse(value.span(), key, found, self.said_range(range), "correct the number or the unit");
+        self.refuse(
+            value.span(),
+            key,
+            found,
+            self.said_range(range),
+            "correct the number or the unit",
+        );
         None
     }
 
     /// A place, with where it stands.
     fn place(&mut self, table: &DeTable<'_>, key: &str) -> Option<(Place, Point)> {
         let value = table.get(last(key))?;
-        self.place_of(value.get_ref(), value.span(), key).map(|place| (value.span(), place))
+        self.place_of(value.get_ref(), value.span(), key)
+            .map(|place| (value.span(), place))
     }
 
     fn place_of(&mut self, value: &DeValue<'_>, span: Place, key: &str) -> Option<Point> {
         let expected = "two lengths with their units, across and up, such as \"3 m, 2.4 m\"";
         let text = value.as_str().unwrap_or_default();
         let Some((x, y)) = text.split_once(',') else {
-            let found = if text.is_empty() { "no text in quotes".to_owned() } else { format!("\"{text}\"") };
-            self.refuse(span, key, found, expected, "put both in one pair of quotes, with a comma between");
+            let found = if text.is_empty() {
+                "no text in quotes".to_owned()
+            } else {
+                format!("\"{text}\"")
+            };
+            self.refuse(
+                span,
+                key,
+                found,
+                expected,
+                "put both in one pair of quotes, with a comma between",
+            );
             return None;
         };
         let mut place = [0.0; 2];
@@ -263,11 +371,23 @@ impl Reader {
                 Ok(metres) if (PLACE_M.0..=PLACE_M.1).contains(&metres) => place[axis] = metres,
                 Ok(metres) => {
                     let found = self.said(metres);
-                    self.refuse(span, key, found, self.said_range(PLACE_M), "correct the number or the unit");
+                    self.refuse(
+                        span,
+                        key,
+                        found,
+                        self.said_range(PLACE_M),
+                        "correct the number or the unit",
+                    );
                     return None;
                 }
                 Err(error) => {
-                    self.refuse(span, key, error.found(), expected, "write number and unit; decimals with a point");
+                    self.refuse(
+                        span,
+                        key,
+                        error.found(),
+                        expected,
+                        "write number and unit; decimals with a point",
+                    );
                     return None;
                 }
             }
@@ -284,13 +404,23 @@ impl Reader {
             .filter(|count| (1..=MOST_CIRCUITS).contains(count));
         if count.is_none() {
             let expected = format!("a whole number without quotes, 1 to {MOST_CIRCUITS}");
-            self.refuse(value.span(), "floor.circuits", "another value".to_owned(), expected, "correct the number");
+            self.refuse(
+                value.span(),
+                "floor.circuits",
+                "another value".to_owned(),
+                expected,
+                "correct the number",
+            );
         }
         count
     }
 
     /// The tables of a `[[name]]`, each with the place of its key for messages.
-    fn tables<'t, 'a>(&mut self, root: &'t DeTable<'a>, name: &str) -> Vec<(Place, &'t DeTable<'a>)> {
+    fn tables<'t, 'a>(
+        &mut self,
+        root: &'t DeTable<'a>,
+        name: &str,
+    ) -> Vec<(Place, &'t DeTable<'a>)> {
         let Some((key, value)) = root.get_key_value(name) else {
             return Vec::new();
         };
@@ -306,7 +436,13 @@ impl Reader {
         };
         let Some(tables) = tables else {
             let expected = format!("at most {MOST_OF_A_KIND} of [[{name}]], each with from and to");
-            self.refuse(key.span(), name, "another value".to_owned(), expected, "write two pairs of brackets");
+            self.refuse(
+                key.span(),
+                name,
+                "another value".to_owned(),
+                expected,
+                "write two pairs of brackets",
+            );
             return Vec::new();
         };
         for (_, table) in &tables {
@@ -319,9 +455,16 @@ impl Reader {
     fn ends(&mut self, span: Place, table: &DeTable<'_>, name: &str) -> Option<[Point; 2]> {
         let ends = ["from", "to"].map(|end| {
             if table.get(end).is_none() {
-                self.refuse(span.clone(), name, format!("no {end}"), "from and to", "add the two corners that face each other");
+                self.refuse(
+                    span.clone(),
+                    name,
+                    format!("no {end}"),
+                    "from and to",
+                    "add the two corners that face each other",
+                );
             }
-            self.place(table, &format!("{name}.{end}")).map(|(_, place)| place)
+            self.place(table, &format!("{name}.{end}"))
+                .map(|(_, place)| place)
         });
         ends[0].zip(ends[1]).map(|(from, to)| [from, to])
     }
@@ -336,10 +479,22 @@ impl Reader {
             let high = [0, 1].map(|axis| from[axis].max(to[axis]));
             if (0..2).any(|axis| high[axis] - low[axis] < 1e-6) {
                 let advice = "give two corners that face each other";
-                self.refuse(span, name, "a rectangle of no width".to_owned(), "a rectangle", advice);
+                self.refuse(
+                    span,
+                    name,
+                    "a rectangle of no width".to_owned(),
+                    "a rectangle",
+                    advice,
+                );
             } else if found.iter().any(|(_, other)| overlap(other, low, high)) {
                 let found = format!("one of [[{name}]] that overlaps another");
-                self.refuse(span, name, found, "rectangles beside each other", "draw them as parts that do not overlap");
+                self.refuse(
+                    span,
+                    name,
+                    found,
+                    "rectangles beside each other",
+                    "draw them as parts that do not overlap",
+                );
             } else {
                 found.push((span, Rect { low, high }));
             }
@@ -353,12 +508,24 @@ impl Reader {
             let Some([from, to]) = self.ends(span.clone(), table, "joint") else {
                 continue;
             };
-            let alike = (0..2).filter(|axis| (from[*axis] - to[*axis]).abs() < 1e-6).count();
+            let alike = (0..2)
+                .filter(|axis| (from[*axis] - to[*axis]).abs() < 1e-6)
+                .count();
             if alike == 1 {
                 found.push([from, to]);
             } else {
-                let said = format!("a joint from {} to {}", self.said_place(from), self.said_place(to));
-                self.refuse(span, "joint", said, "a straight along one of the two directions", "correct an end");
+                let said = format!(
+                    "a joint from {} to {}",
+                    self.said_place(from),
+                    self.said_place(to)
+                );
+                self.refuse(
+                    span,
+                    "joint",
+                    said,
+                    "a straight along one of the two directions",
+                    "correct an end",
+                );
             }
         }
         found
@@ -380,7 +547,10 @@ fn is_on(corners: &[Point], rect: &Rect) -> bool {
     for (from, to) in corners.iter().zip(corners.iter().cycle().skip(1)) {
         let low = [0, 1].map(|axis| from[axis].min(to[axis]));
         let high = [0, 1].map(|axis| from[axis].max(to[axis]));
-        let enters = (0..2).all(|axis| low[axis] < rect.high[axis] - 1e-9 && rect.low[axis] + 1e-9 < high[axis].max(low[axis] + 2e-9));
+        let enters = (0..2).all(|axis| {
+            low[axis] < rect.high[axis] - 1e-9
+                && rect.low[axis] + 1e-9 < high[axis].max(low[axis] + 2e-9)
+        });
         if enters {
             return false;
         }

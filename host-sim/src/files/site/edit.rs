@@ -28,7 +28,12 @@ pub(crate) fn edited(original: &str, edits: &[Edit]) -> Result<String, String> {
     // Places are found in the text as it was; edits go from the last to the first.
     let mut places: Vec<(usize, usize, String)> = Vec::new();
     let mut missing: Vec<(String, String)> = Vec::new();
-    for Edit { key, value, comment } in edits {
+    for Edit {
+        key,
+        value,
+        comment,
+    } in edits
+    {
         let (section, key) = key.split_once('.').unwrap_or(("", key));
         let table = root.get_ref().get_key_value(section);
         let found = table.and_then(|(_, table)| match table.get_ref() {
@@ -37,7 +42,9 @@ pub(crate) fn edited(original: &str, edits: &[Edit]) -> Result<String, String> {
         });
         match (table, found) {
             (_, Some((name, old))) => {
-                let line = original[..name.span().start].rfind('\n').map_or(0, |at| at + 1);
+                let line = original[..name.span().start]
+                    .rfind('\n')
+                    .map_or(0, |at| at + 1);
                 places.push((line, line, format!("{comment}\n")));
                 places.push((old.span().start, old.span().end, value.clone()));
             }
@@ -47,7 +54,9 @@ pub(crate) fn edited(original: &str, edits: &[Edit]) -> Result<String, String> {
                     .map_or(original.len(), |at| name.span().end + at + 1);
                 places.push((end, end, format!("{comment}\n{key} = {value}\n")));
             }
-            (None, None) => missing.push((section.to_owned(), format!("{comment}\n{key} = {value}\n"))),
+            (None, None) => {
+                missing.push((section.to_owned(), format!("{comment}\n{key} = {value}\n")))
+            }
         }
     }
     places.sort_by_key(|(from, ..)| *from);

@@ -33,15 +33,19 @@ impl Shown<'_> {
             Units::Us => [24, 32],
         };
         let fits = |scale: &u32| self.turned(f64::from(*scale)).is_some();
-        f64::from(self.scale.or_else(|| usual.into_iter().find(fits)).unwrap_or(usual[0]))
+        f64::from(
+            self.scale
+                .or_else(|| usual.into_iter().find(fits))
+                .unwrap_or(usual[0]),
+        )
     }
 
     /// The large sheet held as the drawing at this scale fits it; `None` where it does not.
     pub(super) fn turned(&self, scale: f64) -> Option<Sheet> {
         let [width, height] = super::scene::scene(self, scale).size_mm();
         let [short, long] = self.sheets()[0];
-        [[long, short], [short, long]]
-            .into_iter()
-            .find(|sheet| width <= sheet[0] - 2.0 * MARGIN_MM && height <= sheet[1] - 2.0 * MARGIN_MM)
+        [[long, short], [short, long]].into_iter().find(|sheet| {
+            width <= sheet[0] - 2.0 * MARGIN_MM && height <= sheet[1] - 2.0 * MARGIN_MM
+        })
     }
 }

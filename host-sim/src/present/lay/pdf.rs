@@ -41,10 +41,14 @@ pub fn pdf(shown: &Shown<'_>) -> Vec<u8> {
 fn file(pages: Vec<Page>, title: &str) -> Vec<u8> {
     let mut pdf = Pdf::new();
     let [catalog, tree, font, fixed, info] = [1, 2, 3, 4, 5].map(Ref::new);
-    let ids: Vec<[Ref; 2]> = (0..pages.len() as i32).map(|page| [Ref::new(6 + 2 * page), Ref::new(7 + 2 * page)]).collect();
+    let ids: Vec<[Ref; 2]> = (0..pages.len() as i32)
+        .map(|page| [Ref::new(6 + 2 * page), Ref::new(7 + 2 * page)])
+        .collect();
     pdf.catalog(catalog).pages(tree);
     pdf.document_info(info).title(TextStr(title));
-    pdf.pages(tree).kids(ids.iter().map(|[page, _]| *page)).count(ids.len() as i32);
+    pdf.pages(tree)
+        .kids(ids.iter().map(|[page, _]| *page))
+        .count(ids.len() as i32);
     for (page, [id, content]) in pages.into_iter().zip(&ids) {
         let mut written = pdf.page(*id);
         let [width, height] = page.sheet.map(|mm| (mm * POINTS_MM) as f32);
@@ -58,7 +62,9 @@ fn file(pages: Vec<Page>, title: &str) -> Vec<u8> {
         pdf.stream(*content, &page.content.finish());
     }
     for (id, name) in [(font, Name(b"Helvetica")), (fixed, Name(b"Courier"))] {
-        pdf.type1_font(id).base_font(name).encoding_predefined(Name(b"WinAnsiEncoding"));
+        pdf.type1_font(id)
+            .base_font(name)
+            .encoding_predefined(Name(b"WinAnsiEncoding"));
     }
     pdf.finish()
 }
@@ -68,14 +74,22 @@ fn warmth(shown: &Shown<'_>) -> Page {
     let [short, long] = shown.sheets()[1];
     let fits = |sheet: Sheet| {
         let size = map(shown, 1000.0).size_mm();
-        (0..2).map(|axis| size[axis] / (sheet[axis] - 4.0 * MARGIN_MM)).fold(0.0, f64::max)
+        (0..2)
+            .map(|axis| size[axis] / (sheet[axis] - 4.0 * MARGIN_MM))
+            .fold(0.0, f64::max)
     };
-    let sheet = if fits([long, short]) < fits([short, long]) { [long, short] } else { [short, long] };
+    let sheet = if fits([long, short]) < fits([short, long]) {
+        [long, short]
+    } else {
+        [short, long]
+    };
     // Words are of one height on any sheet: a second look brings the size that goes with them.
     let mut scale = 1000.0 * fits(sheet);
     for _ in 0..8 {
         let size = map(shown, scale).size_mm();
-        scale *= (0..2).map(|axis| size[axis] / (sheet[axis] - 2.0 * MARGIN_MM)).fold(0.0, f64::max);
+        scale *= (0..2)
+            .map(|axis| size[axis] / (sheet[axis] - 2.0 * MARGIN_MM))
+            .fold(0.0, f64::max);
     }
     whole(&map(shown, scale), sheet)
 }
@@ -85,7 +99,12 @@ fn whole(scene: &Scene, sheet: Sheet) -> Page {
     let size = scene.size_mm();
     let corner = [0, 1].map(|axis: usize| (sheet[axis] - size[axis]) / 2.0);
     let mut content = Content::new();
-    View { low: scene.low, scale: scene.scale, corner }.draw(scene, &mut content);
+    View {
+        low: scene.low,
+        scale: scene.scale,
+        corner,
+    }
+    .draw(scene, &mut content);
     Page { sheet, content }
 }
 
@@ -96,13 +115,20 @@ fn tiles(shown: &Shown<'_>, scale: f64) -> Vec<Page> {
     let scene = scene(shown, scale);
     let size = scene.size_mm();
     // Upright or turned, whichever needs fewer sheets.
-    let count = |room: Sheet| [0, 1].map(|axis: usize| ((size[axis] - OVERLAP_MM) / (room[axis] - OVERLAP_MM)).ceil().max(1.0) as usize);
-    let turned = [room[1], room[0]];
-    let (sheet, room) = if count(turned).iter().product::<usize>() < count(room).iter().product::<usize>() {
-        ([sheet[1], sheet[0]], turned)
-    } else {
-        (sheet, room)
+    let count = |room: Sheet| {
+        [0, 1].map(|axis: usize| {
+            ((size[axis] - OVERLAP_MM) / (room[axis] - OVERLAP_MM))
+                .ceil()
+                .max(1.0) as usize
+        })
     };
+    let turned = [room[1], room[0]];
+    let (sheet, room) =
+        if count(turned).iter().product::<usize>() < count(room).iter().product::<usize>() {
+            ([sheet[1], sheet[0]], turned)
+        } else {
+            (sheet, room)
+        };
     let [columns, rows] = count(room);
     let step = room.map(|mm| (mm - OVERLAP_MM) * scale / 1000.0);
     let fitting = (size[0] / room[0]).max(size[1] / room[1]) * scale * 1.02;
@@ -115,19 +141,42 @@ fn tiles(shown: &Shown<'_>, scale: f64) -> Vec<Page> {
     let mut pages = Vec::new();
     for row in (0..rows).rev() {
         for column in 0..columns {
-            let low = [scene.low[0] + column as f64 * step[0], scene.low[1] + row as f64 * step[1]];
+            let low = [
+                scene.low[0] + column as f64 * step[0],
+                scene.low[1] + row as f64 * step[1],
+            ];
             let high = [0, 1].map(|axis: usize| low[axis] + room[axis] * scale / 1000.0);
-            let name = format!("{}{}", char::from(b'A' + (rows - 1 - row).min(25) as u8), column + 1);
+            let name = format!(
+                "{}{}",
+                char::from(b'A' + (rows - 1 - row).min(25) as u8),
+                column + 1
+            );
             view.frame(low, high, &mut first.content);
-            view.words(&[f64::midpoint(low[0], high[0]), f64::midpoint(low[1], high[1])], 8.0, Anchor::Middle, &name, &mut first.content);
+            view.words(
+                &[
+                    f64::midpoint(low[0], high[0]),
+                    f64::midpoint(low[1], high[1]),
+                ],
+                8.0,
+                Anchor::Middle,
+                &name,
+                &mut first.content,
+            );
             let mut content = Content::new();
-            let tile = View { low, scale, corner: [MARGIN_MM; 2] };
+            let tile = View {
+                low,
+                scale,
+                corner: [MARGIN_MM; 2],
+            };
             content.save_state();
             tile.clip(room, &mut content);
             tile.draw(&scene, &mut content);
             content.restore_state();
             tile.crop_marks(room, &mut content);
-            let says = format!("Sheet {name} of {columns} by {rows}; glue with 10 mm of overlap. {}", scene.title);
+            let says = format!(
+                "Sheet {name} of {columns} by {rows}; glue with 10 mm of overlap. {}",
+                scene.title
+            );
             page_words([MARGIN_MM, 4.0], TEXT_MM, FONT, &says, &mut content);
             pages.push(Page { sheet, content });
         }
@@ -139,7 +188,9 @@ fn tiles(shown: &Shown<'_>, scale: f64) -> Vec<Page> {
 /// The scene for a smaller sheet: the same shapes, without words that could not be read.
 fn overview(shown: &Shown<'_>, large: &Scene, scale: f64) -> Scene {
     let mut scene = scene(shown, scale);
-    scene.shapes.retain(|shape| !matches!(shape, Shape::Words(..)));
+    scene
+        .shapes
+        .retain(|shape| !matches!(shape, Shape::Words(..)));
     scene.low = large.low;
     scene.high = large.high;
     scene
@@ -184,7 +235,10 @@ struct View {
 impl View {
     /// A place on the page, points.
     fn at(&self, place: &Point) -> [f32; 2] {
-        [0, 1].map(|axis| ((self.corner[axis] + (place[axis] - self.low[axis]) * 1000.0 / self.scale) * POINTS_MM) as f32)
+        [0, 1].map(|axis| {
+            ((self.corner[axis] + (place[axis] - self.low[axis]) * 1000.0 / self.scale) * POINTS_MM)
+                as f32
+        })
     }
 
     fn draw(&self, scene: &Scene, content: &mut Content) {
@@ -225,7 +279,9 @@ impl View {
                     self.tube(&[circle], content);
                     content.fill_nonzero();
                 }
-                Shape::Words(at, size_mm, anchor, words) => self.words(at, *size_mm, *anchor, words, content),
+                Shape::Words(at, size_mm, anchor, words) => {
+                    self.words(at, *size_mm, *anchor, words, content)
+                }
             }
         }
     }
@@ -253,13 +309,28 @@ impl View {
                     let [x, y] = self.at(to);
                     content.line_to(x, y);
                 }
-                Piece::Arc { centre, radius_m, from_rad, sweep_rad } => {
-                    let parts = (sweep_rad.abs() / std::f64::consts::FRAC_PI_2 - 1e-9).ceil().max(1.0);
+                Piece::Arc {
+                    centre,
+                    radius_m,
+                    from_rad,
+                    sweep_rad,
+                } => {
+                    let parts = (sweep_rad.abs() / std::f64::consts::FRAC_PI_2 - 1e-9)
+                        .ceil()
+                        .max(1.0);
                     let step = sweep_rad / parts;
                     let reach = 4.0 / 3.0 * libm::tan(step / 4.0) * radius_m;
-                    let on = |angle: f64| [centre[0] + radius_m * libm::cos(angle), centre[1] + radius_m * libm::sin(angle)];
+                    let on = |angle: f64| {
+                        [
+                            centre[0] + radius_m * libm::cos(angle),
+                            centre[1] + radius_m * libm::sin(angle),
+                        ]
+                    };
                     for part in 0..parts as u32 {
-                        let (a, b) = (from_rad + f64::from(part) * step, from_rad + f64::from(part + 1) * step);
+                        let (a, b) = (
+                            from_rad + f64::from(part) * step,
+                            from_rad + f64::from(part + 1) * step,
+                        );
                         let ([x0, y0], [x1, y1]) = (on(a), on(b));
                         let one = self.at(&[x0 - reach * libm::sin(a), y0 + reach * libm::cos(a)]);
                         let two = self.at(&[x1 + reach * libm::sin(b), y1 - reach * libm::cos(b)]);
@@ -277,18 +348,32 @@ impl View {
             Anchor::Middle => words.chars().count() as f64 * LETTER_WIDTH * size_mm / 2.0,
         };
         let place = self.at(at).map(|points| f64::from(points) / POINTS_MM);
-        page_words([place[0] - back_mm, place[1]], size_mm, FONT, words, content);
+        page_words(
+            [place[0] - back_mm, place[1]],
+            size_mm,
+            FONT,
+            words,
+            content,
+        );
     }
 
     fn frame(&self, low: Point, high: Point, content: &mut Content) {
         let ([x, y], [right, top]) = (self.at(&low), self.at(&high));
-        set(Pen { ink: [0.0; 3], width_mm: 0.2, dash_mm: &[2.0, 1.0] }, content);
+        set(
+            Pen {
+                ink: [0.0; 3],
+                width_mm: 0.2,
+                dash_mm: &[2.0, 1.0],
+            },
+            content,
+        );
         content.rect(x, y, right - x, top - y);
         content.stroke();
     }
 
     fn clip(&self, room: [f64; 2], content: &mut Content) {
-        let [x, y, width, height] = [self.corner[0], self.corner[1], room[0], room[1]].map(|mm| (mm * POINTS_MM) as f32);
+        let [x, y, width, height] =
+            [self.corner[0], self.corner[1], room[0], room[1]].map(|mm| (mm * POINTS_MM) as f32);
         content.rect(x, y, width, height);
         content.clip_nonzero();
         content.end_path();
@@ -296,11 +381,19 @@ impl View {
 
     /// A cross at each corner of what the sheet shows.
     fn crop_marks(&self, room: [f64; 2], content: &mut Content) {
-        set(Pen { ink: [0.0; 3], width_mm: 0.2, dash_mm: &[] }, content);
+        set(
+            Pen {
+                ink: [0.0; 3],
+                width_mm: 0.2,
+                dash_mm: &[],
+            },
+            content,
+        );
         for x in [self.corner[0], self.corner[0] + room[0]] {
             for y in [self.corner[1], self.corner[1] + room[1]] {
                 for [dx, dy] in [[4.0, 0.0], [0.0, 4.0]] {
-                    let [x0, y0, x1, y1] = [x - dx, y - dy, x + dx, y + dy].map(|mm| (mm * POINTS_MM) as f32);
+                    let [x0, y0, x1, y1] =
+                        [x - dx, y - dy, x + dx, y + dy].map(|mm| (mm * POINTS_MM) as f32);
                     content.move_to(x0, y0);
                     content.line_to(x1, y1);
                     content.stroke();
@@ -323,5 +416,8 @@ fn fill([red, green, blue]: Ink, content: &mut Content) {
 
 /// Text in the encoding of the standard fonts, which has Latin-1 and little else.
 fn bytes(words: &str) -> Vec<u8> {
-    words.chars().map(|c| u8::try_from(u32::from(c)).unwrap_or(b'?')).collect()
+    words
+        .chars()
+        .map(|c| u8::try_from(u32::from(c)).unwrap_or(b'?'))
+        .collect()
 }

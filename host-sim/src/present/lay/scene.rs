@@ -42,7 +42,11 @@ pub(super) struct Pen {
 }
 
 const fn pen(ink: Ink, width_mm: f64, dash_mm: &'static [f64]) -> Pen {
-    Pen { ink, width_mm, dash_mm }
+    Pen {
+        ink,
+        width_mm,
+        dash_mm,
+    }
 }
 
 const WALL: Pen = pen(BLACK, 0.7, &[]);
@@ -104,7 +108,10 @@ pub(super) fn scene(shown: &Shown<'_>, scale: f64) -> Scene {
     let corners = &shown.plan.corners;
     let floor = [0, 1].map(|axis| {
         let along = || corners.iter().map(|corner| corner[axis]);
-        [along().fold(f64::INFINITY, f64::min), along().fold(f64::NEG_INFINITY, f64::max)]
+        [
+            along().fold(f64::INFINITY, f64::min),
+            along().fold(f64::NEG_INFINITY, f64::max),
+        ]
     });
     let mut shapes = vec![Shape::Area(corners.clone(), CONCRETE, Some(WALL))];
     mesh(shown, floor, &mut shapes);
@@ -113,14 +120,20 @@ pub(super) fn scene(shown: &Shown<'_>, scale: f64) -> Scene {
         let ring = vec![*low, [high[0], low[1]], *high, [low[0], high[1]]];
         shapes.push(Shape::Area(ring, LIGHT, Some(THIN)));
         shapes.push(Shape::Line(vec![*low, *high], THIN));
-        shapes.push(Shape::Line(vec![[low[0], high[1]], [high[0], low[1]]], THIN));
+        shapes.push(Shape::Line(
+            vec![[low[0], high[1]], [high[0], low[1]]],
+            THIN,
+        ));
     }
     for joint in &shown.plan.joints {
         shapes.push(Shape::Line(joint.to_vec(), JOINT));
     }
     for (at, heading) in &shown.laid.crossings {
         let [dx, dy] = [0.15 * libm::cos(*heading), 0.15 * libm::sin(*heading)];
-        shapes.push(Shape::Line(vec![[at[0] - dx, at[1] - dy], [at[0] + dx, at[1] + dy]], SLEEVE));
+        shapes.push(Shape::Line(
+            vec![[at[0] - dx, at[1] - dy], [at[0] + dx, at[1] + dy]],
+            SLEEVE,
+        ));
     }
     for (number, circuit) in shown.laid.circuits.iter().enumerate() {
         tube(shown, number, circuit, mm, &mut shapes);
@@ -128,25 +141,49 @@ pub(super) fn scene(shown: &Shown<'_>, scale: f64) -> Scene {
     sensor(shown, floor, mm, &mut shapes);
     let (bar_m, bar_words) = match shown.units {
         Units::Si => (1.0, "1 m: measure this bar on the print".to_owned()),
-        Units::Us => (4.0 * 0.3048, "4 ft: measure this bar on the print".to_owned()),
+        Units::Us => (
+            4.0 * 0.3048,
+            "4 ft: measure this bar on the print".to_owned(),
+        ),
     };
     let width_mm = (floor[0][1] - floor[0][0]) / mm;
     let mut y = floor[1][0] - (ROUND_MM + 3.0) * mm;
     let x = floor[0][0];
-    shapes.push(Shape::Line(vec![[x, y], [x + bar_m, y]], pen(BLACK, 1.0, &[])));
+    shapes.push(Shape::Line(
+        vec![[x, y], [x + bar_m, y]],
+        pen(BLACK, 1.0, &[]),
+    ));
     for end in [x, x + bar_m] {
-        shapes.push(Shape::Line(vec![[end, y - 1.5 * mm], [end, y + 1.5 * mm]], THIN));
+        shapes.push(Shape::Line(
+            vec![[end, y - 1.5 * mm], [end, y + 1.5 * mm]],
+            THIN,
+        ));
     }
-    shapes.push(Shape::Words([x + bar_m + 3.0 * mm, y - mm], TEXT_MM, Anchor::Start, bar_words));
+    shapes.push(Shape::Words(
+        [x + bar_m + 3.0 * mm, y - mm],
+        TEXT_MM,
+        Anchor::Start,
+        bar_words,
+    ));
     let title = words::title(shown, scale);
     y -= 8.0 * mm;
-    shapes.push(Shape::Words([x, y], HEADING_MM, Anchor::Start, title.clone()));
+    shapes.push(Shape::Words(
+        [x, y],
+        HEADING_MM,
+        Anchor::Start,
+        title.clone(),
+    ));
     let columns = ((width_mm.max(150.0)) * CHARACTERS_MM) as usize;
-    for line in words::foot(shown).iter().flat_map(|line| crate::present::wrap_at(line, columns)) {
+    for line in words::foot(shown)
+        .iter()
+        .flat_map(|line| crate::present::wrap_at(line, columns))
+    {
         y -= LINE_MM * mm;
         shapes.push(Shape::Words([x, y], TEXT_MM, Anchor::Start, line));
     }
-    let right = floor[0][1].max(x + 150.0 * mm).max(x + title.len() as f64 * HEADING_MM * 0.55 * mm);
+    let right = floor[0][1]
+        .max(x + 150.0 * mm)
+        .max(x + title.len() as f64 * HEADING_MM * 0.55 * mm);
     let top = floor[1][1] + ROUND_MM * mm;
     measures(shown, floor, mm, &mut shapes);
     Scene {
@@ -166,14 +203,30 @@ fn measures(shown: &Shown<'_>, [x, y]: [[f64; 2]; 2], mm: f64, shapes: &mut Vec<
     let up = words::length(y[1] - y[0], shown.units);
     shapes.push(Shape::Line(vec![[x[0], above], [x[1], above]], THIN));
     for end in x {
-        shapes.push(Shape::Line(vec![[end, above - mm], [end, above + mm]], THIN));
+        shapes.push(Shape::Line(
+            vec![[end, above - mm], [end, above + mm]],
+            THIN,
+        ));
     }
-    shapes.push(Shape::Words([f64::midpoint(x[0], x[1]), above + 1.5 * mm], TEXT_MM, Anchor::Middle, across));
+    shapes.push(Shape::Words(
+        [f64::midpoint(x[0], x[1]), above + 1.5 * mm],
+        TEXT_MM,
+        Anchor::Middle,
+        across,
+    ));
     shapes.push(Shape::Line(vec![[beside, y[0]], [beside, y[1]]], THIN));
     for end in y {
-        shapes.push(Shape::Line(vec![[beside - mm, end], [beside + mm, end]], THIN));
+        shapes.push(Shape::Line(
+            vec![[beside - mm, end], [beside + mm, end]],
+            THIN,
+        ));
     }
-    shapes.push(Shape::Words([beside + 1.5 * mm, f64::midpoint(y[0], y[1])], TEXT_MM, Anchor::Start, up));
+    shapes.push(Shape::Words(
+        [beside + 1.5 * mm, f64::midpoint(y[0], y[1])],
+        TEXT_MM,
+        Anchor::Start,
+        up,
+    ));
 }
 
 /// The bars of the mesh within the walls.
@@ -187,7 +240,11 @@ fn mesh(shown: &Shown<'_>, floor: [[f64; 2]; 2], shapes: &mut Vec<Shape>) {
         let mut bar = start[axis] - ((start[axis] - low) / mesh_m).floor() * mesh_m;
         while bar < high {
             for [from, to] in inside(&shown.plan.corners, axis, bar) {
-                let ends = if axis == 0 { [[bar, from], [bar, to]] } else { [[from, bar], [to, bar]] };
+                let ends = if axis == 0 {
+                    [[bar, from], [bar, to]]
+                } else {
+                    [[from, bar], [to, bar]]
+                };
                 shapes.push(Shape::Line(ends.to_vec(), HAIR));
             }
             bar += mesh_m;
@@ -218,7 +275,13 @@ fn bare(shown: &Shown<'_>, shapes: &mut Vec<Shape>) {
             let line = ends.map(|along| [x + along * dx, y + (along - off) * dy]);
             shapes.push(Shape::Line(line.to_vec(), HATCH));
         }
-        let ring = vec![[x - dx, y - dy], [x + dx, y - dy], [x + dx, y + dy], [x - dx, y + dy], [x - dx, y - dy]];
+        let ring = vec![
+            [x - dx, y - dy],
+            [x + dx, y - dy],
+            [x + dx, y + dy],
+            [x - dx, y + dy],
+            [x - dx, y - dy],
+        ];
         shapes.push(Shape::Line(ring, HATCH));
     }
 }
@@ -229,10 +292,16 @@ fn tube(shown: &Shown<'_>, number: usize, circuit: &Circuit, mm: f64, shapes: &m
     for (at, heading) in &circuit.ties {
         let across = heading + FRAC_PI_2;
         let [dx, dy] = [1.1 * mm * libm::cos(across), 1.1 * mm * libm::sin(across)];
-        shapes.push(Shape::Line(vec![[at[0] - dx, at[1] - dy], [at[0] + dx, at[1] + dy]], TIE));
+        shapes.push(Shape::Line(
+            vec![[at[0] - dx, at[1] - dy], [at[0] + dx, at[1] + dy]],
+            TIE,
+        ));
     }
     let [supply, back] = halves(&course.pieces, course.length_m / 2.0);
-    for (riser, end, pen) in [(circuit.risers[0], course.ends[0], SUPPLY_PEN), (circuit.risers[1], course.ends[1], RETURN_PEN)] {
+    for (riser, end, pen) in [
+        (circuit.risers[0], course.ends[0], SUPPLY_PEN),
+        (circuit.risers[1], course.ends[1], RETURN_PEN),
+    ] {
         let out = words::towards(riser, end, 0.15);
         shapes.push(Shape::Line(vec![riser, out], SLEEVE));
         shapes.push(Shape::Line(vec![riser, end], pen));
@@ -240,50 +309,103 @@ fn tube(shown: &Shown<'_>, number: usize, circuit: &Circuit, mm: f64, shapes: &m
     shapes.push(Shape::Tube(back, RETURN_PEN));
     shapes.push(Shape::Tube(supply, SUPPLY_PEN));
     for (tube_m, at, heading) in course.every(ARROW_M / 2.0, ARROW_M) {
-        let pen = if tube_m < course.length_m / 2.0 { pen(SUPPLY, 0.4, &[]) } else { pen(RETURN, 0.4, &[]) };
+        let pen = if tube_m < course.length_m / 2.0 {
+            pen(SUPPLY, 0.4, &[])
+        } else {
+            pen(RETURN, 0.4, &[])
+        };
         let back = |turn: f64| {
             let angle = heading + PI + turn;
-            [at[0] + 2.0 * mm * libm::cos(angle), at[1] + 2.0 * mm * libm::sin(angle)]
+            [
+                at[0] + 2.0 * mm * libm::cos(angle),
+                at[1] + 2.0 * mm * libm::sin(angle),
+            ]
         };
         shapes.push(Shape::Line(vec![back(0.5), at, back(-0.5)], pen));
     }
     for (corner, place) in course.corners.iter().zip(1..) {
         let [dx, dy] = outside(course, place - 1);
         // Clear of the sign for turning the coil over.
-        let off_mm = if circuit.turn_over.is_some_and(|(turned, _)| turned + 1 == place) { 3.2 } else { 1.7 };
-        let at = [corner.at[0] + off_mm * mm * dx, corner.at[1] + off_mm * mm * dy - 0.9 * mm];
+        let off_mm = if circuit
+            .turn_over
+            .is_some_and(|(turned, _)| turned + 1 == place)
+        {
+            3.2
+        } else {
+            1.7
+        };
+        let at = [
+            corner.at[0] + off_mm * mm * dx,
+            corner.at[1] + off_mm * mm * dy - 0.9 * mm,
+        ];
         shapes.push(Shape::Words(at, TEXT_MM, Anchor::Middle, place.to_string()));
     }
     for (tube_m, at, _) in &circuit.marks {
         shapes.push(Shape::Dot(*at, 0.9, BLACK));
         let words = words::mark(*tube_m, shown.units);
-        shapes.push(Shape::Words([at[0] + 1.4 * mm, at[1] + 0.8 * mm], TEXT_MM, Anchor::Start, words));
+        shapes.push(Shape::Words(
+            [at[0] + 1.4 * mm, at[1] + 0.8 * mm],
+            TEXT_MM,
+            Anchor::Start,
+            words,
+        ));
     }
     if let Some((corner, _)) = circuit.turn_over {
         let at = course.corners[corner].at;
-        let ring = [[0.0, 2.2], [2.2, 0.0], [0.0, -2.2], [-2.2, 0.0]].map(|[x, y]| [at[0] + x * mm, at[1] + y * mm]);
-        shapes.push(Shape::Area(ring.to_vec(), [1.0; 3], Some(pen(BLACK, 0.5, &[]))));
-        shapes.push(Shape::Words([at[0], at[1] - 0.9 * mm], TEXT_MM, Anchor::Middle, "T".to_owned()));
+        let ring = [[0.0, 2.2], [2.2, 0.0], [0.0, -2.2], [-2.2, 0.0]]
+            .map(|[x, y]| [at[0] + x * mm, at[1] + y * mm]);
+        shapes.push(Shape::Area(
+            ring.to_vec(),
+            [1.0; 3],
+            Some(pen(BLACK, 0.5, &[])),
+        ));
+        shapes.push(Shape::Words(
+            [at[0], at[1] - 0.9 * mm],
+            TEXT_MM,
+            Anchor::Middle,
+            "T".to_owned(),
+        ));
     }
     let name = |way: &str| {
-        if shown.laid.circuits.len() > 1 { format!("{} {way}", number + 1) } else { way.to_owned() }
+        if shown.laid.circuits.len() > 1 {
+            format!("{} {way}", number + 1)
+        } else {
+            way.to_owned()
+        }
     };
-    for (riser, end, way) in [(circuit.risers[0], course.ends[0], "in"), (circuit.risers[1], course.ends[1], "out")] {
+    for (riser, end, way) in [
+        (circuit.risers[0], course.ends[0], "in"),
+        (circuit.risers[1], course.ends[1], "out"),
+    ] {
         shapes.push(Shape::Dot(riser, 1.1, BLACK));
         let [x, y] = words::towards(riser, end, -5.0 * mm);
-        shapes.push(Shape::Words([x, y - 0.9 * mm], TEXT_MM, Anchor::Middle, name(way)));
+        shapes.push(Shape::Words(
+            [x, y - 0.9 * mm],
+            TEXT_MM,
+            Anchor::Middle,
+            name(way),
+        ));
     }
 }
 
 /// The direction from a corner away from its arc.
 fn outside(course: &Course, corner: usize) -> Point {
     let at = course.corners[corner].at;
-    let before = corner.checked_sub(1).map_or(course.ends[0], |before| course.corners[before].at);
-    let after = course.corners.get(corner + 1).map_or(course.ends[1], |after| after.at);
+    let before = corner
+        .checked_sub(1)
+        .map_or(course.ends[0], |before| course.corners[before].at);
+    let after = course
+        .corners
+        .get(corner + 1)
+        .map_or(course.ends[1], |after| after.at);
     [0, 1].map(|axis| {
         // Of the two straights one lies along each axis; it leads back from where the number goes.
         let back = (at[axis] - before[axis]) + (at[axis] - after[axis]);
-        if back.abs() < 1e-6 { 0.0 } else { back.signum() }
+        if back.abs() < 1e-6 {
+            0.0
+        } else {
+            back.signum()
+        }
     })
 }
 
@@ -309,15 +431,32 @@ fn halves(pieces: &[Piece], half_m: f64) -> [Vec<Piece>; 2] {
 fn sensor(shown: &Shown<'_>, [x, y]: [[f64; 2]; 2], mm: f64, shapes: &mut Vec<Shape>) {
     let at = shown.laid.sensor;
     let walls = [
-        inside(&shown.plan.corners, 1, at[1]).into_iter().flatten().map(|x| [x, at[1]]).collect::<Vec<_>>(),
-        inside(&shown.plan.corners, 0, at[0]).into_iter().flatten().map(|y| [at[0], y]).collect(),
+        inside(&shown.plan.corners, 1, at[1])
+            .into_iter()
+            .flatten()
+            .map(|x| [x, at[1]])
+            .collect::<Vec<_>>(),
+        inside(&shown.plan.corners, 0, at[0])
+            .into_iter()
+            .flatten()
+            .map(|y| [at[0], y])
+            .collect(),
     ];
     let away = |wall: &Point| libm::hypot(wall[0] - at[0], wall[1] - at[1]);
-    let Some(wall) = walls.into_iter().flatten().min_by(|a, b| away(a).total_cmp(&away(b))) else {
+    let Some(wall) = walls
+        .into_iter()
+        .flatten()
+        .min_by(|a, b| away(a).total_cmp(&away(b)))
+    else {
         return;
     };
     debug_assert!(x[0] <= wall[0] && y[0] <= wall[1]);
     shapes.push(Shape::Line(vec![wall, at], SENSOR));
     shapes.push(Shape::Dot(at, 1.2, BLACK));
-    shapes.push(Shape::Words([at[0] + 1.4 * mm, at[1] + 1.0 * mm], TEXT_MM, Anchor::Start, "sensor".to_owned()));
+    shapes.push(Shape::Words(
+        [at[0] + 1.4 * mm, at[1] + 1.0 * mm],
+        TEXT_MM,
+        Anchor::Start,
+        "sensor".to_owned(),
+    ));
 }

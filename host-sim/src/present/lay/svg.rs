@@ -25,7 +25,11 @@ pub fn svg(shown: &Shown<'_>) -> String {
 
 /// A scene as a drawing of a page.
 pub(super) fn drawing(scene: &Scene, caption: &str) -> Drawing {
-    let scaled = format!("<g transform=\"scale({:.4})\">\n{}</g>", 1000.0 / scene.scale, body(scene));
+    let scaled = format!(
+        "<g transform=\"scale({:.4})\">\n{}</g>",
+        1000.0 / scene.scale,
+        body(scene)
+    );
     Drawing::drawn(caption, scene.size_mm(), scaled)
 }
 
@@ -44,16 +48,32 @@ fn body(scene: &Scene) -> String {
 
 fn draw(scene: &Scene, shape: &Shape, text: &mut String) {
     let mm = scene.scale / 1000.0;
-    let place = |point: &Point| format!("{:.4} {:.4}", point[0] - scene.low[0], scene.high[1] - point[1]);
+    let place = |point: &Point| {
+        format!(
+            "{:.4} {:.4}",
+            point[0] - scene.low[0],
+            scene.high[1] - point[1]
+        )
+    };
     let _ = match shape {
         Shape::Line(points, pen) => {
             let points: Vec<String> = points.iter().map(place).collect();
-            writeln!(text, "<path d=\"M{}\" fill=\"none\" {}/>", points.join("L"), stroke(*pen, mm))
+            writeln!(
+                text,
+                "<path d=\"M{}\" fill=\"none\" {}/>",
+                points.join("L"),
+                stroke(*pen, mm)
+            )
         }
         Shape::Area(points, ink, pen) => {
             let points: Vec<String> = points.iter().map(place).collect();
             let stroke = pen.map_or_else(String::new, |pen| stroke(pen, mm));
-            writeln!(text, "<path d=\"M{}Z\" fill=\"{}\" {stroke}/>", points.join("L"), colour(*ink))
+            writeln!(
+                text,
+                "<path d=\"M{}Z\" fill=\"{}\" {stroke}/>",
+                points.join("L"),
+                colour(*ink)
+            )
         }
         Shape::Tube(pieces, pen) => {
             let mut d = String::new();
@@ -65,7 +85,11 @@ fn draw(scene: &Scene, shape: &Shape, text: &mut String) {
                 let _ = match piece {
                     Piece::Line { .. } => write!(d, "L{end}"),
                     // Up is down on a screen: to the left is the sweep against the clock.
-                    Piece::Arc { radius_m, sweep_rad, .. } => write!(
+                    Piece::Arc {
+                        radius_m,
+                        sweep_rad,
+                        ..
+                    } => write!(
                         d,
                         "A{radius_m:.4} {radius_m:.4} 0 {} {} {end}",
                         u8::from(sweep_rad.abs() > std::f64::consts::PI),
@@ -73,7 +97,11 @@ fn draw(scene: &Scene, shape: &Shape, text: &mut String) {
                     ),
                 };
             }
-            writeln!(text, "<path d=\"{d}\" fill=\"none\" stroke-linejoin=\"round\" {}/>", stroke(*pen, mm))
+            writeln!(
+                text,
+                "<path d=\"{d}\" fill=\"none\" stroke-linejoin=\"round\" {}/>",
+                stroke(*pen, mm)
+            )
         }
         Shape::Dot(at, radius_mm, ink) => writeln!(
             text,
@@ -99,9 +127,17 @@ fn draw(scene: &Scene, shape: &Shape, text: &mut String) {
 }
 
 fn stroke(pen: Pen, mm: f64) -> String {
-    let mut text = format!("stroke=\"{}\" stroke-width=\"{:.4}\"", colour(pen.ink), pen.width_mm * mm);
+    let mut text = format!(
+        "stroke=\"{}\" stroke-width=\"{:.4}\"",
+        colour(pen.ink),
+        pen.width_mm * mm
+    );
     if !pen.dash_mm.is_empty() {
-        let dashes: Vec<String> = pen.dash_mm.iter().map(|dash| format!("{:.4}", dash * mm)).collect();
+        let dashes: Vec<String> = pen
+            .dash_mm
+            .iter()
+            .map(|dash| format!("{:.4}", dash * mm))
+            .collect();
         let _ = write!(text, " stroke-dasharray=\"{}\"", dashes.join(" "));
     }
     text

@@ -47,7 +47,12 @@ fn straights(file: &[u8], width_mm: f64) -> Vec<[f64; 4]> {
     let mut found = Vec::new();
     for line in first.lines() {
         let words: Vec<&str> = line.split(' ').collect();
-        let number = |at: usize| words.get(at).and_then(|word| word.parse::<f64>().ok()).unwrap_or(f64::NAN);
+        let number = |at: usize| {
+            words
+                .get(at)
+                .and_then(|word| word.parse::<f64>().ok())
+                .unwrap_or(f64::NAN)
+        };
         match words.last() {
             Some(&"w") => wide = (number(0) - width_mm * POINTS_MM).abs() < 1e-3,
             Some(&"m") => from = [number(0), number(1)],
@@ -72,7 +77,10 @@ fn the_bar_is_50_mm_at_one_to_20() {
     // A sheet of A3 on its side.
     let text = String::from_utf8_lossy(&file);
     assert!(text.contains("/MediaBox [0 0 1190.55"), "A3");
-    assert!(text.contains("/Count 3") || text.contains("/Count 4"), "drawing, map, tables");
+    assert!(
+        text.contains("/Count 3") || text.contains("/Count 4"),
+        "drawing, map, tables"
+    );
 }
 
 #[test]
@@ -89,7 +97,9 @@ fn words_can_be_read_and_marks_are_where_the_tube_is() {
                 Shape::Dot(..) => dots += 1,
                 _ => {}
             }
-            let inside = |point: &[f64; 2]| (0..2).all(|axis| (scene.low[axis]..=scene.high[axis]).contains(&point[axis]));
+            let inside = |point: &[f64; 2]| {
+                (0..2).all(|axis| (scene.low[axis]..=scene.high[axis]).contains(&point[axis]))
+            };
             if let Shape::Line(points, _) = shape {
                 assert!(points.iter().all(inside), "{shape:?}");
             }
@@ -122,8 +132,13 @@ fn screen_and_program_say_the_same() {
     let shown = shown(&laid, &plan, Units::Si);
     let numbers = json(&shown);
     let words = text(&shown);
-    let length = numbers["circuits"][0]["length_m"].as_f64().expect("a length");
-    assert!(words.contains(&format!("{length:.1} m between first and last run")), "{words}");
+    let length = numbers["circuits"][0]["length_m"]
+        .as_f64()
+        .expect("a length");
+    assert!(
+        words.contains(&format!("{length:.1} m between first and last run")),
+        "{words}"
+    );
     let ties = numbers["circuits"][0]["ties"].as_u64().expect("ties");
     assert!(words.contains(&format!("{ties} ties,")), "{words}");
     // A box to tick for each corner, beginning and end.

@@ -21,7 +21,10 @@ const METRES_AN_HOUR: f64 = 50.0;
 #[must_use]
 pub fn text(shown: &Shown<'_>) -> String {
     let laid = shown.laid;
-    let mut text = format!("Where the tube goes, before the pour\n\n{}\n", answer(laid).to_uppercase());
+    let mut text = format!(
+        "Where the tube goes, before the pour\n\n{}\n",
+        answer(laid).to_uppercase()
+    );
     for crossed in &laid.limits {
         paragraph(&mut text, &limit(crossed, shown.units), 2);
     }
@@ -100,7 +103,11 @@ fn floor(shown: &Shown<'_>) -> Vec<String> {
     }
     if !laid.bare.is_empty() {
         let cold = laid.warmth.bare_c.map_or(String::new(), |bare_c| {
-            format!(" The coldest of it has {} where the floor's mean is {}.", temperature(bare_c, units), temperature(laid.warmth.mean_c, units))
+            format!(
+                " The coldest of it has {} where the floor's mean is {}.",
+                temperature(bare_c, units),
+                temperature(laid.warmth.mean_c, units)
+            )
         });
         let least_m = laid.least_radius_m;
         lines.push(format!(
@@ -111,7 +118,11 @@ fn floor(shown: &Shown<'_>) -> Vec<String> {
         ));
     }
     if !laid.crossings.is_empty() {
-        lines.push(format!("Joints are crossed {} times, each in a sleeve of {}.", laid.crossings.len(), length(0.3, units)));
+        lines.push(format!(
+            "Joints are crossed {} times, each in a sleeve of {}.",
+            laid.crossings.len(),
+            length(0.3, units)
+        ));
     }
     lines
 }
@@ -168,7 +179,10 @@ fn to_bring(shown: &Shown<'_>) -> Vec<String> {
     ));
     let ties: usize = laid.circuits.iter().map(|circuit| circuit.ties.len()).sum();
     let sleeves = 2 * laid.circuits.len() + laid.crossings.len();
-    lines.push(format!("{ties} ties, {sleeves} sleeves, a tube for the slab's sensor, edge insulation for {}.", length(perimeter_m(&shown.plan.corners), units)));
+    lines.push(format!(
+        "{ties} ties, {sleeves} sleeves, a tube for the slab's sensor, edge insulation for {}.",
+        length(perimeter_m(&shown.plan.corners), units)
+    ));
     lines.push(format!(
         "Two people for about {:.0} hours (common practice: {} an hour on a mesh).",
         (whole_m / METRES_AN_HOUR).ceil().max(1.0),
@@ -179,7 +193,11 @@ fn to_bring(shown: &Shown<'_>) -> Vec<String> {
 
 fn perimeter_m(corners: &[Point]) -> f64 {
     let next = corners.iter().cycle().skip(1);
-    corners.iter().zip(next).map(|(a, b)| libm::hypot(a[0] - b[0], a[1] - b[1])).sum()
+    corners
+        .iter()
+        .zip(next)
+        .map(|(a, b)| libm::hypot(a[0] - b[0], a[1] - b[1]))
+        .sum()
 }
 
 fn warmth(laid: &Laid, units: Units) -> Vec<String> {
@@ -198,7 +216,11 @@ fn warmth(laid: &Laid, units: Units) -> Vec<String> {
 
 fn beside(other: &Laid, units: Units) -> String {
     let whole_m: f64 = other.circuits.iter().map(Circuit::whole_m).sum();
-    let bends: usize = other.circuits.iter().map(|circuit| circuit.course.corners.len()).sum();
+    let bends: usize = other
+        .circuits
+        .iter()
+        .map(|circuit| circuit.course.corners.len())
+        .sum();
     format!(
         "{}: {} of tube, {bends} bends, warmest pad {}, coldest pad {}. {}",
         layout(other.layout),
@@ -219,12 +241,24 @@ fn measures(shown: &Shown<'_>) -> Vec<String> {
         .iter()
         .take(2)
         .filter_map(|from| {
-            let far = corners.iter().max_by(|a, b| away(*from, **a).total_cmp(&away(*from, **b)))?;
-            Some(format!("From corner {} to corner {}: {}.", said(*from), said(*far), length(away(*from, *far), units)))
+            let far = corners
+                .iter()
+                .max_by(|a, b| away(*from, **a).total_cmp(&away(*from, **b)))?;
+            Some(format!(
+                "From corner {} to corner {}: {}.",
+                said(*from),
+                said(*far),
+                length(away(*from, *far), units)
+            ))
         })
         .collect();
     let [x, y] = shown.laid.first_node;
-    let low = [0, 1].map(|axis| corners.iter().map(|corner| corner[axis]).fold(f64::INFINITY, f64::min));
+    let low = [0, 1].map(|axis| {
+        corners
+            .iter()
+            .map(|corner| corner[axis])
+            .fold(f64::INFINITY, f64::min)
+    });
     lines.push(format!(
         "First run along each wall: {} from the left end and {} from the lower end of the floor.",
         length(x - low[0], units),
@@ -239,7 +273,10 @@ pub(super) fn table(shown: &Shown<'_>) -> Vec<String> {
     let mut lines = Vec::new();
     for (number, circuit) in shown.laid.circuits.iter().enumerate() {
         let printed = circuit.table.iter().any(|row| row.printed_m.is_some());
-        lines.push(format!("Corners of circuit {}: tube used up to the middle of each bend", number + 1));
+        lines.push(format!(
+            "Corners of circuit {}: tube used up to the middle of each bend",
+            number + 1
+        ));
         lines.push(format!(
             "     {:>6}  {:>10}  {:>10}  {:<6} {:>8}  {:>10}{}",
             "corner",
@@ -252,13 +289,19 @@ pub(super) fn table(shown: &Shown<'_>) -> Vec<String> {
         ));
         let last = circuit.table.len() - 1;
         for (at, row) in circuit.table.iter().enumerate() {
-            let name = if at == 0 || at == last { String::new() } else { at.to_string() };
+            let name = if at == 0 || at == last {
+                String::new()
+            } else {
+                at.to_string()
+            };
             let radius = match (row.radius_m > 0.0, row.bulb) {
                 (false, _) => String::new(),
                 (true, false) => small(row.radius_m, units),
                 (true, true) => format!("{} b", small(row.radius_m, units)),
             };
-            let there = row.printed_m.map_or(String::new(), |metres| format!("  {:>13}", tube(metres, units)));
+            let there = row.printed_m.map_or(String::new(), |metres| {
+                format!("  {:>13}", tube(metres, units))
+            });
             lines.push(format!(
                 "[ ]  {name:>6}  {:>10}  {:>10}  {:<6} {radius:>8}  {:>10}{there}",
                 length(row.at[0], units),
@@ -291,7 +334,13 @@ pub(super) fn corner_tables(shown: &Shown<'_>) -> Vec<(String, Table)> {
             head.extend(has_print.then_some("printed there"));
             head.push("turn");
             let rows = circuit.table.iter().enumerate().map(|(at, row)| {
-                let mut cells = vec![at.to_string(), length(row.at[0], units), length(row.at[1], units), tube(row.tube_m, units), small(row.radius_m, units)];
+                let mut cells = vec![
+                    at.to_string(),
+                    length(row.at[0], units),
+                    length(row.at[1], units),
+                    tube(row.tube_m, units),
+                    small(row.radius_m, units),
+                ];
                 cells.extend(row.printed_m.map(|metres| tube(metres, units)));
                 cells.push(row.turn.to_owned());
                 cells
@@ -301,7 +350,10 @@ pub(super) fn corner_tables(shown: &Shown<'_>) -> Vec<(String, Table)> {
                 numbers: head.len() - 2,
                 head: head.into_iter().map(str::to_owned).collect(),
             };
-            (format!("Corners of circuit {number}: tube used up to the middle of each bend"), table)
+            (
+                format!("Corners of circuit {number}: tube used up to the middle of each bend"),
+                table,
+            )
         })
         .collect()
 }

@@ -3,7 +3,7 @@
 use super::Shown;
 use crate::files::plan::Point;
 use crate::files::quantity::{self, Dimension, Units};
-use crate::questions::lay::{Limit, Laid};
+use crate::questions::lay::{Laid, Limit};
 use crate::sim::plant::exchanger::Layout;
 
 const FOOT_M: f64 = 0.3048;
@@ -72,7 +72,12 @@ pub(super) const fn layout(layout: Layout) -> &'static str {
 
 /// The drawing's heading.
 pub(super) fn title(shown: &Shown<'_>, scale: f64) -> String {
-    let whole: f64 = shown.laid.circuits.iter().map(|circuit| circuit.whole_m()).sum();
+    let whole: f64 = shown
+        .laid
+        .circuits
+        .iter()
+        .map(|circuit| circuit.whole_m())
+        .sum();
     format!(
         "{}: {} of {} tube, {}, 1:{scale:.0}",
         shown.house,
@@ -145,6 +150,8 @@ pub(super) fn limit(limit: &Limit, units: Units) -> String {
         Limit::SkewJoint(count) => format!(
             "{count} crossings of a joint are in a bend. Move the joint by half a spacing, or the first bar of the mesh."
         ),
-        Limit::NoCoil(circuit) => format!("No coil is long enough for circuit {circuit}. Make more circuits, or name longer coils with --coils."),
+        Limit::NoCoil(circuit) => format!(
+            "No coil is long enough for circuit {circuit}. Make more circuits, or name longer coils with --coils."
+        ),
     }
 }

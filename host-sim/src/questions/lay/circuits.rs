@@ -15,7 +15,12 @@ const ALIKE: usize = 20;
 pub(super) type Region = Vec<bool>;
 
 /// The whole of the grid as one circuit, or split into so many alike; `None` where the pads do not make so many.
-pub(super) fn split(floor: &Floor<'_>, grid: &Grid, entry: Point, count: usize) -> Option<Vec<Region>> {
+pub(super) fn split(
+    floor: &Floor<'_>,
+    grid: &Grid,
+    entry: Point,
+    count: usize,
+) -> Option<Vec<Region>> {
     if count == 1 {
         return Some(vec![grid.pads.clone()]);
     }
@@ -28,9 +33,19 @@ pub(super) fn split(floor: &Floor<'_>, grid: &Grid, entry: Point, count: usize) 
         .flat_map(|aside| (0..count).map(move |own| (aside, own)))
         .filter_map(|(aside, own)| Some((aside, view.strips(grid, count, own, aside)?)))
         .min_by_key(|(aside, strips)| {
-            let sizes = || strips.regions.iter().map(|region| region.iter().filter(|pad| **pad).count());
+            let sizes = || {
+                strips
+                    .regions
+                    .iter()
+                    .map(|region| region.iter().filter(|pad| **pad).count())
+            };
             let unlike = sizes().max().unwrap_or(0) - sizes().min().unwrap_or(0);
-            (ALIKE * unlike / share.max(1), aside.abs(), strips.shared, unlike)
+            (
+                ALIKE * unlike / share.max(1),
+                aside.abs(),
+                strips.shared,
+                unlike,
+            )
         })
         .map(|(_, strips)| strips.regions)
 }
@@ -45,10 +60,15 @@ pub(super) fn drawn(grid: &Grid, plan: &Plan) -> Option<Vec<Region>> {
                 let [x, y] = grid.middle(pad);
                 (low[0]..high[0]).contains(&x) && (low[1]..high[1]).contains(&y)
             };
-            (0..grid.pads.len()).map(|pad| grid.pads[pad] && is_in(pad)).collect()
+            (0..grid.pads.len())
+                .map(|pad| grid.pads[pad] && is_in(pad))
+                .collect()
         })
         .collect();
-    regions.iter().all(|region| is_whole(grid, region)).then_some(regions)
+    regions
+        .iter()
+        .all(|region| is_whole(grid, region))
+        .then_some(regions)
 }
 
 /// Whether a region is one piece and not nothing.
@@ -57,7 +77,8 @@ fn is_whole(grid: &Grid, region: &[bool]) -> bool {
         return false;
     };
     let mut seen = vec![false; region.len()];
-    grid.connected(first, &mut seen, |pad| region[pad]).len() == region.iter().filter(|is_in| **is_in).count()
+    grid.connected(first, &mut seen, |pad| region[pad]).len()
+        == region.iter().filter(|is_in| **is_in).count()
 }
 
 /// The pads as seen from the manifold: so far along its wall, so far from it.
@@ -80,13 +101,25 @@ impl View {
         let (nearest, outward) = served()
             .flat_map(|pad| (0..4).map(move |outward| (pad, outward)))
             .filter(|(pad, outward)| {
-                let is_outer = grid.beside(*pad, DIRECTIONS[*outward]).is_none_or(|beside| !grid.pads[beside]);
-                is_outer && floor.to_wall_m(grid.middle(*pad), DIRECTIONS[*outward]).is_some()
+                let is_outer = grid
+                    .beside(*pad, DIRECTIONS[*outward])
+                    .is_none_or(|beside| !grid.pads[beside]);
+                is_outer
+                    && floor
+                        .to_wall_m(grid.middle(*pad), DIRECTIONS[*outward])
+                        .is_some()
             })
             .min_by(|a, b| {
                 // In a corner the longer wall is along which the strips lie.
-                let key = |(pad, outward): &(usize, usize)| (distance(grid.middle(*pad), entry), -(grid.size[1 - outward % 2] as f64));
-                key(a).partial_cmp(&key(b)).unwrap_or(std::cmp::Ordering::Equal)
+                let key = |(pad, outward): &(usize, usize)| {
+                    (
+                        distance(grid.middle(*pad), entry),
+                        -(grid.size[1 - outward % 2] as f64),
+                    )
+                };
+                key(a)
+                    .partial_cmp(&key(b))
+                    .unwrap_or(std::cmp::Ordering::Equal)
             })?;
         let along_axis = 1 - outward % 2;
         let sign = if outward < 2 { -1 } else { 1 };
@@ -125,13 +158,29 @@ impl View {
                 let row = (strips - strip) as i32;
                 let column = strip as i32;
                 let is_path = |[along, away]: [i32; 2]| {
-                    (away == row && along >= column) || (along == column && (0..=row).contains(&away))
+                    (away == row && along >= column)
+                        || (along == column && (0..=row).contains(&away))
                 };
-                let free: Vec<(usize, [i32; 2])> = order.iter().copied().filter(|(pad, _)| owner[*pad].is_none()).collect();
-                let (path, field): (Vec<_>, Vec<_>) = free.into_iter().partition(|(_, place)| is_path(*place));
-                let field: Vec<_> = field.into_iter().take(share.saturating_sub(path.len())).collect();
-                let begins = field.iter().map(|(_, [along, _])| *along).min().unwrap_or(0);
-                shared += path.iter().filter(|(_, [along, _])| *along < begins).count();
+                let free: Vec<(usize, [i32; 2])> = order
+                    .iter()
+                    .copied()
+                    .filter(|(pad, _)| owner[*pad].is_none())
+                    .collect();
+                let (path, field): (Vec<_>, Vec<_>) =
+                    free.into_iter().partition(|(_, place)| is_path(*place));
+                let field: Vec<_> = field
+                    .into_iter()
+                    .take(share.saturating_sub(path.len()))
+                    .collect();
+                let begins = field
+                    .iter()
+                    .map(|(_, [along, _])| *along)
+                    .min()
+                    .unwrap_or(0);
+                shared += path
+                    .iter()
+                    .filter(|(_, [along, _])| *along < begins)
+                    .count();
                 for (pad, _) in path.into_iter().chain(field) {
                     owner[pad] = Some(number);
                 }
@@ -141,6 +190,9 @@ impl View {
         for (pad, _) in &self.places {
             regions[owner[*pad].unwrap_or(own)][*pad] = true;
         }
-        regions.iter().all(|region| is_whole(grid, region)).then_some(Strips { regions, shared })
+        regions
+            .iter()
+            .all(|region| is_whole(grid, region))
+            .then_some(Strips { regions, shared })
     }
 }

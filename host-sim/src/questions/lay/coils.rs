@@ -20,14 +20,28 @@ pub struct Coil {
 pub(super) fn choose(needed_m: &[f64], sold_m: &[f64]) -> Option<Vec<Coil>> {
     let coil = |circuits: Vec<usize>| {
         let used_m: f64 = circuits.iter().map(|circuit| needed_m[*circuit]).sum();
-        let length_m = sold_m.iter().copied().filter(|length| *length >= used_m).min_by(f64::total_cmp)?;
+        let length_m = sold_m
+            .iter()
+            .copied()
+            .filter(|length| *length >= used_m)
+            .min_by(f64::total_cmp)?;
         let circuits = circuits.into_iter().map(|circuit| circuit + 1).collect();
-        Some(Coil { length_m, circuits, left_m: length_m - used_m })
+        Some(Coil {
+            length_m,
+            circuits,
+            left_m: length_m - used_m,
+        })
     };
     if needed_m.len() > MOST_SHARED {
-        return (0..needed_m.len()).map(|circuit| coil(vec![circuit])).collect();
+        return (0..needed_m.len())
+            .map(|circuit| coil(vec![circuit]))
+            .collect();
     }
-    let members = |set: usize| (0..needed_m.len()).filter(move |circuit| set & (1 << circuit) != 0).collect::<Vec<_>>();
+    let members = |set: usize| {
+        (0..needed_m.len())
+            .filter(move |circuit| set & (1 << circuit) != 0)
+            .collect::<Vec<_>>()
+    };
     // For each set of circuits the best coils: a coil for a part with its first circuit, and the best for the rest.
     let sets = 1_usize << needed_m.len();
     let mut best: Vec<Option<(f64, Vec<Coil>)>> = vec![None; sets];
@@ -37,11 +51,13 @@ pub(super) fn choose(needed_m: &[f64], sold_m: &[f64]) -> Option<Vec<Coil>> {
         let mut part = set;
         while part > 0 {
             if part & first != 0
-                && let (Some(coil), Some((rest_m, rest))) = (coil(members(part)), best[set ^ part].clone())
+                && let (Some(coil), Some((rest_m, rest))) =
+                    (coil(members(part)), best[set ^ part].clone())
             {
                 let total_m = rest_m + coil.length_m;
                 let better = best[set].as_ref().is_none_or(|(known_m, known)| {
-                    total_m < known_m - 1e-9 || (total_m < known_m + 1e-9 && rest.len() + 1 < known.len())
+                    total_m < known_m - 1e-9
+                        || (total_m < known_m + 1e-9 && rest.len() + 1 < known.len())
                 });
                 if better {
                     best[set] = Some((total_m, [vec![coil], rest].concat()));

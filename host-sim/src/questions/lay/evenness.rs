@@ -40,18 +40,32 @@ struct Cell {
 
 /// Excess of each node's cell, 0..1, `NaN` where there is no floor; and the water's excess at the outlet of each way. Nodes where tube
 /// may lie and does not are cells without tube.
-pub(super) fn excess(floor: &Floor<'_>, grid: &Grid, ways: &[Vec<usize>], slab: &Slab) -> (Vec<f64>, Vec<f64>) {
+pub(super) fn excess(
+    floor: &Floor<'_>,
+    grid: &Grid,
+    ways: &[Vec<usize>],
+    slab: &Slab,
+) -> (Vec<f64>, Vec<f64>) {
     let [dx, dy] = grid.pitch;
     let mut index = vec![usize::MAX; grid.open.len()];
     let mut order: Vec<usize> = ways.iter().flatten().copied().collect();
-    order.iter().enumerate().for_each(|(at, node)| index[*node] = at);
+    order
+        .iter()
+        .enumerate()
+        .for_each(|(at, node)| index[*node] = at);
     for node in 0..grid.open.len() {
         if grid.open[node] && index[node] == usize::MAX {
             index[node] = order.len();
             order.push(node);
         }
     }
-    let step = |from: usize, to: usize| if grid.column_row(from)[0] == grid.column_row(to)[0] { dy } else { dx };
+    let step = |from: usize, to: usize| {
+        if grid.column_row(from)[0] == grid.column_row(to)[0] {
+            dy
+        } else {
+            dx
+        }
+    };
     let mut lengths = vec![0.0; order.len()];
     for way in ways {
         for (at, node) in way.iter().enumerate() {
@@ -69,8 +83,15 @@ pub(super) fn excess(floor: &Floor<'_>, grid: &Grid, ways: &[Vec<usize>], slab: 
         .map(|(&node, length_m)| {
             let mut outer_m = 0.0;
             let beside = DIRECTIONS.map(|direction| {
-                let (side_m, apart_m) = if direction[0] == 0 { (dx, dy) } else { (dy, dx) };
-                let other = grid.node_beside(node, direction).map(|other| index[other]).filter(|other| *other != usize::MAX);
+                let (side_m, apart_m) = if direction[0] == 0 {
+                    (dx, dy)
+                } else {
+                    (dy, dx)
+                };
+                let other = grid
+                    .node_beside(node, direction)
+                    .map(|other| index[other])
+                    .filter(|other| *other != usize::MAX);
                 if other.is_none() && floor.to_wall_m(grid.place(node), direction).is_some() {
                     outer_m += side_m;
                 }
@@ -92,7 +113,8 @@ pub(super) fn excess(floor: &Floor<'_>, grid: &Grid, ways: &[Vec<usize>], slab: 
         let mut settle = |at: usize, water: f64| {
             let cell = &cells[at];
             let from_water_w_k = -libm::expm1(-cell.units) * slab.capacity_w_k;
-            let (mut heat_w, mut losses_w_k) = (from_water_w_k * water, from_water_w_k + cell.loss_w_k);
+            let (mut heat_w, mut losses_w_k) =
+                (from_water_w_k * water, from_water_w_k + cell.loss_w_k);
             for (other, passes_w_k) in cell.beside.iter().flatten() {
                 heat_w += passes_w_k * excess[*other];
                 losses_w_k += passes_w_k;
@@ -119,7 +141,10 @@ pub(super) fn excess(floor: &Floor<'_>, grid: &Grid, ways: &[Vec<usize>], slab: 
         }
     }
     let mut map = vec![f64::NAN; grid.open.len()];
-    cells.iter().zip(&excess).for_each(|(cell, excess)| map[cell.node] = *excess);
+    cells
+        .iter()
+        .zip(&excess)
+        .for_each(|(cell, excess)| map[cell.node] = *excess);
     (map, outlets)
 }
 

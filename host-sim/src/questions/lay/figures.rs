@@ -98,12 +98,22 @@ impl Circuit {
     /// The smallest radius, m.
     #[must_use]
     pub fn least_radius_m(&self) -> f64 {
-        self.course.corners.iter().map(|corner| corner.radius_m).fold(f64::INFINITY, f64::min)
+        self.course
+            .corners
+            .iter()
+            .map(|corner| corner.radius_m)
+            .fold(f64::INFINITY, f64::min)
     }
 }
 
 /// A way rounded and counted; `nodes` are the way's with its detours.
-pub(super) fn circuit(question: &Question<'_>, grid: &Grid, way: &Way, nodes: &[usize], least_m: f64) -> Circuit {
+pub(super) fn circuit(
+    question: &Question<'_>,
+    grid: &Grid,
+    way: &Way,
+    nodes: &[usize],
+    least_m: f64,
+) -> Circuit {
     let senses: Vec<(usize, i32)> = nodes
         .windows(3)
         .enumerate()
@@ -114,12 +124,29 @@ pub(super) fn circuit(question: &Question<'_>, grid: &Grid, way: &Way, nodes: &[
     points.extend(senses.iter().map(|(at, _)| (grid.place(nodes[*at]), *at)));
     let last = nodes.len() - 1;
     points.push((grid.place(nodes[last]), last));
-    let course = round(&points, least_m.max(grid.pitch[0].min(grid.pitch[1]) / 2.0), least_m);
+    let course = round(
+        &points,
+        least_m.max(grid.pitch[0].min(grid.pitch[1]) / 2.0),
+        least_m,
+    );
     let whole_m = course.length_m + way.leads_m.iter().sum::<f64>();
     let printed = |tube_m: f64| {
-        question.printed.map(|printed| if printed.falls { printed.start_m - tube_m } else { printed.start_m + tube_m })
+        question.printed.map(|printed| {
+            if printed.falls {
+                printed.start_m - tube_m
+            } else {
+                printed.start_m + tube_m
+            }
+        })
     };
-    let row = |at, turn, radius_m, bulb, tube_m| CornerRow { at, turn, radius_m, bulb, tube_m, printed_m: printed(tube_m) };
+    let row = |at, turn, radius_m, bulb, tube_m| CornerRow {
+        at,
+        turn,
+        radius_m,
+        bulb,
+        tube_m,
+        printed_m: printed(tube_m),
+    };
     let mut table = vec![row(course.ends[0], "start", 0.0, false, 0.0)];
     table.extend(course.corners.iter().map(|corner| {
         let turn = if corner.left { "left" } else { "right" };
@@ -127,11 +154,16 @@ pub(super) fn circuit(question: &Question<'_>, grid: &Grid, way: &Way, nodes: &[
     }));
     table.push(row(course.ends[1], "end", 0.0, false, course.length_m));
     let turn_over = match question.layout {
-        Layout::CounterFlow => turned(&senses).map(|corner| (corner, course.corners[corner].tube_m)),
+        Layout::CounterFlow => {
+            turned(&senses).map(|corner| (corner, course.corners[corner].tube_m))
+        }
         Layout::Serpentine => None,
     };
     Circuit {
-        half_turns: senses.windows(2).filter(|two| two[1].0 == two[0].0 + 1 && two[1].1 == two[0].1).count(),
+        half_turns: senses
+            .windows(2)
+            .filter(|two| two[1].0 == two[0].0 + 1 && two[1].1 == two[0].1)
+            .count(),
         ties: ties(&course),
         order_m: (whole_m + 2.0 * MANIFOLD_M) * (1.0 + SPARE),
         marks: course.every(question.mark_m, question.mark_m),
@@ -146,12 +178,19 @@ pub(super) fn circuit(question: &Question<'_>, grid: &Grid, way: &Way, nodes: &[
 
 /// On every straight one at either end, and between them so that none is further than it may be; none in a bend.
 fn ties(course: &Course) -> Vec<(Point, f64)> {
-    let straights = course.pieces.iter().filter(|piece| matches!(piece, Piece::Line { .. }));
+    let straights = course
+        .pieces
+        .iter()
+        .filter(|piece| matches!(piece, Piece::Line { .. }));
     straights
         .flat_map(|piece| {
             let length_m = piece.length_m();
             let gaps = (length_m / TIE_M).ceil().max(1.0);
-            let count = if length_m < SHORT_M { 1 } else { gaps as u32 + 1 };
+            let count = if length_m < SHORT_M {
+                1
+            } else {
+                gaps as u32 + 1
+            };
             let first = if count == 1 { 0.5 } else { 0.0 };
             (0..count).map(move |tie| {
                 let along_m = length_m * (first + f64::from(tie) / gaps);
@@ -164,7 +203,9 @@ fn ties(course: &Course) -> Vec<(Point, f64)> {
 /// The first corner from which the bends go the other way for good: three running.
 fn turned(senses: &[(usize, i32)]) -> Option<usize> {
     let usual = senses.first()?.1;
-    senses.windows(TURNED).position(|run| run.iter().all(|(_, sense)| *sense != usual))
+    senses
+        .windows(TURNED)
+        .position(|run| run.iter().all(|(_, sense)| *sense != usual))
 }
 
 /// Places that differ by less are one, m; and the share of a direction that is square to a joint but for rounding.
@@ -198,7 +239,11 @@ pub(super) fn crossings(plan: &Plan, circuits: &[Circuit]) -> Vec<Crossing> {
             let at = [0, 1].map(|axis| from[axis] + share * (to[axis] - from[axis]));
             if (low - 1e-9..=high + 1e-9).contains(&at[along]) {
                 let heading_rad = piece.heading_rad(share * length_m);
-                let across_share = if across == 0 { libm::cos(heading_rad) } else { libm::sin(heading_rad) };
+                let across_share = if across == 0 {
+                    libm::cos(heading_rad)
+                } else {
+                    libm::sin(heading_rad)
+                };
                 found.push(Crossing {
                     at,
                     heading_rad,
@@ -212,7 +257,11 @@ pub(super) fn crossings(plan: &Plan, circuits: &[Circuit]) -> Vec<Crossing> {
 
 /// Cells of the grid where tube may lie and none does, in connected pieces, by their middles.
 pub(super) fn bare(grid: &Grid, taken: &[bool]) -> Vec<Vec<Point>> {
-    let mut seen: Vec<bool> = taken.iter().zip(&grid.open).map(|(taken, open)| *taken || !*open).collect();
+    let mut seen: Vec<bool> = taken
+        .iter()
+        .zip(&grid.open)
+        .map(|(taken, open)| *taken || !*open)
+        .collect();
     let mut pieces = Vec::new();
     for node in 0..seen.len() {
         if seen[node] {
@@ -223,7 +272,10 @@ pub(super) fn bare(grid: &Grid, taken: &[bool]) -> Vec<Vec<Point>> {
         let mut next = 0;
         while let Some(&node) = piece.get(next) {
             next += 1;
-            for beside in DIRECTIONS.into_iter().filter_map(|direction| grid.node_beside(node, direction)) {
+            for beside in DIRECTIONS
+                .into_iter()
+                .filter_map(|direction| grid.node_beside(node, direction))
+            {
                 if !seen[beside] {
                     seen[beside] = true;
                     piece.push(beside);
@@ -241,8 +293,11 @@ pub(super) fn entry_m(floor: &Floor<'_>, grid: &Grid) -> Option<f64> {
         .filter(|pad| grid.pads[*pad])
         .filter(|pad| {
             (0..4).any(|outward| {
-                grid.beside(*pad, DIRECTIONS[outward]).is_none_or(|beside| !grid.pads[beside])
-                    && floor.to_wall_m(grid.middle(*pad), DIRECTIONS[outward]).is_some()
+                grid.beside(*pad, DIRECTIONS[outward])
+                    .is_none_or(|beside| !grid.pads[beside])
+                    && floor
+                        .to_wall_m(grid.middle(*pad), DIRECTIONS[outward])
+                        .is_some()
             })
         })
         .flat_map(|pad| grid.ring(pad))
@@ -255,10 +310,18 @@ pub(super) fn limits(question: &Question<'_>, laid: &Laid, skew_joints: usize) -
     let mut limits = Vec::new();
     let tube = &question.plant.floor.tube;
     let least_m = laid.least_radius_m;
-    let corners = || laid.circuits.iter().flat_map(|circuit| &circuit.course.corners);
-    let tight = corners().filter(|corner| corner.radius_m < least_m - 1e-9).count();
+    let corners = || {
+        laid.circuits
+            .iter()
+            .flat_map(|circuit| &circuit.course.corners)
+    };
+    let tight = corners()
+        .filter(|corner| corner.radius_m < least_m - 1e-9)
+        .count();
     if tight > 0 {
-        let tightest_m = corners().map(|corner| corner.radius_m).fold(f64::INFINITY, f64::min);
+        let tightest_m = corners()
+            .map(|corner| corner.radius_m)
+            .fold(f64::INFINITY, f64::min);
         limits.push(Limit::TightBends(tight, tightest_m, least_m));
     }
     if corners().any(|corner| corner.bulb) {
@@ -278,7 +341,10 @@ pub(super) fn limits(question: &Question<'_>, laid: &Laid, skew_joints: usize) -
         }
     }
     let whole = || laid.circuits.iter().map(Circuit::whole_m);
-    let (least, most) = (whole().fold(f64::INFINITY, f64::min), whole().fold(0.0, f64::max));
+    let (least, most) = (
+        whole().fold(f64::INFINITY, f64::min),
+        whole().fold(0.0, f64::max),
+    );
     if 1.0 - least / most > BALANCED {
         limits.push(Limit::Unbalanced(1.0 - least / most));
     }
@@ -306,9 +372,12 @@ fn bulges(laid: &Laid) -> f64 {
         .map(|corner| corner.at)
         .collect();
     let reach = 2.5 * laid.pitch_m[0].max(laid.pitch_m[1]);
-    let are_close = |a: &Point, b: &Point| (a[0] - b[0]).abs() < reach && (a[1] - b[1]).abs() < reach;
+    let are_close =
+        |a: &Point, b: &Point| (a[0] - b[0]).abs() < reach && (a[1] - b[1]).abs() < reach;
     // The two corners of one bulb are close as well: three close ones are two bulbs.
-    let is_crowded = bulbs.iter().any(|one| bulbs.iter().filter(|other| are_close(one, other)).count() > 2);
+    let is_crowded = bulbs
+        .iter()
+        .any(|one| bulbs.iter().filter(|other| are_close(one, other)).count() > 2);
     if is_crowded { 2.0 } else { 1.0 }
 }
 
@@ -317,9 +386,17 @@ fn bulges(laid: &Laid) -> f64 {
 pub(super) fn site_lines(laid: &Laid, units: crate::files::quantity::Units) -> Vec<SiteLine> {
     let count = laid.circuits.len() as f64;
     let length_m = laid.circuits.iter().map(Circuit::whole_m).sum::<f64>() / count;
-    let bends = laid.circuits.iter().map(|circuit| circuit.course.corners.len()).max().unwrap_or(0);
+    let bends = laid
+        .circuits
+        .iter()
+        .map(|circuit| circuit.course.corners.len())
+        .max()
+        .unwrap_or(0);
     let number = |key: &'static str, value: f64| {
-        Changeable::find(key).ok().map(|place| SiteLine { key, value: place.written_in(value, units).to_string() })
+        Changeable::find(key).ok().map(|place| SiteLine {
+            key,
+            value: place.written_in(value, units).to_string(),
+        })
     };
     let layout = match laid.layout {
         Layout::Serpentine => "serpentine",
@@ -329,9 +406,18 @@ pub(super) fn site_lines(laid: &Laid, units: crate::files::quantity::Units) -> V
         number("slab.circuit_length", (length_m * 100.0).round() / 100.0),
         number("slab.circuits", count),
         // Floor served per metre of tube, so that length, circuits and spacing make the floor that has tube.
-        number("slab.spacing", (laid.served_m2 / (length_m * count) * 1e4).round() / 1e4),
-        Some(SiteLine { key: "slab.layout", value: layout.to_owned() }),
-        number("slab.minor_losses", MANIFOLD_LOSS + BEND_LOSS * bends as f64),
+        number(
+            "slab.spacing",
+            (laid.served_m2 / (length_m * count) * 1e4).round() / 1e4,
+        ),
+        Some(SiteLine {
+            key: "slab.layout",
+            value: layout.to_owned(),
+        }),
+        number(
+            "slab.minor_losses",
+            MANIFOLD_LOSS + BEND_LOSS * bends as f64,
+        ),
     ]
     .into_iter()
     .flatten()

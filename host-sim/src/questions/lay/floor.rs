@@ -58,7 +58,10 @@ impl<'a> Floor<'a> {
         let mut crossings = Vec::new();
         let mut blocked: Vec<[f64; 2]> = Vec::new();
         for [from, to] in sides(&self.plan.corners) {
-            let (low, high) = ([0, 1].map(|a| from[a].min(to[a])), [0, 1].map(|a| from[a].max(to[a])));
+            let (low, high) = (
+                [0, 1].map(|a| from[a].min(to[a])),
+                [0, 1].map(|a| from[a].max(to[a])),
+            );
             if (low[1] - high[1]).abs() < NEAR_M && low[0] <= x && x < high[0] {
                 crossings.push(low[1]);
             }
@@ -76,7 +79,10 @@ impl<'a> Floor<'a> {
             keep_off(*low, *high, self.edge_m);
         }
         for [from, to] in &self.plan.joints {
-            let (low, high) = ([0, 1].map(|a| from[a].min(to[a])), [0, 1].map(|a| from[a].max(to[a])));
+            let (low, high) = (
+                [0, 1].map(|a| from[a].min(to[a])),
+                [0, 1].map(|a| from[a].max(to[a])),
+            );
             keep_off(low, high, JOINT_KEEP_M);
         }
         crossings.sort_by(f64::total_cmp);
@@ -111,20 +117,36 @@ impl<'a> Floor<'a> {
 
     /// From a point straight along a direction of the grid to the floor's edge, m; `None` where something stands in between.
     pub(super) fn to_wall_m(&self, from: Point, [dx, dy]: [i32; 2]) -> Option<f64> {
-        let (along, sign) = if dx != 0 { (0, f64::from(dx)) } else { (1, f64::from(dy)) };
+        let (along, sign) = if dx != 0 {
+            (0, f64::from(dx))
+        } else {
+            (1, f64::from(dy))
+        };
         let across = 1 - along;
         let first = |low: Point, high: Point| {
-            let is_met = low[across] - NEAR_M <= from[across] && from[across] <= high[across] + NEAR_M;
+            let is_met =
+                low[across] - NEAR_M <= from[across] && from[across] <= high[across] + NEAR_M;
             let near = if sign > 0.0 { low[along] } else { high[along] };
             let away = (near - from[along]) * sign;
             (is_met && away > 0.0).then_some(away)
         };
-        let nearest = |found: Option<f64>, away: f64| Some(found.map_or(away, |found: f64| found.min(away)));
+        let nearest =
+            |found: Option<f64>, away: f64| Some(found.map_or(away, |found: f64| found.min(away)));
         let wall = sides(&self.plan.corners)
             .filter(|[a, b]| (a[along] - b[along]).abs() < NEAR_M)
-            .filter_map(|[a, b]| first([0, 1].map(|k| a[k].min(b[k])), [0, 1].map(|k| a[k].max(b[k]))))
+            .filter_map(|[a, b]| {
+                first(
+                    [0, 1].map(|k| a[k].min(b[k])),
+                    [0, 1].map(|k| a[k].max(b[k])),
+                )
+            })
             .fold(None, nearest)?;
-        let thing = self.plan.obstacles.iter().filter_map(|rect| first(rect.low, rect.high)).fold(None, nearest);
+        let thing = self
+            .plan
+            .obstacles
+            .iter()
+            .filter_map(|rect| first(rect.low, rect.high))
+            .fold(None, nearest);
         thing.is_none_or(|thing| thing > wall).then_some(wall)
     }
 
@@ -148,7 +170,12 @@ pub(super) fn sides(corners: &[Point]) -> impl Iterator<Item = [Point; 2]> + '_ 
 
 fn bounds(points: &[Point]) -> [Point; 2] {
     let least = |axis: usize| points.iter().map(|p| p[axis]).fold(f64::INFINITY, f64::min);
-    let most = |axis: usize| points.iter().map(|p| p[axis]).fold(f64::NEG_INFINITY, f64::max);
+    let most = |axis: usize| {
+        points
+            .iter()
+            .map(|p| p[axis])
+            .fold(f64::NEG_INFINITY, f64::max)
+    };
     [[least(0), least(1)], [most(0), most(1)]]
 }
 

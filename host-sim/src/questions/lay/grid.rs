@@ -50,7 +50,8 @@ impl Grid {
                     let columns = Columns::new(floor, west, x);
                     for &south in &rows {
                         let least = best.as_ref().map_or(0.0, |(rank, _)| rank.served_m2);
-                        let Some(grid) = Self::at(floor, [west, south], pitch, &columns, least) else {
+                        let Some(grid) = Self::at(floor, [west, south], pitch, &columns, least)
+                        else {
                             continue;
                         };
                         let rank = grid.rank(floor, spacing_m);
@@ -65,7 +66,13 @@ impl Grid {
     }
 
     /// The grid at a place; `None` where it serves less than `least_m2`, or nothing.
-    fn at(floor: &Floor<'_>, origin: Point, pitch: Point, columns: &Columns, least_m2: f64) -> Option<Self> {
+    fn at(
+        floor: &Floor<'_>,
+        origin: Point,
+        pitch: Point,
+        columns: &Columns,
+        least_m2: f64,
+    ) -> Option<Self> {
         let [_, high] = floor.bounds();
         let across = columns.allowed.len() / 2;
         let up = ((high[1] - origin[1]) / (2.0 * pitch[1])).ceil().max(0.0) as usize;
@@ -91,7 +98,9 @@ impl Grid {
             let ring = grid.ring(pad);
             let is_cut = || {
                 let next = ring.iter().cycle().skip(1);
-                ring.iter().zip(next).any(|(a, b)| floor.crosses_joint(grid.place(*a), grid.place(*b)))
+                ring.iter()
+                    .zip(next)
+                    .any(|(a, b)| floor.crosses_joint(grid.place(*a), grid.place(*b)))
             };
             grid.pads[pad] = ring.iter().all(|node| grid.open[*node]) && !(has_joints && is_cut());
         }
@@ -122,14 +131,22 @@ impl Grid {
     }
 
     /// Pads connected with one, among those that count.
-    pub(super) fn connected(&self, pad: usize, seen: &mut [bool], counts: impl Fn(usize) -> bool) -> Vec<usize> {
+    pub(super) fn connected(
+        &self,
+        pad: usize,
+        seen: &mut [bool],
+        counts: impl Fn(usize) -> bool,
+    ) -> Vec<usize> {
         let mut set = vec![pad];
         seen[pad] = true;
         let mut next = 0;
         while let Some(&pad) = set.get(next) {
             next += 1;
             for direction in DIRECTIONS {
-                if let Some(beside) = self.beside(pad, direction).filter(|beside| counts(*beside) && !seen[*beside]) {
+                if let Some(beside) = self
+                    .beside(pad, direction)
+                    .filter(|beside| counts(*beside) && !seen[*beside])
+                {
                     seen[beside] = true;
                     set.push(beside);
                 }
@@ -141,16 +158,24 @@ impl Grid {
     /// The pad beside another, inside the grid.
     pub(super) fn beside(&self, pad: usize, [dx, dy]: [i32; 2]) -> Option<usize> {
         let [across, up] = self.size;
-        let column = (pad % across).checked_add_signed(dx as isize).filter(|i| *i < across)?;
-        let row = (pad / across).checked_add_signed(dy as isize).filter(|j| *j < up)?;
+        let column = (pad % across)
+            .checked_add_signed(dx as isize)
+            .filter(|i| *i < across)?;
+        let row = (pad / across)
+            .checked_add_signed(dy as isize)
+            .filter(|j| *j < up)?;
         Some(row * across + column)
     }
 
     /// The node beside another, inside the grid.
     pub(super) fn node_beside(&self, node: usize, [dx, dy]: [i32; 2]) -> Option<usize> {
         let [across, up] = self.size.map(|size| 2 * size);
-        let column = (node % across).checked_add_signed(dx as isize).filter(|i| *i < across)?;
-        let row = (node / across).checked_add_signed(dy as isize).filter(|j| *j < up)?;
+        let column = (node % across)
+            .checked_add_signed(dx as isize)
+            .filter(|i| *i < across)?;
+        let row = (node / across)
+            .checked_add_signed(dy as isize)
+            .filter(|j| *j < up)?;
         Some(row * across + column)
     }
 
@@ -206,10 +231,15 @@ impl Grid {
                 }
             }
         }
-        let off_centre = |axis: usize| ((ends[axis][0] - low[axis]) - (high[axis] - ends[axis][1])).abs();
+        let off_centre =
+            |axis: usize| ((ends[axis][0] - low[axis]) - (high[axis] - ends[axis][1])).abs();
         Rank {
             served_m2: f64::from(count) * 4.0 * self.pitch[0] * self.pitch[1],
-            off_spacing_m: self.pitch.iter().map(|pitch| (pitch - spacing_m).abs()).sum(),
+            off_spacing_m: self
+                .pitch
+                .iter()
+                .map(|pitch| (pitch - spacing_m).abs())
+                .sum(),
             off_centre_m: off_centre(0) + off_centre(1),
         }
     }
@@ -243,7 +273,9 @@ impl Columns {
     fn new(floor: &Floor<'_>, west: f64, pitch: f64) -> Self {
         let [_, high] = floor.bounds();
         let pads = ((high[0] - west) / (2.0 * pitch)).ceil().max(0.0) as usize;
-        let allowed = (0..2 * pads).map(|column| floor.allowed_on(west + column as f64 * pitch)).collect();
+        let allowed = (0..2 * pads)
+            .map(|column| floor.allowed_on(west + column as f64 * pitch))
+            .collect();
         Self { allowed }
     }
 }
@@ -256,7 +288,10 @@ fn pitches(floor: &Floor<'_>, spacing_m: f64, lines: Lines, axis: usize) -> Vec<
         let width_m = high[axis] - low[axis] - 2.0 * floor.edge_m();
         let count = 2.0 * ((width_m / spacing_m + 1.0) / 2.0).round();
         let pitch = width_m / (count - 1.0);
-        if count >= 2.0 && (pitch / spacing_m - 1.0).abs() <= STRETCH + NEAR_M && (pitch - spacing_m).abs() > NEAR_M {
+        if count >= 2.0
+            && (pitch / spacing_m - 1.0).abs() <= STRETCH + NEAR_M
+            && (pitch - spacing_m).abs() > NEAR_M
+        {
             tried.push(pitch);
         }
     }
@@ -271,13 +306,18 @@ fn origins(floor: &Floor<'_>, pitch: f64, lines: Lines, axis: usize) -> Vec<f64>
     let mut tried: Vec<f64> = match lines {
         Lines::Bars(mesh_m, first) => {
             let bars = (period / mesh_m).round() as usize;
-            (0..bars).map(|bar| first[axis] + bar as f64 * mesh_m).collect()
+            (0..bars)
+                .map(|bar| first[axis] + bar as f64 * mesh_m)
+                .collect()
         }
         Lines::Exact | Lines::Stretched => {
             let middle = f64::midpoint(low[axis], high[axis]);
             let mut places = floor.touching(axis);
             places.extend([middle - pitch / 2.0, middle + pitch / 2.0]);
-            places.iter().flat_map(|place| [*place, place - pitch]).collect()
+            places
+                .iter()
+                .flat_map(|place| [*place, place - pitch])
+                .collect()
         }
     };
     for place in &mut tried {

@@ -226,7 +226,8 @@ pub fn lay(question: &Question<'_>) -> Result<Laid, LayError> {
     }
     if let Some(count) = plan.count {
         let count = count as usize;
-        let regions = circuits::split(&floor, &grid, plan.entry, count).ok_or(LayError::NotSplit(count))?;
+        let regions =
+            circuits::split(&floor, &grid, plan.entry, count).ok_or(LayError::NotSplit(count))?;
         return laid(question, &floor, &grid, &regions).ok_or(LayError::NotSplit(count));
     }
     // As few as are short enough; the longest says how many more it takes.
@@ -238,7 +239,11 @@ pub fn lay(question: &Question<'_>) -> Result<Laid, LayError> {
             count += 1;
             continue;
         };
-        let longest_m = laid.circuits.iter().map(Circuit::whole_m).fold(0.0, f64::max);
+        let longest_m = laid
+            .circuits
+            .iter()
+            .map(Circuit::whole_m)
+            .fold(0.0, f64::max);
         let more = (count as f64 * longest_m / limit_m).ceil() as usize;
         found = Some(laid);
         if longest_m <= limit_m || count == MOST_CIRCUITS {
@@ -256,7 +261,10 @@ fn best_grid(question: &Question<'_>, floor: &Floor<'_>) -> Result<Grid, LayErro
         return Err(LayError::TooLarge);
     }
     let lines = match (question.plan.mesh_m, question.plan.mesh_start) {
-        (Some(mesh_m), _) if ((spacing_m / mesh_m).round() * mesh_m - spacing_m).abs() > 1e-3 || spacing_m < mesh_m - 1e-3 => {
+        (Some(mesh_m), _)
+            if ((spacing_m / mesh_m).round() * mesh_m - spacing_m).abs() > 1e-3
+                || spacing_m < mesh_m - 1e-3 =>
+        {
             return Err(LayError::OffMesh(spacing_m, mesh_m));
         }
         (Some(mesh_m), Some(start)) => Lines::Bars(mesh_m, start),
@@ -267,7 +275,12 @@ fn best_grid(question: &Question<'_>, floor: &Floor<'_>) -> Result<Grid, LayErro
 }
 
 /// Ways through the regions, rounded and counted; `None` where a region has no pad at a wall.
-fn laid(question: &Question<'_>, floor: &Floor<'_>, grid: &Grid, regions: &[Vec<bool>]) -> Option<Laid> {
+fn laid(
+    question: &Question<'_>,
+    floor: &Floor<'_>,
+    grid: &Grid,
+    regions: &[Vec<bool>],
+) -> Option<Laid> {
     let ways: Vec<outline::Way> = regions
         .iter()
         .map(|region| outline::best(floor, grid, region, question.plan.entry, question.layout))
@@ -287,7 +300,8 @@ fn laid(question: &Question<'_>, floor: &Floor<'_>, grid: &Grid, regions: &[Vec<
         .zip(&nodes)
         .map(|(way, nodes)| figures::circuit(question, grid, way, nodes, radius))
         .collect();
-    let served_m2 = nodes.iter().map(Vec::len).sum::<usize>() as f64 * grid.pitch[0] * grid.pitch[1];
+    let served_m2 =
+        nodes.iter().map(Vec::len).sum::<usize>() as f64 * grid.pitch[0] * grid.pitch[1];
     let needed_m: Vec<f64> = circuits.iter().map(|circuit| circuit.order_m).collect();
     let coils = coils::choose(&needed_m, &question.coils_m).unwrap_or_default();
     let crossings = figures::crossings(question.plan, &circuits);
@@ -295,22 +309,37 @@ fn laid(question: &Question<'_>, floor: &Floor<'_>, grid: &Grid, regions: &[Vec<
     let mut laid = Laid {
         layout: question.layout,
         pitch_m: grid.pitch,
-        first_node: nodes.iter().flatten().map(|node| grid.place(*node)).fold([f64::INFINITY; 2], |least, place| {
-            [0, 1].map(|axis| least[axis].min(place[axis]))
-        }),
-        sensor: question.plan.sensor.or_else(|| warmth::sensor(question, grid, &nodes, &map)).unwrap_or_default(),
+        first_node: nodes
+            .iter()
+            .flatten()
+            .map(|node| grid.place(*node))
+            .fold([f64::INFINITY; 2], |least, place| {
+                [0, 1].map(|axis| least[axis].min(place[axis]))
+            }),
+        sensor: question
+            .plan
+            .sensor
+            .or_else(|| warmth::sensor(question, grid, &nodes, &map))
+            .unwrap_or_default(),
         floor_m2: floor.area_m2(),
         served_m2,
         bare: figures::bare(grid, &taken),
         detours,
-        crossings: crossings.iter().map(|crossing| (crossing.at, crossing.heading_rad)).collect(),
+        crossings: crossings
+            .iter()
+            .map(|crossing| (crossing.at, crossing.heading_rad))
+            .collect(),
         warmth,
         least_radius_m: radius,
         limits: Vec::new(),
         circuits,
         coils,
     };
-    laid.limits = figures::limits(question, &laid, crossings.iter().filter(|crossing| !crossing.square).count());
+    laid.limits = figures::limits(
+        question,
+        &laid,
+        crossings.iter().filter(|crossing| !crossing.square).count(),
+    );
     Some(laid)
 }
 

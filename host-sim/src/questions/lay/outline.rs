@@ -8,6 +8,8 @@ use crate::sim::plant::exchanger::Layout;
 
 /// Pads nearest to the entry that are tried as the start.
 const STARTS: usize = 6;
+/// None of them is farther from the entry than the nearest by more than this, m: leads are no place to save bends.
+const FARTHER_M: f64 = 1.0;
 /// Bends that a metre of lead weighs.
 const LEAD_BENDS: f64 = 4.0;
 /// A node counts as along the wall within this many spacings of the least distance.
@@ -38,7 +40,13 @@ struct Start {
 }
 
 /// The best way through the pads of one circuit; `None` where none of them is at a wall.
-pub(super) fn best(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool], entry: Point, layout: Layout) -> Option<Way> {
+pub(super) fn best(
+    floor: &Floor<'_>,
+    grid: &Grid,
+    is_mine: &[bool],
+    entry: Point,
+    layout: Layout,
+) -> Option<Way> {
     let by_wall: Vec<bool> = walls(floor, grid, is_mine);
     let mut best: Option<(Rank, Way)> = None;
     for start in starts(floor, grid, is_mine, entry) {
@@ -56,7 +64,13 @@ pub(super) fn best(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool], entry: Poin
                 let Some(way) = led(floor, grid, nodes, ends, entry, start.outward) else {
                     continue;
                 };
-                let along: f64 = way.nodes.iter().enumerate().filter(|(_, node)| by_wall[**node]).map(|(at, _)| at as f64).sum();
+                let along: f64 = way
+                    .nodes
+                    .iter()
+                    .enumerate()
+                    .filter(|(_, node)| by_wall[**node])
+                    .map(|(at, _)| at as f64)
+                    .sum();
                 // Rounded, so that mirror images rank alike.
                 let cost = (f64::from(bends) + LEAD_BENDS * way.leads_m.iter().sum::<f64>()) * 1e6;
                 let rank = Rank(ends, cost.round(), along);
@@ -76,9 +90,11 @@ fn walls(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool]) -> Vec<bool> {
     for pad in (0..is_mine.len()).filter(|pad| is_mine[*pad]) {
         for node in grid.ring(pad) {
             let place = grid.place(node);
-            near[node] = DIRECTIONS
-                .into_iter()
-                .any(|direction| floor.to_wall_m(place, direction).is_some_and(|away| away < reach));
+            near[node] = DIRECTIONS.into_iter().any(|direction| {
+                floor
+                    .to_wall_m(place, direction)
+                    .is_some_and(|away| away < reach)
+            });
         }
     }
     near
@@ -90,13 +106,21 @@ fn starts(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool], entry: Point) -> Vec
     for pad in (0..is_mine.len()).filter(|pad| is_mine[*pad]) {
         let middle = grid.middle(pad);
         for (outward, direction) in DIRECTIONS.into_iter().enumerate() {
-            let is_outer = grid.beside(pad, direction).is_none_or(|beside| !grid.pads[beside]);
+            let is_outer = grid
+                .beside(pad, direction)
+                .is_none_or(|beside| !grid.pads[beside]);
             if is_outer && floor.to_wall_m(middle, direction).is_some() {
-                starts.push(Start { pad, outward, away_m: distance(middle, entry) });
+                starts.push(Start {
+                    pad,
+                    outward,
+                    away_m: distance(middle, entry),
+                });
             }
         }
     }
     starts.sort_by(|a, b| a.away_m.total_cmp(&b.away_m));
+    let nearest_m = starts.first().map_or(0.0, |start| start.away_m);
+    starts.retain(|start| start.away_m <= nearest_m + FARTHER_M);
     let mut pads = Vec::new();
     for start in &starts {
         if !pads.contains(&start.pad) {
@@ -112,10 +136,21 @@ fn starts(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool], entry: Point) -> Vec
 }
 
 /// Trees that begin at a pad.
-fn trees(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool], start: usize, layout: Layout) -> Vec<Tree> {
-    let is_free = |direction: usize| grid.beside(start, DIRECTIONS[direction % 4]).is_some_and(|pad| is_mine[pad]);
+fn trees(
+    floor: &Floor<'_>,
+    grid: &Grid,
+    is_mine: &[bool],
+    start: usize,
+    layout: Layout,
+) -> Vec<Tree> {
+    let is_free = |direction: usize| {
+        grid.beside(start, DIRECTIONS[direction % 4])
+            .is_some_and(|pad| is_mine[pad])
+    };
     match layout {
-        Layout::Serpentine => [0, 1].map(|teeth| tree::comb(floor, grid, is_mine, start, teeth)).into(),
+        Layout::Serpentine => [0, 1]
+            .map(|teeth| tree::comb(floor, grid, is_mine, start, teeth))
+            .into(),
         Layout::CounterFlow => {
             let mut trees = Vec::new();
             for turn in [1, 3] {
@@ -128,7 +163,9 @@ fn trees(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool], start: usize, layout:
             if trees.is_empty() {
                 // No wall beside it: a pad alone, or one that faces a wall at the end of a line.
                 let first = (0..4).find(|direction| is_free(*direction)).unwrap_or(0);
-                trees.extend([1, 3].map(|turn| tree::spiral(floor, grid, is_mine, start, first, turn)));
+                trees.extend(
+                    [1, 3].map(|turn| tree::spiral(floor, grid, is_mine, start, first, turn)),
+                );
             }
             trees
         }
@@ -142,10 +179,20 @@ fn walk(grid: &Grid, tree: &Tree, from: usize) -> Vec<usize> {
     loop {
         let pad = grid.pad_of(node);
         // Corner of the pad: south-west 0, south-east 1, north-east 2, north-west 3. Past its side, or out along a link.
-        let corner = grid.ring(pad).iter().position(|other| *other == node).unwrap_or(0);
+        let corner = grid
+            .ring(pad)
+            .iter()
+            .position(|other| *other == node)
+            .unwrap_or(0);
         let outward = (corner + 3) % 4;
-        let direction = if tree.has(pad, outward) { outward } else { corner };
-        let next = grid.node_beside(node, DIRECTIONS[direction]).unwrap_or(from);
+        let direction = if tree.has(pad, outward) {
+            outward
+        } else {
+            corner
+        };
+        let next = grid
+            .node_beside(node, DIRECTIONS[direction])
+            .unwrap_or(from);
         if next == from {
             return nodes;
         }
@@ -156,7 +203,10 @@ fn walk(grid: &Grid, tree: &Tree, from: usize) -> Vec<usize> {
 
 /// Quarter bends of a way.
 pub(super) fn bends(grid: &Grid, nodes: &[usize]) -> u32 {
-    nodes.windows(3).map(|three| u32::from(sense(grid, [three[0], three[1], three[2]]) != 0)).sum()
+    nodes
+        .windows(3)
+        .map(|three| u32::from(sense(grid, [three[0], three[1], three[2]]) != 0))
+        .sum()
 }
 
 /// 1 where a way turns left, -1 right, 0 straight on.
@@ -166,7 +216,14 @@ pub(super) fn sense(grid: &Grid, nodes: [usize; 3]) -> i32 {
 }
 
 /// A way with its leads: straight to the wall, then along it to the entry.
-fn led(floor: &Floor<'_>, grid: &Grid, nodes: Vec<usize>, ends: usize, entry: Point, outward: usize) -> Option<Way> {
+fn led(
+    floor: &Floor<'_>,
+    grid: &Grid,
+    nodes: Vec<usize>,
+    ends: usize,
+    entry: Point,
+    outward: usize,
+) -> Option<Way> {
     let lead = |node: &usize| {
         let place = grid.place(*node);
         let away = floor.to_wall_m(place, DIRECTIONS[outward])?;

@@ -40,7 +40,11 @@ impl Piece {
     pub fn length_m(&self) -> f64 {
         match self {
             Self::Line { from, to } => distance(*from, *to),
-            Self::Arc { radius_m, sweep_rad, .. } => radius_m * sweep_rad.abs(),
+            Self::Arc {
+                radius_m,
+                sweep_rad,
+                ..
+            } => radius_m * sweep_rad.abs(),
         }
     }
 
@@ -52,9 +56,17 @@ impl Piece {
                 let share = along_m / distance(*from, *to).max(NEAR_M);
                 [0, 1].map(|axis| from[axis] + share * (to[axis] - from[axis]))
             }
-            Self::Arc { centre, radius_m, from_rad, sweep_rad } => {
+            Self::Arc {
+                centre,
+                radius_m,
+                from_rad,
+                sweep_rad,
+            } => {
                 let angle = from_rad + along_m / radius_m * sweep_rad.signum();
-                [centre[0] + radius_m * libm::cos(angle), centre[1] + radius_m * libm::sin(angle)]
+                [
+                    centre[0] + radius_m * libm::cos(angle),
+                    centre[1] + radius_m * libm::sin(angle),
+                ]
             }
         }
     }
@@ -63,8 +75,16 @@ impl Piece {
     #[must_use]
     pub fn part(&self, from_m: f64, to_m: f64) -> Self {
         match *self {
-            Self::Line { .. } => Self::Line { from: self.at(from_m), to: self.at(to_m) },
-            Self::Arc { centre, radius_m, from_rad, sweep_rad } => Self::Arc {
+            Self::Line { .. } => Self::Line {
+                from: self.at(from_m),
+                to: self.at(to_m),
+            },
+            Self::Arc {
+                centre,
+                radius_m,
+                from_rad,
+                sweep_rad,
+            } => Self::Arc {
                 centre,
                 radius_m,
                 from_rad: from_rad + from_m / radius_m * sweep_rad.signum(),
@@ -78,9 +98,12 @@ impl Piece {
     pub fn heading_rad(&self, along_m: f64) -> f64 {
         match self {
             Self::Line { from, to } => libm::atan2(to[1] - from[1], to[0] - from[0]),
-            Self::Arc { radius_m, from_rad, sweep_rad, .. } => {
-                from_rad + (along_m / radius_m + FRAC_PI_2) * sweep_rad.signum()
-            }
+            Self::Arc {
+                radius_m,
+                from_rad,
+                sweep_rad,
+                ..
+            } => from_rad + (along_m / radius_m + FRAC_PI_2) * sweep_rad.signum(),
         }
     }
 }
@@ -152,8 +175,14 @@ impl Turn {
 pub(super) fn round(points: &[(Point, usize)], wanted_m: f64, least_m: f64) -> Course {
     let count = points.len().saturating_sub(2);
     // Leg i leads to corner i; the last one to the end.
-    let legs: Vec<f64> = points.windows(2).map(|two| distance(two[0].0, two[1].0)).collect();
-    let lefts: Vec<bool> = points.windows(3).map(|three| turns_left(three[0].0, three[1].0, three[2].0)).collect();
+    let legs: Vec<f64> = points
+        .windows(2)
+        .map(|two| distance(two[0].0, two[1].0))
+        .collect();
+    let lefts: Vec<bool> = points
+        .windows(3)
+        .map(|three| turns_left(three[0].0, three[1].0, three[2].0))
+        .collect();
     let turns = turns(&legs, &lefts, least_m);
     let reach = |turn: Option<&Turn>| match turn {
         Some(Turn::Bulb(corner)) => Some(bulb_reach_m(legs[corner + 1], least_m)),
@@ -168,7 +197,8 @@ pub(super) fn round(points: &[(Point, usize)], wanted_m: f64, least_m: f64) -> C
     let mut course = Course {
         pieces: Vec::new(),
         corners: Vec::with_capacity(count),
-        ends: [points.first(), points.last()].map(|point| point.map_or([0.0; 2], |(place, _)| *place)),
+        ends: [points.first(), points.last()]
+            .map(|point| point.map_or([0.0; 2], |(place, _)| *place)),
         length_m: 0.0,
     };
     let mut from = course.ends[0];
@@ -182,14 +212,28 @@ pub(super) fn round(points: &[(Point, usize)], wanted_m: f64, least_m: f64) -> C
         let side = rotated(ahead, left);
         match turn {
             Turn::Quarter(_) => {
-                let radius_m = wanted_m.min(room(legs[first], before)).min(room(legs[first + 1], after));
+                let radius_m = wanted_m
+                    .min(room(legs[first], before))
+                    .min(room(legs[first + 1], after));
                 let begin = along(place, ahead, -radius_m);
                 course.line(from, begin);
                 let centre = along(begin, side, radius_m);
                 let tube_m = course.length_m + radius_m * FRAC_PI_2 / 2.0;
-                course.arc(centre, begin, radius_m, if left { FRAC_PI_2 } else { -FRAC_PI_2 });
+                course.arc(
+                    centre,
+                    begin,
+                    radius_m,
+                    if left { FRAC_PI_2 } else { -FRAC_PI_2 },
+                );
                 from = along(place, side, radius_m);
-                course.corners.push(Corner { at: place, left, radius_m, tube_m, bulb: false, node });
+                course.corners.push(Corner {
+                    at: place,
+                    left,
+                    radius_m,
+                    tube_m,
+                    bulb: false,
+                    node,
+                });
             }
             Turn::Bulb(_) => {
                 let width_m = legs[first + 1];
@@ -199,15 +243,40 @@ pub(super) fn round(points: &[(Point, usize)], wanted_m: f64, least_m: f64) -> C
                 course.line(from, begin);
                 let middle_m = course.length_m + length_m / 2.0;
                 course.arc(along(begin, side, -least_m), begin, least_m, -sign * angle);
-                let turned = along(along(begin, ahead, least_m * libm::sin(angle)), side, -least_m * (1.0 - libm::cos(angle)));
-                course.arc(along(along(begin, ahead, depth), side, width_m / 2.0), turned, least_m, sign * (PI + 2.0 * angle));
-                let back = along(turned, side, width_m + 2.0 * least_m * (1.0 - libm::cos(angle)));
-                course.arc(along(begin, side, width_m + least_m), back, least_m, -sign * angle);
+                let turned = along(
+                    along(begin, ahead, least_m * libm::sin(angle)),
+                    side,
+                    -least_m * (1.0 - libm::cos(angle)),
+                );
+                course.arc(
+                    along(along(begin, ahead, depth), side, width_m / 2.0),
+                    turned,
+                    least_m,
+                    sign * (PI + 2.0 * angle),
+                );
+                let back = along(
+                    turned,
+                    side,
+                    width_m + 2.0 * least_m * (1.0 - libm::cos(angle)),
+                );
+                course.arc(
+                    along(begin, side, width_m + least_m),
+                    back,
+                    least_m,
+                    -sign * angle,
+                );
                 from = along(begin, side, width_m);
                 for (corner, apart) in [(first, -1.0), (last, 1.0)] {
                     let (place, node) = points[corner + 1];
                     let tube_m = middle_m + apart * least_m * FRAC_PI_2 / 2.0;
-                    course.corners.push(Corner { at: place, left, radius_m: least_m, tube_m, bulb: true, node });
+                    course.corners.push(Corner {
+                        at: place,
+                        left,
+                        radius_m: least_m,
+                        tube_m,
+                        bulb: true,
+                        node,
+                    });
                 }
             }
         }
@@ -226,7 +295,11 @@ fn turns(legs: &[f64], lefts: &[bool], least_m: f64) -> Vec<Turn> {
             && lefts[corner] == lefts[corner + 1]
             && legs[corner + 1] / 2.0 < least_m - NEAR_M
             && has_room(legs, corner, least_m, turns.last());
-        turns.push(if is_narrow { Turn::Bulb(corner) } else { Turn::Quarter(corner) });
+        turns.push(if is_narrow {
+            Turn::Bulb(corner)
+        } else {
+            Turn::Quarter(corner)
+        });
         corner += if is_narrow { 2 } else { 1 };
     }
     turns
@@ -242,7 +315,8 @@ fn has_room(legs: &[f64], corner: usize, least_m: f64, before: Option<&Turn>) ->
     };
     let is_last = corner + 3 == legs.len();
     let taken_after = if is_last { 0.0 } else { least_m };
-    reach + taken_before <= legs[corner] + NEAR_M && reach + taken_after <= legs[corner + 2] + NEAR_M
+    reach + taken_before <= legs[corner] + NEAR_M
+        && reach + taken_after <= legs[corner + 2] + NEAR_M
 }
 
 /// How far a bulb reaches back along the straights beside it, m.
@@ -262,7 +336,12 @@ impl Course {
     fn arc(&mut self, centre: Point, from: Point, radius_m: f64, sweep_rad: f64) {
         if radius_m > NEAR_M {
             let from_rad = libm::atan2(from[1] - centre[1], from[0] - centre[0]);
-            self.pieces.push(Piece::Arc { centre, radius_m, from_rad, sweep_rad });
+            self.pieces.push(Piece::Arc {
+                centre,
+                radius_m,
+                from_rad,
+                sweep_rad,
+            });
             self.length_m += radius_m * sweep_rad.abs();
         }
     }

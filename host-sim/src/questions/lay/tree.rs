@@ -26,7 +26,9 @@ impl Tree {
 
     /// Pads with one link: where a branch ends.
     pub(super) fn ends(&self, is_mine: impl Fn(usize) -> bool) -> usize {
-        (0..self.0.len()).filter(|pad| is_mine(*pad) && self.0[*pad].count_ones() <= 1).count()
+        (0..self.0.len())
+            .filter(|pad| is_mine(*pad) && self.0[*pad].count_ones() <= 1)
+            .count()
     }
 }
 
@@ -38,7 +40,14 @@ fn is_gate(floor: &Floor<'_>, grid: &Grid, from: usize, to: usize) -> bool {
 /// A double spiral: the tree grows along the wall, which stays on one hand. `turn` is 1 with the wall at the left and 3 with the wall at the
 /// right: quarter turns towards it, counter-clockwise. Pockets become branches; a joint is crossed only when nothing is left on
 /// this side.
-pub(super) fn spiral(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool], start: usize, first: usize, turn: usize) -> Tree {
+pub(super) fn spiral(
+    floor: &Floor<'_>,
+    grid: &Grid,
+    is_mine: &[bool],
+    start: usize,
+    first: usize,
+    turn: usize,
+) -> Tree {
     let mut tree = Tree::new(grid);
     let mut seen = vec![false; grid.pads.len()];
     seen[start] = true;
@@ -85,16 +94,35 @@ pub(super) fn spiral(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool], start: us
 
 /// To and fro: the tree is a comb, whose teeth lie along one axis and whose back is the line of pads at `back`, the column or row
 /// of pads the circuit begins in.
-pub(super) fn comb(floor: &Floor<'_>, grid: &Grid, is_mine: &[bool], start: usize, teeth: usize) -> Tree {
+pub(super) fn comb(
+    floor: &Floor<'_>,
+    grid: &Grid,
+    is_mine: &[bool],
+    start: usize,
+    teeth: usize,
+) -> Tree {
     let across = grid.size[0];
-    let along = |pad: usize| if teeth == 0 { pad % across } else { pad / across };
+    let along = |pad: usize| {
+        if teeth == 0 {
+            pad % across
+        } else {
+            pad / across
+        }
+    };
     let back = along(start);
     // Teeth first, then the back, then what lies further from it; joints last.
     let mut links: Vec<(bool, usize, usize, usize, usize)> = Vec::new();
     for pad in (0..is_mine.len()).filter(|pad| is_mine[*pad]) {
         for direction in 0..2 {
-            if let Some(to) = grid.beside(pad, DIRECTIONS[direction]).filter(|to| is_mine[*to]) {
-                let away = if direction == teeth { 0 } else { 1 + along(pad).abs_diff(back) };
+            if let Some(to) = grid
+                .beside(pad, DIRECTIONS[direction])
+                .filter(|to| is_mine[*to])
+            {
+                let away = if direction == teeth {
+                    0
+                } else {
+                    1 + along(pad).abs_diff(back)
+                };
                 links.push((is_gate(floor, grid, pad, to), away, pad, direction, to));
             }
         }

@@ -69,13 +69,20 @@ pub(super) fn warmth(
         edge_w_mk: plant.house.edge_loss_w_mk,
     };
     let (map, _) = excess(floor, grid, ways, &slab);
-    let held = balance_point(&plant, Given::Floor(question.hold_c), question.store_c, &balance::options(&plant));
+    let held = balance_point(
+        &plant,
+        Given::Floor(question.hold_c),
+        question.store_c,
+        &balance::options(&plant),
+    );
     let celsius = |share: f64| held.outdoor_c + share * (held.supply_c - held.outdoor_c);
     let pads = pads(grid, &map);
     let least = pads.iter().copied().fold(f64::INFINITY, f64::min);
     let most = pads.iter().copied().fold(0.0, f64::max);
     let mut has_tube = vec![false; map.len()];
-    ways.iter().flatten().for_each(|node| has_tube[*node] = true);
+    ways.iter()
+        .flatten()
+        .for_each(|node| has_tube[*node] = true);
     let bare = (0..map.len())
         .filter(|node| !has_tube[*node] && !map[*node].is_nan())
         .map(|node| map[node])
@@ -98,7 +105,12 @@ pub(super) fn warmth(
 }
 
 /// A place between two straight runs that is as warm as the floor's mean and not far from the manifold.
-pub(super) fn sensor(question: &Question<'_>, grid: &Grid, ways: &[Vec<usize>], map: &[f64]) -> Option<Point> {
+pub(super) fn sensor(
+    question: &Question<'_>,
+    grid: &Grid,
+    ways: &[Vec<usize>],
+    map: &[f64],
+) -> Option<Point> {
     let mut straight = vec![false; map.len()];
     for three in ways.iter().flat_map(|way| way.windows(3)) {
         straight[three[1]] = sense(grid, [three[0], three[1], three[2]]) == 0;
@@ -107,18 +119,27 @@ pub(super) fn sensor(question: &Question<'_>, grid: &Grid, ways: &[Vec<usize>], 
     let mean = mean.iter().sum::<f64>() / mean.len().max(1) as f64;
     let plan = question.plan;
     let keep = Floor::new(plan, SENSOR_EDGE_M.max(plan.edge_m));
-    let candidates = (0..grid.pads.len()).filter(|pad| grid.pads[*pad]).filter_map(|pad| {
-        let ring = grid.ring(pad);
-        let middle = grid.middle(pad);
-        ring.iter().all(|node| straight[*node]).then(|| {
-            let off = ring.iter().map(|node| map[*node]).sum::<f64>() / 4.0 - mean;
-            let is_inside = keep.allowed_on(middle[0]).iter().any(|[low, high]| (*low..=*high).contains(&middle[1]));
-            // The water's whole excess is of the order of ten kelvin.
-            let cost = (10.0 * off).abs() + SENSOR_K_M * distance(middle, plan.entry) + if is_inside { 0.0 } else { 10.0 };
-            (cost, middle)
-        })
-    });
-    candidates.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, middle)| middle)
+    let candidates = (0..grid.pads.len())
+        .filter(|pad| grid.pads[*pad])
+        .filter_map(|pad| {
+            let ring = grid.ring(pad);
+            let middle = grid.middle(pad);
+            ring.iter().all(|node| straight[*node]).then(|| {
+                let off = ring.iter().map(|node| map[*node]).sum::<f64>() / 4.0 - mean;
+                let is_inside = keep
+                    .allowed_on(middle[0])
+                    .iter()
+                    .any(|[low, high]| (*low..=*high).contains(&middle[1]));
+                // The water's whole excess is of the order of ten kelvin.
+                let cost = (10.0 * off).abs()
+                    + SENSOR_K_M * distance(middle, plan.entry)
+                    + if is_inside { 0.0 } else { 10.0 };
+                (cost, middle)
+            })
+        });
+    candidates
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, middle)| middle)
 }
 
 impl Laid {

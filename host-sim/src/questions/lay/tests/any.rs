@@ -42,16 +42,48 @@ struct Any {
 fn any_floor() -> impl Strategy<Value = Any> {
     let size = (2.5..9.0_f64, 2.0..7.0_f64);
     let notch = (0..3_u8, 0.3..0.7_f64, 0.3..0.7_f64, 0.1..0.2_f64);
-    let post = (any::<bool>(), 0.1..0.7_f64, 0.1..0.7_f64, 0.2..0.8_f64, 0.2..0.8_f64);
-    let wishes = (any::<bool>(), any::<bool>(), any::<bool>(), 1..4_u32, any::<bool>());
-    let spacing = (prop::sample::select(vec![0.15, 0.2, 0.25, 0.3]), 0.1..0.2_f64, 0.06..0.1_f64);
+    let post = (
+        any::<bool>(),
+        0.1..0.7_f64,
+        0.1..0.7_f64,
+        0.2..0.8_f64,
+        0.2..0.8_f64,
+    );
+    let wishes = (
+        any::<bool>(),
+        any::<bool>(),
+        any::<bool>(),
+        1..4_u32,
+        any::<bool>(),
+    );
+    let spacing = (
+        prop::sample::select(vec![0.15, 0.2, 0.25, 0.3]),
+        0.1..0.2_f64,
+        0.06..0.1_f64,
+    );
     (size, notch, post, wishes, spacing, 0.0..1.0_f64).prop_map(
-        |((w, h), (shape, a, b, c), (has_post, px, py, pw, ph), (spiral, stretch, fill, count, joint), (spacing_m, edge_m, radius_m), entry)| {
+        |(
+            (w, h),
+            (shape, a, b, c),
+            (has_post, px, py, pw, ph),
+            (spiral, stretch, fill, count, joint),
+            (spacing_m, edge_m, radius_m),
+            entry,
+        )| {
             let (a, b) = (a * w, b * h);
             let corners = match shape {
                 0 => vec![[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]],
                 1 => vec![[0.0, 0.0], [w, 0.0], [w, b], [a, b], [a, h], [0.0, h]],
-                _ => vec![[0.0, 0.0], [w, 0.0], [w, h], [a + c * w, h], [a + c * w, b], [a, b], [a, h], [0.0, h]],
+                _ => vec![
+                    [0.0, 0.0],
+                    [w, 0.0],
+                    [w, h],
+                    [a + c * w, h],
+                    [a + c * w, b],
+                    [a, b],
+                    [a, h],
+                    [0.0, h],
+                ],
             };
             let (x, y) = (px * w, py * h);
             let mut plan = Plan {
@@ -62,13 +94,26 @@ fn any_floor() -> impl Strategy<Value = Any> {
                 ..Plan::of_outline(corners)
             };
             if has_post {
-                plan.obstacles.push(Rect { low: [x, y], high: [x + pw, y + ph] });
+                plan.obstacles.push(Rect {
+                    low: [x, y],
+                    high: [x + pw, y + ph],
+                });
             }
             if joint && !stretch {
                 plan.joints.push([[a * 0.9, 0.0], [a * 0.9, h]]);
             }
-            let layout = if spiral { Layout::CounterFlow } else { Layout::Serpentine };
-            Any { plan, spacing_m, layout, stretch, fill }
+            let layout = if spiral {
+                Layout::CounterFlow
+            } else {
+                Layout::Serpentine
+            };
+            Any {
+                plan,
+                spacing_m,
+                layout,
+                stretch,
+                fill,
+            }
         },
     )
 }
@@ -89,7 +134,9 @@ fn from_walls_m(plan: &Plan, place: Point) -> f64 {
 /// Nodes on the way between corners, by the table alone.
 fn nodes_by_table(table: &[CornerRow], pitch: Point) -> Vec<[i64; 2]> {
     let first = table[0].at;
-    let index = |place: Point| [0, 1].map(|axis| ((place[axis] - first[axis]) / pitch[axis]).round() as i64);
+    let index = |place: Point| {
+        [0, 1].map(|axis| ((place[axis] - first[axis]) / pitch[axis]).round() as i64)
+    };
     let mut nodes = vec![index(first)];
     for two in table.windows(2) {
         let to = index(two[1].at);
@@ -111,7 +158,9 @@ fn holds(case: &Any) -> Result<bool, String> {
     };
     let laid = match lay(&question) {
         Ok(laid) => laid,
-        Err(LayError::TooSmall | LayError::NotSplit(_) | LayError::FarEntry(_)) => return Ok(false),
+        Err(LayError::TooSmall | LayError::NotSplit(_) | LayError::FarEntry(_)) => {
+            return Ok(false);
+        }
         Err(error) => return Err(error.to_string()),
     };
     let say = |what: String| Err(format!("{what} in {case:?}"));
@@ -124,7 +173,9 @@ fn holds(case: &Any) -> Result<bool, String> {
     for (number, circuit) in laid.circuits.iter().enumerate() {
         let course = &circuit.course;
         let nodes = nodes_by_table(&circuit.table, laid.pitch_m);
-        let start = [0, 1].map(|axis: usize| ((circuit.table[0].at[axis] - origin[axis]) / laid.pitch_m[axis]).round() as i64);
+        let start = [0, 1].map(|axis: usize| {
+            ((circuit.table[0].at[axis] - origin[axis]) / laid.pitch_m[axis]).round() as i64
+        });
         count += nodes.len();
         for node in &nodes {
             if !met.insert([0, 1].map(|axis: usize| node[axis] + start[axis])) {
@@ -133,12 +184,21 @@ fn holds(case: &Any) -> Result<bool, String> {
         }
         let by_table = length_by_table(&circuit.table);
         let pieces_m: f64 = course.pieces.iter().map(Piece::length_m).sum();
-        if (by_table - course.length_m).abs() > 1e-9 * by_table.max(1.0) || (pieces_m - course.length_m).abs() > 1e-9 * pieces_m.max(1.0) {
-            return say(format!("length {} by table {by_table} by pieces {pieces_m}", course.length_m));
+        if (by_table - course.length_m).abs() > 1e-9 * by_table.max(1.0)
+            || (pieces_m - course.length_m).abs() > 1e-9 * pieces_m.max(1.0)
+        {
+            return say(format!(
+                "length {} by table {by_table} by pieces {pieces_m}",
+                course.length_m
+            ));
         }
         let [a, b] = course.ends;
         let apart = distance(a, b);
-        if laid.pitch_m.iter().all(|pitch| (apart - pitch).abs() > 1e-9) {
+        if laid
+            .pitch_m
+            .iter()
+            .all(|pitch| (apart - pitch).abs() > 1e-9)
+        {
             return say(format!("the ends are {apart} m apart"));
         }
         // Each piece begins where the one before ends.
@@ -152,16 +212,26 @@ fn holds(case: &Any) -> Result<bool, String> {
         if distance(at, course.ends[1]) > 1e-7 {
             return say("a gap at the end".to_owned());
         }
-        let bulbs: Vec<f64> = course.corners.iter().filter(|corner| corner.bulb).map(|corner| corner.tube_m).collect();
+        let bulbs: Vec<f64> = course
+            .corners
+            .iter()
+            .filter(|corner| corner.bulb)
+            .map(|corner| corner.tube_m)
+            .collect();
         let samples = course.every(0.0, 0.02);
-        let chords: f64 = samples.windows(2).map(|two| distance(two[0].1, two[1].1)).sum();
+        let chords: f64 = samples
+            .windows(2)
+            .map(|two| distance(two[0].1, two[1].1))
+            .sum();
         let last_m = samples.last().map_or(0.0, |(tube_m, ..)| *tube_m);
         // Chords of 2 cm on the tightest bend are a third of a thousandth short.
         if (chords - last_m).abs() > 2e-3 * last_m + 1e-6 {
             return say(format!("length {last_m} by samples {chords}"));
         }
         points.extend(samples.into_iter().step_by(3).map(|(tube_m, place, _)| {
-            let near_bulb = bulbs.iter().any(|bulb| (bulb - tube_m).abs() < 3.0 * least_m);
+            let near_bulb = bulbs
+                .iter()
+                .any(|bulb| (bulb - tube_m).abs() < 3.0 * least_m);
             (number, tube_m, place, near_bulb)
         }));
     }
@@ -169,14 +239,30 @@ fn holds(case: &Any) -> Result<bool, String> {
         return say("served area is not its nodes".to_owned());
     }
     let flagged = |what: fn(&Limit) -> bool| laid.limits.iter().any(what);
-    let tight = laid.circuits.iter().flat_map(|circuit| &circuit.course.corners).any(|corner| corner.radius_m < least_m - 1e-9);
+    let tight = laid
+        .circuits
+        .iter()
+        .flat_map(|circuit| &circuit.course.corners)
+        .any(|corner| corner.radius_m < least_m - 1e-9);
     if tight && !flagged(|limit| matches!(limit, Limit::TightBends(..))) {
         return say("a tight bend nobody tells".to_owned());
     }
-    let gap_m = if flagged(|limit| matches!(limit, Limit::NarrowGap(_))) { 0.0 } else { 3.0 * plant.floor.tube.outside_m };
+    let gap_m = if flagged(|limit| matches!(limit, Limit::NarrowGap(_))) {
+        0.0
+    } else {
+        3.0 * plant.floor.tube.outside_m
+    };
     // Round an inner corner the bend cuts the diagonal by (√2 - 1) of its radius.
-    let radius_m = laid.circuits.iter().flat_map(|circuit| &circuit.course.corners).map(|corner| corner.radius_m).fold(0.0, f64::max);
-    let edge_m = case.plan.edge_m.min(SQRT_2 * case.plan.edge_m - (SQRT_2 - 1.0) * radius_m);
+    let radius_m = laid
+        .circuits
+        .iter()
+        .flat_map(|circuit| &circuit.course.corners)
+        .map(|corner| corner.radius_m)
+        .fold(0.0, f64::max);
+    let edge_m = case
+        .plan
+        .edge_m
+        .min(SQRT_2 * case.plan.edge_m - (SQRT_2 - 1.0) * radius_m);
     let mut cells: HashMap<[i64; 2], Vec<usize>> = HashMap::new();
     let cell = |place: Point| place.map(|along| (along / pitch_m).floor() as i64);
     for (at, (_, _, place, near_bulb)) in points.iter().enumerate() {
@@ -186,7 +272,8 @@ fn holds(case: &Any) -> Result<bool, String> {
             return say(format!("{wall_m} m from a wall at {place:?}"));
         }
         for Rect { low, high } in &case.plan.obstacles {
-            let [dx, dy] = [0, 1].map(|axis: usize| (low[axis] - place[axis]).max(place[axis] - high[axis]));
+            let [dx, dy] =
+                [0, 1].map(|axis: usize| (low[axis] - place[axis]).max(place[axis] - high[axis]));
             if !near_bulb && libm::hypot(dx.max(0.0), dy.max(0.0)) < edge_m - 1e-6 {
                 return say(format!("too near an obstacle at {place:?}"));
             }
@@ -195,21 +282,35 @@ fn holds(case: &Any) -> Result<bool, String> {
     for (at, (number, tube_m, place, near_bulb)) in points.iter().enumerate() {
         let [x, y] = cell(*place);
         for beside in [[0, 0], [1, 0], [0, 1], [1, 1], [-1, 1]] {
-            for other in cells.get(&[x + beside[0], y + beside[1]]).into_iter().flatten() {
+            for other in cells
+                .get(&[x + beside[0], y + beside[1]])
+                .into_iter()
+                .flatten()
+            {
                 let (other_number, other_m, other_place, other_bulb) = points[*other];
-                let is_same = *number == other_number && (tube_m - other_m).abs() < 3.2 * pitch_m.max(2.0 * least_m);
+                let is_same = *number == other_number
+                    && (tube_m - other_m).abs() < 3.2 * pitch_m.max(2.0 * least_m);
                 if is_same || *other == at {
                     continue;
                 }
                 let apart = distance(*place, other_place);
-                let least = if *near_bulb || other_bulb { gap_m } else { pitch_m };
+                let least = if *near_bulb || other_bulb {
+                    gap_m
+                } else {
+                    pitch_m
+                };
                 if apart < least - 1e-9 {
                     return say(format!("runs {apart} m apart, not {least}, at {place:?}"));
                 }
             }
         }
     }
-    if !case.plan.joints.is_empty() && laid.circuits.len() == 1 && case.layout == Layout::CounterFlow && !case.fill && laid.crossings.len() % 2 != 0 {
+    if !case.plan.joints.is_empty()
+        && laid.circuits.len() == 1
+        && case.layout == Layout::CounterFlow
+        && !case.fill
+        && laid.crossings.len() % 2 != 0
+    {
         return say(format!("{} crossings of a joint", laid.crossings.len()));
     }
     Ok(true)
