@@ -4,6 +4,7 @@ pub mod input;
 pub mod log;
 pub mod message;
 pub mod output;
+pub mod plan;
 pub mod quantity;
 pub mod settings_file;
 pub mod settings_relations;

@@ -4,6 +4,7 @@ mod compare;
 mod drill;
 mod fit;
 mod identify;
+mod lay;
 mod listen;
 mod replay;
 mod send_settings;
@@ -60,6 +61,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Winter(args)) => winter::run(&args),
         Some(Verb::Drill(args)) => drill::run(&args),
         Some(Verb::Identify(args)) => identify::run(&args),
+        Some(Verb::Lay(args)) => lay::run(&args),
         Some(Verb::Listen(args)) => listen::run(&args),
         Some(Verb::SendSettings(args)) => send_settings::run(&args),
         Some(Verb::Size(args)) => size::run(&args),

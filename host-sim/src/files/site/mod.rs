@@ -8,6 +8,7 @@
 pub mod ask;
 mod change;
 mod document;
+pub(crate) mod edit;
 pub(crate) mod error;
 mod keys;
 mod lints;

@@ -1,11 +1,11 @@
 //! What goes into the site file: every key that follows a value this log told, with its range, and the text with each change commented.
 
 use jiff::civil::Date;
-use toml::de::{DeTable, DeValue};
 
 use super::parameters::{COUNT, PARAMETERS, Point, Role, at, flow_l_s};
 use super::verdict::{Fitted, NINETY};
 use crate::files::quantity::{self, Dimension, Units};
+use crate::files::site::edit::{Edit, edited};
 use crate::files::site::{Changeable, SiteConfig};
 
 /// Words before the range in a comment; a later fit finds the range by them.
@@ -117,74 +117,37 @@ pub fn site_file(
     days: (Date, Date),
 ) -> Result<String, String> {
     let units = quantity::units_in(original);
-    let root = DeTable::parse(original).map_err(|error| error.message().to_owned())?;
-    // Places are found in the text as it was; edits go from the last to the first.
-    let mut edits: Vec<(usize, usize, String)> = Vec::new();
-    let mut missing: Vec<(String, String)> = Vec::new();
-    for change in changes {
-        let (section, key) = change.key.split_once('.').unwrap_or(("", change.key));
-        let value = change.text(change.new, units);
-        let value = if change.dimension == Dimension::Fraction {
-            value
-        } else {
-            format!("\"{value}\"")
-        };
-        let range = if change.known {
-            format!(
-                "{RANGE}{} to {}",
-                change.text(change.range.0, units),
-                change.text(change.range.1, units)
-            )
-        } else {
-            "not known by itself, goes with the other values".to_owned()
-        };
-        let comment = format!(
-            "{MARK}from {nights} nights of {} to {}: was {}; {range}.",
-            days.0,
-            days.1,
-            change.text(change.old, units)
-        );
-        let table = root.get_ref().get_key_value(section);
-        let found = table.and_then(|(_, table)| match table.get_ref() {
-            DeValue::Table(table) => table.get_key_value(key),
-            _ => None,
-        });
-        match (table, found) {
-            (_, Some((name, old))) => {
-                let line = original[..name.span().start]
-                    .rfind('\n')
-                    .map_or(0, |at| at + 1);
-                edits.push((line, line, format!("{comment}\n")));
-                edits.push((old.span().start, old.span().end, value));
+    let edits: Vec<Edit> = changes
+        .iter()
+        .map(|change| {
+            let value = change.text(change.new, units);
+            let value = if change.dimension == Dimension::Fraction {
+                value
+            } else {
+                format!("\"{value}\"")
+            };
+            let range = if change.known {
+                format!(
+                    "{RANGE}{} to {}",
+                    change.text(change.range.0, units),
+                    change.text(change.range.1, units)
+                )
+            } else {
+                "not known by itself, goes with the other values".to_owned()
+            };
+            Edit {
+                key: change.key.to_owned(),
+                value,
+                comment: format!(
+                    "{MARK}from {nights} nights of {} to {}: was {}; {range}.",
+                    days.0,
+                    days.1,
+                    change.text(change.old, units)
+                ),
             }
-            (Some((name, _)), None) => {
-                let end = original[name.span().end..]
-                    .find('\n')
-                    .map_or(original.len(), |at| name.span().end + at + 1);
-                edits.push((end, end, format!("{comment}\n{key} = {value}\n")));
-            }
-            (None, None) => {
-                missing.push((section.to_owned(), format!("{comment}\n{key} = {value}\n")));
-            }
-        }
-    }
-    edits.sort_by_key(|(from, ..)| *from);
-    let mut text = original.to_owned();
-    for (from, to, by) in edits.into_iter().rev() {
-        text.replace_range(from..to, &by);
-    }
-    let mut last = String::new();
-    for (section, lines) in missing {
-        if !text.is_empty() && !text.ends_with('\n') {
-            text.push('\n');
-        }
-        if section != last {
-            text.push_str(&format!("\n[{section}]\n"));
-            last = section;
-        }
-        text.push_str(&lines);
-    }
-    Ok(text)
+        })
+        .collect();
+    edited(original, &edits)
 }
 
 #[cfg(test)]
