@@ -6,10 +6,11 @@
 
 use core::ops::Range;
 
-use crc::{CRC_32_ISO_HDLC, Crc, NoTable};
+use crc::{CRC_32_ISO_HDLC, Crc, Table};
 use embedded_storage::nor_flash::NorFlash;
 
-static CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
+/// With a table of 1 KiB, since a boot works out the checksums of all slots.
+static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
 
 /// Bytes of a slot taken by serial number and checksum.
 pub const OVERHEAD: usize = 8;
@@ -165,10 +166,6 @@ impl<const SLOT: usize> Ring<SLOT> {
 
     fn slot<F: NorFlash>(&self, flash: &mut F, place: u32) -> Option<Slot<SLOT>> {
         let bytes = self.bytes(flash, place)?;
-        // Most of a young unit's flash; working out its checksums would be half of the boot's work.
-        if blank(&bytes) {
-            return None;
-        }
         let (body, sum) = bytes.split_last_chunk::<4>()?;
         let (serial, _) = bytes.split_first_chunk::<4>()?;
         (CRC.checksum(body) == u32::from_le_bytes(*sum))
@@ -176,10 +173,7 @@ impl<const SLOT: usize> Ring<SLOT> {
     }
 
     fn is_blank<F: NorFlash>(&self, flash: &mut F, place: u32) -> bool {
-        self.bytes(flash, place).is_some_and(|bytes| blank(&bytes))
+        self.bytes(flash, place)
+            .is_some_and(|bytes| bytes.iter().all(|byte| *byte == 0xFF))
     }
-}
-
-fn blank(bytes: &[u8]) -> bool {
-    bytes.iter().all(|byte| *byte == 0xFF)
 }
