@@ -500,9 +500,9 @@ pub struct Lay {
     /// Distance from run to run; without it the site's.
     #[arg(long, value_name = "LENGTH")]
     pub spacing: Option<String>,
-    /// Double spiral, to and fro, or both compared and the first drawn; without it the site's.
-    #[arg(long, value_name = "counter-flow|serpentine|both")]
-    pub layout: Option<LaidAs>,
+    /// As a double spiral, to and fro, or both compared and the first drawn.
+    #[arg(long, value_enum, default_value_t = LaidAs::CounterFlow)]
+    pub layout: LaidAs,
     /// Leave strips beside obstacles and inner corners bare instead of closing them by detours.
     #[arg(long)]
     pub leave_strips: bool,

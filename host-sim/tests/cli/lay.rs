@@ -149,6 +149,27 @@ fn size_judges_what_is_written() {
     assert_eq!(out.status.code(), Some(2));
 }
 
+/// A plan that is another rectangle than the site's house: its sides go into the file as well.
+#[test]
+fn a_larger_plan_can_be_judged() {
+    let folder = Folder::new();
+    let plan = folder.file("plan.toml", "[floor]\nwidth = \"4 m\"\nlength = \"7 m\"\n");
+    let laid = folder.path("laid.toml");
+    let out = host_sim(&["lay", "--plan", text(&plan), "--write-site", text(&laid)]);
+    assert!(String::from_utf8_lossy(&out.stdout).contains("this plan 28.0 m²"));
+    let written = std::fs::read_to_string(&laid).expect("a site file");
+    assert!(
+        written.contains("width = \"4 m\"") && written.contains("length = \"7 m\""),
+        "{written}"
+    );
+    let size = host_sim(&["size", "--site", text(&laid)]);
+    assert!(
+        size.status.code().is_some_and(|code| code < 2),
+        "{}",
+        String::from_utf8_lossy(&size.stderr)
+    );
+}
+
 #[test]
 fn both_layouts_are_compared() {
     let numbers = json(&["--layout", "both"], 0);

@@ -14,8 +14,9 @@ use crate::files::site::edit::{Edit, edited};
 use crate::present::house;
 use crate::present::lay::{Shown, json, page, pdf, svg, text};
 use crate::present::page::made;
-use crate::questions::lay::{Laid, Printed, Question, lay};
+use crate::questions::lay::{Laid, Printed, Question, house_lines, is_other_floor, lay};
 use crate::questions::size::Asked;
+use crate::sim::plant::config::PlantConfig;
 use crate::sim::plant::exchanger::Layout;
 
 /// Possible spacings and coils, m.
@@ -81,10 +82,9 @@ pub(super) fn run(args: &cli::Lay) -> anyhow::Result<Outcome> {
     let site_file = inputs.output(args.write_site.as_ref())?;
     let cancel = output::cancel_on_ctrl_c()?;
     let (first, second) = match args.layout {
-        None => (plant.floor.layout, None),
-        Some(LaidAs::CounterFlow) => (Layout::CounterFlow, None),
-        Some(LaidAs::Serpentine) => (Layout::Serpentine, None),
-        Some(LaidAs::Both) => (Layout::CounterFlow, Some(Layout::Serpentine)),
+        LaidAs::CounterFlow => (Layout::CounterFlow, None),
+        LaidAs::Serpentine => (Layout::Serpentine, None),
+        LaidAs::Both => (Layout::CounterFlow, Some(Layout::Serpentine)),
     };
     let drawn = laid(first)?;
     let other = second.map(laid).transpose()?;
@@ -102,6 +102,7 @@ pub(super) fn run(args: &cli::Lay) -> anyhow::Result<Outcome> {
         house: &house,
         made: &made,
         scale: args.scale,
+        site_floor_m2: plant.house.floor_area_m2(),
         units,
     };
     let mut outputs = OutputSet::new();
@@ -118,7 +119,7 @@ pub(super) fn run(args: &cli::Lay) -> anyhow::Result<Outcome> {
         outputs.add(file)?;
     }
     if let Some(mut file) = site_file {
-        file.write_all(own_site(args, &drawn)?.as_bytes())?;
+        file.write_all(own_site(args, &plan, plant, &drawn)?.as_bytes())?;
         outputs.add(file)?;
     }
     outputs.persist(&cancel)?;
@@ -137,7 +138,12 @@ pub(super) fn run(args: &cli::Lay) -> anyhow::Result<Outcome> {
 }
 
 /// The site file with the tube as drawn; without one only the lines that follow from the drawing.
-fn own_site(args: &cli::Lay, laid: &Laid) -> anyhow::Result<String> {
+fn own_site(
+    args: &cli::Lay,
+    plan: &Plan,
+    plant: &PlantConfig,
+    laid: &Laid,
+) -> anyhow::Result<String> {
     let original = args
         .site
         .as_deref()
@@ -149,7 +155,10 @@ fn own_site(args: &cli::Lay, laid: &Laid) -> anyhow::Result<String> {
     } else {
         args.answer.shown.units
     };
-    let lines = laid.site_lines(units);
+    let mut lines = laid.site_lines(units);
+    if is_other_floor(laid.floor_m2, plant.house.floor_area_m2()) {
+        lines.extend(house_lines(plan, units));
+    }
     let comment = "# As drawn by host-sim lay.";
     let edits: Vec<Edit> = lines
         .iter()

@@ -35,6 +35,8 @@ pub struct Shown<'a> {
     pub house: &'a str,
     /// When it was made.
     pub made: &'a str,
+    /// The house's floor as the site has it, m².
+    pub site_floor_m2: f64,
     /// The scale asked for, one to so many.
     pub scale: Option<u32>,
     /// Units shown.

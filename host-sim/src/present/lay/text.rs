@@ -8,7 +8,7 @@ use crate::files::plan::Point;
 use crate::files::quantity::Units;
 use crate::present::page::Table;
 use crate::present::wrap_at;
-use crate::questions::lay::{Circuit, Laid};
+use crate::questions::lay::{Circuit, Laid, is_other_floor};
 use crate::sim::plant::exchanger::Layout;
 
 const WIDTH: usize = 96;
@@ -94,6 +94,14 @@ fn floor(shown: &Shown<'_>) -> Vec<String> {
     if shown.plan.mesh_m.is_some() && shown.plan.mesh_start.is_none() {
         let [x, y] = laid.first_node.map(|along| length(along, units));
         lines.push(format!("Lay the mesh so that bars cross at {x} across and {y} up: every run then sits on a bar."));
+    }
+    if is_other_floor(laid.floor_m2, shown.site_floor_m2) {
+        lines.push(format!(
+            "The site's house has {} of floor, this plan {}: losses and evenness are the site's. A rectangle's sides go into the site file with \
+             --write-site; for another floor set house.width and house.length to a rectangle of its area.",
+            area(shown.site_floor_m2, units),
+            area(laid.floor_m2, units)
+        ));
     }
     if laid.detours > 0 {
         lines.push(format!(

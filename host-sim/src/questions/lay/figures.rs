@@ -8,6 +8,7 @@ use super::outline::{Way, distance, sense};
 use super::round::{Course, Piece, round};
 use super::{BALANCED, GAP_DIAMETERS, Laid, Limit, NOT_SERVED, Question};
 use crate::files::plan::{Plan, Point};
+use crate::files::quantity::Units;
 use crate::files::site::{Changeable, longest_usual_m};
 use crate::sim::plant::exchanger::Layout;
 
@@ -383,7 +384,7 @@ fn bulges(laid: &Laid) -> f64 {
 
 /// What the site file is told.
 #[must_use]
-pub(super) fn site_lines(laid: &Laid, units: crate::files::quantity::Units) -> Vec<SiteLine> {
+pub(super) fn site_lines(laid: &Laid, units: Units) -> Vec<SiteLine> {
     let count = laid.circuits.len() as f64;
     let length_m = laid.circuits.iter().map(Circuit::whole_m).sum::<f64>() / count;
     let bends = laid
@@ -421,5 +422,33 @@ pub(super) fn site_lines(laid: &Laid, units: crate::files::quantity::Units) -> V
     ]
     .into_iter()
     .flatten()
+    .collect()
+}
+
+/// Whether a plan's floor is another than the site's, by more than the rounding of a drawing; both m².
+#[must_use]
+pub fn is_other_floor(plan_m2: f64, site_m2: f64) -> bool {
+    (plan_m2 / site_m2 - 1.0).abs() > 0.02
+}
+
+/// Width and length for the site file, where the plan is a rectangle: the site knows no other floor.
+#[must_use]
+pub fn house_lines(plan: &Plan, units: Units) -> Vec<SiteLine> {
+    let [a, b, c, _] = plan.corners[..] else {
+        return Vec::new();
+    };
+    let (one, other) = (distance(a, b), distance(b, c));
+    [
+        ("house.width", one.min(other)),
+        ("house.length", one.max(other)),
+    ]
+    .into_iter()
+    .filter_map(|(key, value)| {
+        let place = Changeable::find(key).ok()?;
+        Some(SiteLine {
+            key,
+            value: place.written_in(value, units).to_string(),
+        })
+    })
     .collect()
 }

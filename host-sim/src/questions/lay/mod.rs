@@ -24,7 +24,7 @@ use crate::files::site::longest_usual_m;
 use crate::sim::plant::config::PlantConfig;
 use crate::sim::plant::exchanger::Layout;
 pub use coils::Coil;
-pub use figures::{Circuit, CornerRow, SiteLine};
+pub use figures::{Circuit, CornerRow, SiteLine, house_lines, is_other_floor};
 use floor::Floor;
 use grid::{Grid, Lines};
 pub use round::{Corner, Course, Piece};
