@@ -3,8 +3,8 @@
 #
 #   tests/bare.sh rustup|debian DIRECTORY TARGET SUBCOMMAND [ARGUMENT …]
 #
-# Debian's compiler has no library for these targets, so it builds `core` itself, which cargo lets it do
-# only with RUSTC_BOOTSTRAP; and it does not bring a linker of its own.
+# Debian's compiler has no library for these targets, so it builds `core` itself (for WebAssembly all of `std`), which cargo
+# lets it do only with RUSTC_BOOTSTRAP; and it does not bring a linker of its own.
 set -euo pipefail
 how=$1 directory=$2 target=$3
 shift 3
@@ -13,8 +13,12 @@ case $how in
   rustup) exec cargo "$1" --locked --target "$target" "${@:2}" ;;
   debian)
     linker="CARGO_TARGET_$(tr a-z- A-Z_ <<<"$target")_LINKER"
-    exec env PATH="/usr/bin:$PATH" RUSTC_BOOTSTRAP=1 "$linker=ld.lld-19" \
-      cargo "$1" --locked -Zbuild-std=core --target "$target" "${@:2}"
+    case $target in
+      wasm32-*) library=std,panic_abort lld=wasm-ld-19 ;;
+      *) library=core lld=ld.lld-19 ;;
+    esac
+    exec env PATH="/usr/bin:$PATH" RUSTC_BOOTSTRAP=1 "$linker=$lld" \
+      cargo "$1" --locked "-Zbuild-std=$library" --target "$target" "${@:2}"
     ;;
   *)
     echo "$0: found compiler \"$how\"; expected rustup or debian" >&2

@@ -15,7 +15,7 @@ have cc || need+=(gcc libc6-dev)
 have c++ || [ -n "$quick" ] || need+=(g++)
 cross=none
 if [ -z "$quick" ]; then
-  if have rustup && rustup target add thumbv6m-none-eabi thumbv7m-none-eabi thumbv7em-none-eabihf >/dev/null 2>&1; then
+  if have rustup && rustup target add thumbv6m-none-eabi thumbv7m-none-eabi thumbv7em-none-eabihf wasm32-unknown-unknown >/dev/null 2>&1; then
     cross=rustup
   else
     # Debian's compiler with its library source builds the bare-metal targets.
@@ -28,6 +28,7 @@ if [ -z "$quick" ]; then
   have qemu-system-arm || need+=(qemu-system-arm)
   have node || need+=(nodejs)
   have npm || need+=(npm)
+  have chromium || have google-chrome || need+=(chromium)
 fi
 if ! cargo fmt --version >/dev/null 2>&1 || ! cargo clippy --version >/dev/null 2>&1; then
   if have rustup; then rustup component add rustfmt clippy; else need+=(rustfmt-web rust-web-clippy); fi
@@ -65,6 +66,8 @@ if [ "$cross" != none ]; then
 fi
 
 if [ -z "$quick" ]; then
+  say "the page, in node and in a browser"
+  tests/page.sh "$cross"
   say "fuzzing, a short run"
   tests/fuzz.sh 20
 fi

@@ -13,7 +13,7 @@
 //! | [`sim`] | house, weather and controller in closed loop: no files, threads, clock or terminal |
 
 pub mod account;
-#[cfg(feature = "pc")]
+#[cfg(feature = "cli")]
 pub mod cli;
 pub mod files;
 pub mod present;

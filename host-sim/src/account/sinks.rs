@@ -95,6 +95,13 @@ impl RunSinks {
         }
     }
 
+    /// The numbers and the picture so far, where there is one.
+    #[must_use]
+    pub fn so_far(&self) -> Option<(SummaryNumbers, Series)> {
+        let recorder = self.recorder.clone()?;
+        Some((self.metrics.clone().finish(), recorder.finish()))
+    }
+
     /// Ends the run: the numbers, what a report draws, and the trace's file in `outputs`.
     ///
     /// # Errors

@@ -1,21 +1,31 @@
 //! The command line as typed.
 
 pub mod commands;
+#[cfg(feature = "pc")]
 mod fit;
 mod log_form;
+#[cfg(feature = "pc")]
+mod page;
+#[cfg(feature = "pc")]
 mod spells;
 
 use std::path::PathBuf;
 
+#[cfg(feature = "pc")]
+use clap::ArgGroup;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
-use clap::{ArgGroup, Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand};
 
 use crate::files::quantity::Units;
 use crate::files::weather::Climate;
 use crate::questions::spells::risk::Rates;
 
+#[cfg(feature = "pc")]
 pub use fit::Fit;
 pub use log_form::LogForm;
+#[cfg(feature = "pc")]
+pub use page::Page;
+#[cfg(feature = "pc")]
 pub use spells::Spells;
 
 /// Replays sensor logs through the slab controller and simulates its winters on a PC.
@@ -48,6 +58,7 @@ Try first:
   host-sim tune --write found.toml --report tune.html              settings for this site, found in minutes
   host-sim tonight --help                                          light the fire tonight?
   host-sim fit --help                                              your house from its own log
+  host-sim page --help                                             all of this in a browser, for somebody without the program
   host-sim settings > settings.toml                                what is yours to choose, to edit (--all: every setting)
   host-sim site > site.toml                                        the demo house with every key, to edit
 With a unit on the serial line:
@@ -70,22 +81,32 @@ pub enum Verb {
     Lay(Lay),
     /// Rehearse what can go wrong: does the controller do what it must, in time?
     Drill(Drill),
+    #[cfg(feature = "pc")]
     /// Run cold spells with faults drawn by seed: does the slab freeze where a simpler control would have held it?
     Spells(Spells),
+    #[cfg(feature = "pc")]
     /// Write a unit's rows to a log file over the serial line, or read out its own log or settings.
     Listen(Listen),
+    #[cfg(feature = "pc")]
     /// Which sensor is which? Shows every sensor of a unit as it reads; hold one in your hand and see which rises.
     Identify(Identify),
+    #[cfg(feature = "pc")]
     /// Send a settings file to a unit over the serial line: checked here, then there, and read back.
     SendSettings(SendSettings),
     /// This afternoon: will the store alone hold the slab until morning, or light the fire by when?
     Tonight(Tonight),
+    #[cfg(feature = "pc")]
     /// Learn the house from its own log: what the site file could only guess, with ranges, and what the log cannot tell.
     Fit(Fit),
+    #[cfg(feature = "pc")]
     /// Find settings for this site: which hold the slab, and what do they cost?
     Tune(Tune),
+    #[cfg(feature = "pc")]
     /// Compare with simpler controls: what is each rule worth?
     Compare(Compare),
+    #[cfg(feature = "pc")]
+    /// Write one page that holds the simulator: try everything in a browser, without installing, without a network.
+    Page(Page),
     /// Print a settings file: what is yours to choose, or every setting, with range and meaning.
     Settings(SettingsFile),
     /// Print the demo site file with every key, its range and meaning, or a short one for your own house from a few questions.
@@ -254,6 +275,7 @@ fn latitude(text: &str) -> Result<f64, String> {
 }
 
 /// `compare`
+#[cfg(feature = "pc")]
 #[derive(Debug, Args)]
 #[command(after_help = CAUTION)]
 pub struct Compare {
@@ -294,6 +316,7 @@ pub struct Compare {
 }
 
 /// `tune`
+#[cfg(feature = "pc")]
 #[derive(Debug, Args)]
 #[command(after_help = CAUTION)]
 pub struct Tune {
@@ -373,6 +396,7 @@ pub struct Drill {
 }
 
 /// `listen`
+#[cfg(feature = "pc")]
 #[derive(Debug, Args)]
 #[command(after_help = CAUTION, group(ArgGroup::new("what").required(true).args(["out", "history", "settings"])))]
 pub struct Listen {
@@ -399,6 +423,7 @@ pub struct Listen {
 }
 
 /// `identify`
+#[cfg(feature = "pc")]
 #[derive(Debug, Args)]
 #[command(after_help = CAUTION)]
 pub struct Identify {
@@ -416,6 +441,7 @@ pub struct Identify {
 }
 
 /// `send-settings`
+#[cfg(feature = "pc")]
 #[derive(Debug, Args)]
 #[command(after_help = CAUTION)]
 pub struct SendSettings {

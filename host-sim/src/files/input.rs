@@ -1,7 +1,8 @@
 //! Reading of whole files that people write: never more than such a file can hold, whatever stands behind the name.
 
+#[cfg(not(target_family = "wasm"))]
 use std::fs::File;
-use std::io::{self, Read as _};
+use std::io::{self, Read};
 use std::path::Path;
 
 /// Most bytes of a settings, site or drill file: a thousand times what a long one has.
@@ -32,15 +33,8 @@ pub fn weather(path: &Path) -> io::Result<Vec<u8>> {
 }
 
 fn bytes(path: &Path, limit: u64) -> io::Result<Vec<u8>> {
-    let file = File::open(path)?;
-    if file.metadata()?.is_dir() {
-        return Err(io::Error::new(
-            io::ErrorKind::IsADirectory,
-            "found a folder; expected a file",
-        ));
-    }
     let mut bytes = Vec::new();
-    file.take(limit + 1).read_to_end(&mut bytes)?;
+    open(path)?.take(limit + 1).read_to_end(&mut bytes)?;
     if bytes.len() as u64 > limit {
         return Err(io::Error::new(
             io::ErrorKind::FileTooLarge,
@@ -51,6 +45,23 @@ fn bytes(path: &Path, limit: u64) -> io::Result<Vec<u8>> {
         ));
     }
     Ok(bytes)
+}
+
+#[cfg(not(target_family = "wasm"))]
+fn open(path: &Path) -> io::Result<impl Read> {
+    let file = File::open(path)?;
+    if file.metadata()?.is_dir() {
+        return Err(io::Error::new(
+            io::ErrorKind::IsADirectory,
+            "found a folder; expected a file",
+        ));
+    }
+    Ok(file)
+}
+
+#[cfg(target_family = "wasm")]
+fn open(path: &Path) -> io::Result<impl Read> {
+    super::memory::read(path).map(io::Cursor::new)
 }
 
 #[cfg(test)]

@@ -13,6 +13,7 @@ use controller_core::settings::{
 use sha2::{Digest, Sha256};
 use toml::de::{DeTable, DeValue};
 
+use crate::files::form;
 use crate::files::input;
 use crate::files::quantity::{self, Dimension, Units};
 use crate::files::settings_relations;
@@ -442,6 +443,67 @@ const fn heading(group: Group) -> &'static str {
         Group::Measured => "Measured or computed of your house",
         Group::Expert => "For experts: fine adjustment of the run",
         Group::Protects => "Protecting people, slab and machines: change one only with a reason",
+    }
+}
+
+/// Every setting as a row of a form.
+#[must_use]
+pub fn rows(settings: &RawSettings, units: Units) -> Vec<form::Row> {
+    let of_group = |group| {
+        Field::all()
+            .iter()
+            .filter(move |field| field.group == group)
+    };
+    let row = |field: &Field| form::Row {
+        section: "",
+        name: field.name,
+        heading: heading(field.group),
+        meaning: quantity::told(field.doc, units),
+        kind: row_kind(field, settings.bits(field.key), units),
+        value: Some(in_quotes(
+            field,
+            exact_text(field, settings.bits(field.key), units),
+        )),
+    };
+    Group::ALL.into_iter().flat_map(of_group).map(row).collect()
+}
+
+fn row_kind(field: &Field, bits: i32, units: Units) -> form::Kind {
+    match (field.kind, Scale::of(field.kind)) {
+        (Kind::Switch, _) => form::Kind::Flag,
+        (Kind::Choice(words), _) => form::Kind::Word {
+            words: words.to_vec(),
+        },
+        (_, None) => form::Kind::Number {
+            unit: String::new(),
+            now: Some(f64::from(bits)),
+            usual: None,
+            possible: [field.min, field.max].map(f64::from),
+            whole: true,
+        },
+        (kind, Some(scale)) => {
+            // All of a setting's numbers are in the unit that suits its largest.
+            let unit = match kind {
+                Kind::Ratio => String::new(),
+                _ => quantity::unit_of(&value_text(field, field.max, units)).to_owned(),
+            };
+            let number = |bits: i32| {
+                let base = f64::from(bits) / scale.per_unit;
+                let number = if unit.is_empty() {
+                    base
+                } else {
+                    quantity::in_unit(base, scale.dimension, &unit)
+                };
+                (number * 1e4).round() / 1e4
+            };
+            form::Kind::Number {
+                now: Some(number(bits)),
+                usual: None,
+                possible: [number(field.min), number(field.max)],
+                whole: false,
+                unit,
+            }
+        }
     }
 }
 

@@ -6,6 +6,8 @@
 //!
 //! The page, its pictures and its drawings know nothing of the controller: other commands build their pages from them.
 
+#[cfg(feature = "pc")]
+pub mod app;
 mod balance;
 mod cautions;
 mod closing;
@@ -45,6 +47,7 @@ use crate::files::quantity::Units;
 use page::Page;
 
 pub use cautions::CAUTIONS;
+pub use season::growing;
 pub use terminal::terminal;
 pub(crate) use terminal::{WIDTH, remedy, wrap_at};
 pub use winter::{DayHeat, Variant, WinterExtras};

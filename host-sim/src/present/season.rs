@@ -1,12 +1,13 @@
 //! A season at a glance: what every day was at its lowest and highest, since hours are finer than the picture.
 
 use super::Report;
+use super::page::{Block, Section};
 use super::palette::{Dash, Hatch, Ink, fill, stroke};
 use super::plot::{FREEZING, Mark, Panel, Plot, TARGET};
 use super::timeline::{coldest, cut_off, slab_range};
 use crate::account::series::CurveName;
 use crate::files::quantity::Dimension;
-use crate::files::quantity::show::Show;
+use crate::files::quantity::show::{Show, fixed};
 
 /// From so many days on a run is drawn by day, and its coldest week apart.
 pub(super) const FROM_DAYS: f64 = 21.0;
@@ -120,6 +121,23 @@ pub(super) fn season(report: &Report<'_>) -> Plot {
         }));
     }
     plot
+}
+
+/// The picture of a season that is still being simulated, with what it came to so far, as a piece of a page.
+#[must_use]
+pub fn growing(report: &Report<'_>) -> String {
+    let show = Show(report.context.units);
+    let n = report.numbers;
+    let days = n.days.round();
+    let sentence = n.slab_min_c.map_or_else(String::new, |slab_c| {
+        format!(
+            "{days:.0} days so far: slab down to {}, {} h below target.",
+            show.temperature(slab_c),
+            fixed(n.slab_hours_below_target.unwrap_or(0.0), 1)
+        )
+    });
+    let section = Section::new(sentence, vec![Block::Plot(Box::new(season(report)))]);
+    section.html()
 }
 
 fn with_coldest(report: &Report<'_>, panel: Panel) -> Panel {

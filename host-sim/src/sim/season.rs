@@ -104,21 +104,6 @@ impl Run<'_> {
         self.go_with(&mut controller, cancel, step)
     }
 
-    /// The period again and again without a break: store, earth and controller go on as they are. One entry a time.
-    ///
-    /// # Errors
-    /// As [`Run::go`].
-    pub fn go_times<E: From<Cancelled>>(
-        &self,
-        times: u32,
-        cancel: &Cancel,
-        step: impl FnMut(&StepReport, &Seen<'_>) -> Result<(), E>,
-    ) -> Result<Vec<Season>, E> {
-        let start = Instant::from_millis(0);
-        let mut controller = Controller::boot(self.settings.clone(), start, Restart::ORDINARY);
-        self.drive(&mut controller, times, cancel, step)
-    }
-
     /// The same as [`Run::go`] with a controller that may run elsewhere; it is booted first.
     ///
     /// # Errors
@@ -129,30 +114,52 @@ impl Run<'_> {
         cancel: &Cancel,
         step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
     ) -> Result<Season, E> {
-        let seasons = self.drive(controller, 1, cancel, step)?;
-        Ok(Season::of_all(&seasons))
+        let mut underway = self.begin(controller, 1);
+        self.advance(&mut underway, controller, u64::MAX, cancel, step)?;
+        Ok(Season::of_all(&underway.finished))
     }
 
-    fn drive<S: Stepper, E: From<Cancelled>>(
-        &self,
-        controller: &mut S,
-        times: u32,
-        cancel: &Cancel,
-        mut step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
-    ) -> Result<Vec<Season>, E> {
-        let period_s = self.weather.duration_s();
-        let end_s = period_s * u64::from(times);
-        let end = Instant::from_millis(end_s * 1_000);
+    /// Boots the controller in the house as it is at first, for so many of the period one after another without a break: store,
+    /// earth and controller go on as they are.
+    #[must_use]
+    pub fn begin<S: Stepper>(&self, controller: &mut S, times: u32) -> Underway<S> {
         let mut config = self.plant.clone();
         config.start.ground_day = self.weather.conditions(0).day_of_year;
         let start = Instant::from_millis(0);
         controller.begin(start);
         controller.boot(self.settings, start, Restart::ORDINARY);
-        let mut house = ClosedLoop::new(Plant::new(&config, self.seed), 0, self.pace);
-        let mut tally = Tally::new(&house.plant, self.settings.target.to_fixed().to_num());
-        let mut finished = Vec::new();
-        let mut report = None;
-        while house.now_s() < end_s {
+        let house = ClosedLoop::new(Plant::new(&config, self.seed), 0, self.pace);
+        Underway {
+            tally: Tally::new(&house.plant, self.settings.target.to_fixed().to_num()),
+            house,
+            report: None,
+            end_s: self.weather.duration_s() * u64::from(times),
+            finished: Vec::new(),
+        }
+    }
+
+    /// Goes on to `until_s` after the beginning, or to the end.
+    ///
+    /// # Errors
+    /// As [`Run::go`].
+    pub fn advance<S: Stepper, E: From<Cancelled>>(
+        &self,
+        underway: &mut Underway<S>,
+        controller: &mut S,
+        until_s: u64,
+        cancel: &Cancel,
+        mut step: impl FnMut(&S::Report, &Seen<'_>) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let period_s = self.weather.duration_s();
+        let Underway {
+            house,
+            tally,
+            report,
+            end_s,
+            finished,
+        } = underway;
+        let (end_s, end) = (*end_s, Instant::from_millis(*end_s * 1_000));
+        while house.now_s() < end_s.min(until_s) {
             if house
                 .now_s()
                 .is_multiple_of(LOOK_EVERY * self.pace.rest_s())
@@ -165,7 +172,7 @@ impl Run<'_> {
             tally.add(&stretch, &house.plant);
             house.steer(
                 controller,
-                &mut report,
+                report,
                 &stretch,
                 house.now_s() == end_s,
                 |samples| Inputs {
@@ -191,9 +198,38 @@ impl Run<'_> {
             )?;
             if house.now_s().is_multiple_of(period_s) {
                 let next = tally.following(&house.plant);
-                finished.push(std::mem::replace(&mut tally, next).finish(&house.plant));
+                finished.push(std::mem::replace(tally, next).finish(&house.plant));
             }
         }
-        Ok(finished)
+        Ok(())
+    }
+}
+
+/// A period between its beginning and its end.
+pub struct Underway<S: Stepper> {
+    house: ClosedLoop,
+    tally: Tally,
+    report: Option<S::Report>,
+    end_s: u64,
+    finished: Vec<Season>,
+}
+
+impl<S: Stepper> Underway<S> {
+    /// What is simulated so far, s.
+    #[must_use]
+    pub const fn now_s(&self) -> u64 {
+        self.house.now_s()
+    }
+
+    /// Is the end reached?
+    #[must_use]
+    pub const fn is_over(&self) -> bool {
+        self.house.now_s() >= self.end_s
+    }
+
+    /// The periods that are over, in order.
+    #[must_use]
+    pub fn finished(&self) -> &[Season] {
+        &self.finished
     }
 }

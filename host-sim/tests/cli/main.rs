@@ -8,6 +8,7 @@ mod lay;
 #[cfg(unix)]
 mod line;
 mod logs;
+mod page;
 mod pages;
 mod replay;
 mod settings;

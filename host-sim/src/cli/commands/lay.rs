@@ -6,11 +6,11 @@ use anyhow::{Context as _, bail};
 
 use super::{Inputs, Outcome};
 use crate::cli::{self, LaidAs};
+use crate::files::form::{Edit, edited};
 use crate::files::input;
 use crate::files::output::{self, OutputSet};
 use crate::files::plan::Plan;
 use crate::files::quantity::{self, Dimension, Units};
-use crate::files::site::edit::{Edit, edited};
 use crate::present::house;
 use crate::present::lay::{Shown, json, page, pdf, svg, text};
 use crate::present::page::made;
@@ -162,10 +162,14 @@ fn own_site(
     let comment = "# As drawn by host-sim lay.";
     let edits: Vec<Edit> = lines
         .iter()
-        .map(|line| Edit {
-            key: line.key.to_owned(),
-            value: line.toml(),
-            comment: comment.to_owned(),
+        .map(|line| {
+            let (section, name) = line.key.split_once('.').unwrap_or(("", line.key));
+            Edit {
+                section: section.to_owned(),
+                name: name.to_owned(),
+                value: line.toml(),
+                comment: comment.to_owned(),
+            }
         })
         .collect();
     edited(&original, &edits).map_err(|error| {

@@ -1,42 +1,56 @@
 //! The verbs: arguments as typed → checked inputs → run → results.
 
+#[cfg(feature = "pc")]
 mod compare;
 mod drill;
+#[cfg(feature = "pc")]
 mod fit;
+#[cfg(feature = "pc")]
 mod identify;
 mod lay;
+#[cfg(feature = "pc")]
 mod listen;
+#[cfg(feature = "pc")]
+mod page;
+mod progress;
 mod replay;
+#[cfg(feature = "pc")]
 mod send_settings;
 mod site_file;
 mod size;
+#[cfg(feature = "pc")]
 mod spells;
 mod tonight;
+#[cfg(feature = "pc")]
 mod tune;
-mod winter;
+pub mod winter;
 
-use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
 use controller_core::settings::{BoilerKind, RawSettings, Settings};
-use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::account::metrics::SummaryNumbers;
 use crate::account::series::Series;
 use crate::account::sinks::TraceWriter;
 use crate::cli::{Cli, FIRST, Results, Verb};
 use crate::files::output::{self, OutputError, OutputFile, OutputSet};
+#[cfg(feature = "pc")]
+use crate::files::quantity::Dimension;
+use crate::files::quantity::Units;
+#[cfg(feature = "pc")]
 use crate::files::quantity::show::Show;
-use crate::files::quantity::{Dimension, Units};
 use crate::files::settings_file;
 use crate::files::site::{Site, SiteError};
 use crate::files::weather::Source;
 use crate::present::{Context, Report, WinterExtras};
+#[cfg(feature = "pc")]
 use crate::questions::compare::ways::tend_on_call;
 use crate::questions::own_settings::{mismatches, settings_for};
 use crate::sim::cancel::Cancel;
 
+#[cfg(feature = "pc")]
 pub(crate) use fit::start as fit_start;
+use progress::progress_bar;
 
 /// How a run ended; the process's exit code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -58,17 +72,26 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
             Ok(Outcome::Done)
         }
         Some(Verb::Replay(args)) => replay::run(&args),
-        Some(Verb::Winter(args)) => winter::run(&args),
+        Some(Verb::Winter(args)) => winter::run(args),
         Some(Verb::Drill(args)) => drill::run(&args),
+        #[cfg(feature = "pc")]
         Some(Verb::Identify(args)) => identify::run(&args),
         Some(Verb::Lay(args)) => lay::run(&args),
+        #[cfg(feature = "pc")]
         Some(Verb::Listen(args)) => listen::run(&args),
+        #[cfg(feature = "pc")]
         Some(Verb::SendSettings(args)) => send_settings::run(&args),
         Some(Verb::Size(args)) => size::run(&args),
+        #[cfg(feature = "pc")]
         Some(Verb::Spells(args)) => spells::run(&args),
         Some(Verb::Tonight(args)) => tonight::run(&args),
+        #[cfg(feature = "pc")]
         Some(Verb::Compare(args)) => compare::run(&args),
+        #[cfg(feature = "pc")]
         Some(Verb::Fit(args)) => fit::run(&args),
+        #[cfg(feature = "pc")]
+        Some(Verb::Page(args)) => page::run(&args),
+        #[cfg(feature = "pc")]
         Some(Verb::Tune(args)) => tune::run(&args),
         Some(Verb::Settings(args)) => {
             let units = args.shown.units;
@@ -173,6 +196,7 @@ impl Chosen {
     }
 }
 
+#[cfg(feature = "pc")]
 /// Has a fire fed by habit taken as fed on call with a sized load, unless it is to stay as tended; says so.
 fn taken_as_on_call(site: &mut Site, as_tended: bool, units: Units) -> Option<String> {
     if as_tended {
@@ -254,21 +278,4 @@ fn show(
         output::print(text)?;
     }
     Ok(())
-}
-
-/// A bar on standard error, only where a person looks and the work is long enough.
-fn progress_bar(total: Option<u64>, unit_is_bytes: bool) -> ProgressBar {
-    const WORTH_A_BAR: u64 = 8 << 20;
-    let long = total.is_some_and(|total| !unit_is_bytes || total > WORTH_A_BAR);
-    if !std::io::stderr().is_terminal() || !long {
-        return ProgressBar::hidden();
-    }
-    let template = if unit_is_bytes {
-        "{bar:40} {percent:>3} %  {decimal_bytes} of {decimal_total_bytes}  {eta} left"
-    } else {
-        "{bar:40} {percent:>3} %  {eta} left"
-    };
-    let style =
-        ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
-    ProgressBar::new(total.unwrap_or(0)).with_style(style)
 }

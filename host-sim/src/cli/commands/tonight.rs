@@ -8,6 +8,7 @@ use jiff::civil::{Date, DateTime, Time};
 use super::{Inputs, Outcome};
 use crate::cli::Tonight;
 use crate::files::log::{LogReader, ReaderOptions};
+use crate::files::now::now as now_here;
 use crate::files::output::{self, OutputSet};
 use crate::files::quantity::{self, Dimension, Units};
 use crate::files::site::Site;
@@ -167,8 +168,8 @@ fn station(site: &Site) -> anyhow::Result<(Station, String)> {
 
 /// Standard time of this computer's zone less universal time, h.
 fn standard_offset_h() -> f64 {
-    let zone = jiff::tz::TimeZone::system();
-    let now = zone.to_offset_info(jiff::Timestamp::now());
+    let (now, zone) = now_here();
+    let now = zone.to_offset_info(now);
     let summer_h = if now.dst().is_dst() { 1.0 } else { 0.0 };
     f64::from(now.offset().seconds()) / 3600.0 - summer_h
 }
@@ -243,7 +244,7 @@ fn minute(time: DateTime) -> String {
 
 /// This computer's clock, in the station's local standard time.
 fn here(station: &Station) -> DateTime {
-    let clock = jiff::Timestamp::now();
+    let (clock, _) = now_here();
     let hours = jiff::SignedDuration::from_secs_f64(station.utc_offset_h * 3600.0);
     jiff::tz::Offset::UTC.to_datetime(clock.saturating_add(hours).unwrap_or(clock))
 }

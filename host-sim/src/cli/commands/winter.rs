@@ -1,131 +1,275 @@
 //! `host-sim winter`
 
 use anyhow::{Context as _, bail};
+use controller_core::Controller;
+use controller_core::restart::Restart;
+use controller_core::time::Instant;
 use jiff::civil::{Date, DateTime};
 
-use super::{Files, Inputs, Outcome, Shown, progress_bar, show};
+use super::progress::{Progress, progress_bar};
+use super::{Chosen, Files, Inputs, Outcome, Shown, show};
 use crate::account::metrics::{SummaryNumbers, YearNumbers};
 use crate::account::sinks::RunSinks;
 use crate::cli::Winter;
-use crate::files::output::{self, OutputError, OutputSet};
+use crate::files::output::{self, OutputError, OutputFile, OutputSet};
 use crate::files::quantity::show::Show;
 use crate::files::quantity::{self, Dimension, Units};
 use crate::files::settings_file;
 use crate::files::site::spoken::{CORD_M3, STACKED_WOOD_KG_M3};
 use crate::files::site::{Site, SiteConfig};
 use crate::files::weather::{Asked, Source};
-use crate::present::{self, Context, DayHeat, WinterExtras};
+use crate::present::{self, Context, DayHeat, Report, WinterExtras};
 use crate::sim::cancel::{Cancel, Cancelled};
 use crate::sim::closed_loop::Pace;
 use crate::sim::plant::balance::{BalanceOptions, FloorFilm, Given, balance_point};
-use crate::sim::season::{Run, Variant};
+use crate::sim::season::{Run, Underway, Variant};
 use crate::sim::tally::Season;
 use crate::sim::weather::{ColdSnap, Origin, Series as WeatherSeries, SnapStart, WeatherYear};
 
 /// Characters in a line of remarks.
 const WIDTH: usize = 100;
 
-pub(super) fn run(args: &Winter) -> anyhow::Result<Outcome> {
-    let units = args.results.answer.shown.units;
-    let mut inputs = Inputs::new();
-    let site = inputs.site(args.house.site.as_ref())?;
-    let chosen = inputs.settings(args.house.settings.as_ref(), &site, units)?;
-    let settings = chosen.settings;
-    inputs.add(&args.weather);
-    let (year, weather_name) = weather(args, &site.config)?;
-    let (from, days) = span(args, &year);
-    let days = if args.years.is_some() {
-        YEAR_DAYS
-    } else {
-        days
-    };
-    let times = args.years.unwrap_or(1);
-    let period = year.period(from, days)?;
-    if let Some(snap) = cold_snap(args)?
-        && !year.snap_begins_within(&snap, period)?
-    {
-        bail!(
-            "--cold-snap: found one that begins outside of the {days} days from {from}: {} Expected a longer --days, another --from \
-             or another --seed",
-            told(&year, units).last().map_or("", String::as_str)
-        );
-    }
-    let weather = WeatherSeries::new(&year, period, &site.config.glazing());
-    let files = Files::open(&args.results, &inputs.paths())?;
-    let cancel = output::cancel_on_ctrl_c()?;
-    let start = from.to_datetime(jiff::civil::Time::midnight());
-
-    let run = Run {
-        plant: &site.config.plant,
-        settings: &settings,
-        weather: &weather,
-        seed: args.seed,
-        pace: Pace::USUAL,
-    };
-    let mut sinks = RunSinks::new(&settings, Some(start), files.report.is_some(), files.trace);
-    let bar = progress_bar(Some(u64::from(days * times)), false);
-    let years = run.go_times(times, &cancel, |report, seen| {
-        if report.row.now.as_millis().is_multiple_of(86_400_000) {
-            bar.inc(1);
-        }
-        sinks
-            .push(report, seen.stands_ms, &seen.extra, "")
-            .map_err(Stopped::Sink)
-    })?;
-    bar.finish_and_clear();
-    let mut outputs = OutputSet::new();
-    let (mut numbers, series) = sinks.finish(&mut outputs)?;
-    let totals = Season::of_all(&years);
-    complete(&mut numbers, &totals, start);
-    if args.years.is_some() {
-        numbers.years = years.iter().map(year_numbers).collect();
-    }
-    let ended = if present::held(&numbers) {
-        Outcome::Done
-    } else {
-        Outcome::DoesNotHold
-    };
-    numbers.settings_sha256 = Some(settings_file::sha256(settings.raw()));
-
-    let mut context = Context::new("A winter of the plant house", &settings, units);
-    context.simulated = true;
-    context.house = present::house(site.config.name.as_deref(), args.house.site.as_deref());
-    context.start = Some(start);
-    context.period = Some(format!("{} days from {from}", days * times));
-    context.used = vec![
-        ("Site".to_owned(), site_name(args)),
-        ("Settings".to_owned(), chosen.name),
-        ("Weather".to_owned(), weather_name),
-    ];
-    let told = told(&year, args.results.answer.shown.units);
-    context.notes = chosen.notes.clone();
-    context
-        .notes
-        .extend(notes(&site, &year, &totals, start, Show(units)));
+pub(super) fn run(args: Winter) -> anyhow::Result<Outcome> {
+    let answer = &args.results.answer;
     // What the text and the picture compare with costs two more runs; JSON alone does without.
-    let extras = if args.years.is_some() || args.results.answer.json && files.report.is_none() {
-        WinterExtras::default()
-    } else {
-        extras(&run, &numbers, &totals, start, &cancel)?
-    };
-    let mut text = present::terminal(&numbers, &context) + &comparison(&extras, Show(units));
-    text.push_str(&year_by_year(&numbers.years, Show(units)));
-    let wood = (units == Units::Us && totals.wood_kg > 0.0).then(|| cords(totals.wood_kg));
-    for note in chosen.notes.iter().chain(&wood).chain(&told) {
-        for line in present::wrap_at(note, WIDTH) {
-            text.push_str(&line);
-            text.push('\n');
-        }
-    }
-    let shown = Shown {
-        numbers: &numbers,
-        series: series.as_ref(),
-        context: &context,
-        winter: Some(&extras),
-    };
-    show(&shown, &args.results, files.report, outputs, &cancel, &text)?;
-    Ok(ended)
+    let compares = args.years.is_none() && (!answer.json || answer.report.is_some());
+    let mut winter = Begun::new(args)?;
+    winter.advance(u32::MAX)?;
+    winter.end(compares)
 }
+
+/// A winter that has begun.
+pub struct Begun {
+    args: Winter,
+    site: Site,
+    chosen: Chosen,
+    year: WeatherYear,
+    weather_name: String,
+    weather: WeatherSeries,
+    from: Date,
+    days: u32,
+    cancel: Cancel,
+    bar: Progress,
+    report: Option<OutputFile>,
+    sinks: RunSinks,
+    controller: Controller,
+    underway: Underway<Controller>,
+}
+
+impl Begun {
+    /// Checks everything asked for and begins.
+    ///
+    /// # Errors
+    /// What cannot be used, in words.
+    pub fn new(args: Winter) -> anyhow::Result<Self> {
+        let units = args.results.answer.shown.units;
+        let mut inputs = Inputs::new();
+        let site = inputs.site(args.house.site.as_ref())?;
+        let chosen = inputs.settings(args.house.settings.as_ref(), &site, units)?;
+        inputs.add(&args.weather);
+        let (year, weather_name) = weather(&args, &site.config)?;
+        let (from, days) = span(&args, &year);
+        let days = if args.years.is_some() {
+            YEAR_DAYS
+        } else {
+            days
+        };
+        let times = args.years.unwrap_or(1);
+        let period = year.period(from, days)?;
+        if let Some(snap) = cold_snap(&args)?
+            && !year.snap_begins_within(&snap, period)?
+        {
+            bail!(
+                "--cold-snap: found one that begins outside of the {days} days from {from}: {} Expected a longer --days, another \
+                 --from or another --seed",
+                told(&year, units).last().map_or("", String::as_str)
+            );
+        }
+        let weather = WeatherSeries::new(&year, period, &site.config.glazing());
+        let files = Files::open(&args.results, &inputs.paths())?;
+        let cancel = output::cancel_on_ctrl_c()?;
+        let start = Instant::from_millis(0);
+        let mut controller = Controller::boot(chosen.settings.clone(), start, Restart::ORDINARY);
+        let run = run_of(&site, &chosen, &weather, args.seed);
+        let underway = run.begin(&mut controller, times);
+        let midnight = from.to_datetime(jiff::civil::Time::midnight());
+        let sinks = RunSinks::new(
+            &chosen.settings,
+            Some(midnight),
+            files.report.is_some(),
+            files.trace,
+        );
+        Ok(Self {
+            bar: progress_bar(Some(u64::from(days * times)), false),
+            args,
+            site,
+            chosen,
+            year,
+            weather_name,
+            weather,
+            from,
+            days: days * times,
+            cancel,
+            report: files.report,
+            sinks,
+            controller,
+            underway,
+        })
+    }
+
+    /// Goes on by so many days, or to the end; the days done so far and those asked for.
+    ///
+    /// # Errors
+    /// A stop was requested, or the trace cannot be written.
+    pub fn advance(&mut self, days: u32) -> anyhow::Result<(u32, u32)> {
+        let until_s = self
+            .underway
+            .now_s()
+            .saturating_add(u64::from(days) * DAY_S);
+        let (sinks, bar) = (&mut self.sinks, &self.bar);
+        run_of(&self.site, &self.chosen, &self.weather, self.args.seed).advance(
+            &mut self.underway,
+            &mut self.controller,
+            until_s,
+            &self.cancel,
+            |report, seen| {
+                if report.row.now.as_millis().is_multiple_of(DAY_S * 1_000) {
+                    bar.inc(1);
+                }
+                sinks
+                    .push(report, seen.stands_ms, &seen.extra, "")
+                    .map_err(Stopped::Sink)
+            },
+        )?;
+        Ok((
+            u32::try_from(self.underway.now_s() / DAY_S).unwrap_or(u32::MAX),
+            self.days,
+        ))
+    }
+
+    /// The picture of the days so far in the place that the whole period will have, as a piece of a page; for a winter with
+    /// `--report`.
+    #[must_use]
+    pub fn so_far(&self) -> Option<String> {
+        let (numbers, mut series) = self.sinks.so_far()?;
+        series.end_ms = u64::from(self.days) * DAY_S * 1_000;
+        Some(present::growing(&Report {
+            numbers: &numbers,
+            series: &series,
+            context: &self.context(),
+            winter: None,
+        }))
+    }
+
+    fn start(&self) -> DateTime {
+        self.from.to_datetime(jiff::civil::Time::midnight())
+    }
+
+    fn context(&self) -> Context {
+        let Self { args, site, .. } = self;
+        let units = args.results.answer.shown.units;
+        let mut context = Context::new("A winter of the plant house", &self.chosen.settings, units);
+        context.simulated = true;
+        context.house = present::house(site.config.name.as_deref(), args.house.site.as_deref());
+        context.start = Some(self.start());
+        context.period = Some(format!("{} days from {}", self.days, self.from));
+        context.used = vec![
+            ("Site".to_owned(), site_name(args)),
+            ("Settings".to_owned(), self.chosen.name.clone()),
+            ("Weather".to_owned(), self.weather_name.clone()),
+        ];
+        context
+    }
+
+    /// Tells what came of it; with `compares` also what would have come of it without boiler and without the loop, which takes
+    /// two more runs.
+    ///
+    /// # Errors
+    /// A stop was requested, or a file cannot be written.
+    pub fn end(self, compares: bool) -> anyhow::Result<Outcome> {
+        self.bar.finish_and_clear();
+        let mut context = self.context();
+        let start = self.start();
+        let Self {
+            args,
+            site,
+            chosen,
+            year,
+            ..
+        } = self;
+        let answer = &args.results.answer;
+        let units = answer.shown.units;
+        let mut outputs = OutputSet::new();
+        let (mut numbers, series) = self.sinks.finish(&mut outputs)?;
+        let years = self.underway.finished();
+        let totals = Season::of_all(years);
+        complete(&mut numbers, &totals, start);
+        if args.years.is_some() {
+            numbers.years = years.iter().map(year_numbers).collect();
+        }
+        let ended = if present::held(&numbers) {
+            Outcome::Done
+        } else {
+            Outcome::DoesNotHold
+        };
+        numbers.settings_sha256 = Some(settings_file::sha256(chosen.settings.raw()));
+
+        let told = told(&year, units);
+        context.notes = chosen.notes.clone();
+        context
+            .notes
+            .extend(notes(&site, &year, &totals, start, Show(units)));
+        let extras = if args.years.is_some() || answer.json && answer.report.is_none() {
+            WinterExtras::default()
+        } else {
+            let run = run_of(&site, &chosen, &self.weather, args.seed);
+            extras(&run, &numbers, &totals, start, compares, &self.cancel)?
+        };
+        let mut text = present::terminal(&numbers, &context) + &comparison(&extras, Show(units));
+        text.push_str(&year_by_year(&numbers.years, Show(units)));
+        let wood = (units == Units::Us && totals.wood_kg > 0.0).then(|| cords(totals.wood_kg));
+        for note in chosen.notes.iter().chain(&wood).chain(&told) {
+            for line in present::wrap_at(note, WIDTH) {
+                text.push_str(&line);
+                text.push('\n');
+            }
+        }
+        let shown = Shown {
+            numbers: &numbers,
+            series: series.as_ref(),
+            context: &context,
+            winter: Some(&extras),
+        };
+        show(
+            &shown,
+            &args.results,
+            self.report,
+            outputs,
+            &self.cancel,
+            &text,
+        )?;
+        Ok(ended)
+    }
+}
+
+/// The house, its controller and its weather.
+fn run_of<'a>(
+    site: &'a Site,
+    chosen: &'a Chosen,
+    weather: &'a WeatherSeries,
+    seed: u64,
+) -> Run<'a> {
+    Run {
+        plant: &site.config.plant,
+        settings: &chosen.settings,
+        weather,
+        seed,
+        pace: Pace::USUAL,
+    }
+}
+
+/// A day, s.
+const DAY_S: u64 = 86_400;
 
 /// Days of a year; weather files are years of 365 days.
 const YEAR_DAYS: u32 = 365;
@@ -348,13 +492,19 @@ fn extras(
     numbers: &SummaryNumbers,
     totals: &Season,
     start: DateTime,
+    compares: bool,
     cancel: &Cancel,
 ) -> anyhow::Result<WinterExtras> {
     let mut variants = vec![present::Variant {
         name: Variant::Both.name().to_owned(),
         numbers: numbers.clone(),
     }];
-    for variant in [Variant::WithoutBoiler, Variant::WithoutLoop] {
+    let others: &[Variant] = if compares {
+        &[Variant::WithoutBoiler, Variant::WithoutLoop]
+    } else {
+        &[]
+    };
+    for variant in others {
         let (plant, settings) = variant.apply(run.plant, run.settings);
         let run = Run {
             plant: &plant,

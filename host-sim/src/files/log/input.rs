@@ -1,7 +1,8 @@
 //! Where a log comes from, and what its first rows tell about the rest: direction, order of dates, interval.
 
+#[cfg(not(target_family = "wasm"))]
+use std::fs::File;
 use std::{
-    fs::File,
     io::{self, Cursor, Read, Seek, SeekFrom},
     path::Path,
 };
@@ -52,7 +53,18 @@ enum Rest {
 }
 
 impl Input {
+    /// A file of the table.
+    #[cfg(target_family = "wasm")]
+    pub(super) fn open(path: &Path) -> io::Result<Input> {
+        let bytes = crate::files::memory::read(path)?;
+        if bytes.starts_with(GZIP) {
+            return Input::unpacked(Box::new(Cursor::new(bytes)));
+        }
+        Ok(Input::memory(bytes))
+    }
+
     /// A file, a named pipe, or standard input for `-`.
+    #[cfg(not(target_family = "wasm"))]
     pub(super) fn open(path: &Path) -> io::Result<Input> {
         if path.as_os_str() == "-" {
             return Input::pipe(Box::new(io::stdin()));
@@ -94,6 +106,7 @@ impl Input {
         }
     }
 
+    #[cfg(not(target_family = "wasm"))]
     pub(super) fn pipe(mut source: Box<dyn Read + Send>) -> io::Result<Input> {
         let mut start = Vec::new();
         source.by_ref().take(START as u64).read_to_end(&mut start)?;

@@ -8,8 +8,8 @@
 pub mod ask;
 mod change;
 mod document;
-pub(crate) mod edit;
 pub(crate) mod error;
+pub mod form;
 mod keys;
 mod lints;
 mod relations;

@@ -13,7 +13,7 @@ pub(crate) const STACKED_WOOD_KG_M3: f64 = 400.0;
 
 /// A cord of stacked wood, 128 ft³, m³.
 #[cfg_attr(
-    not(feature = "pc"),
+    not(feature = "cli"),
     expect(dead_code, reason = "the winter's account on the terminal")
 )]
 pub(crate) const CORD_M3: f64 = 128.0 * 0.028_316_846_592;

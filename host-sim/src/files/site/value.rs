@@ -310,7 +310,7 @@ impl Scale {
         }
     }
 
-    fn number(self, value: f64) -> f64 {
+    pub(super) fn number(self, value: f64) -> f64 {
         match self {
             Self::Si { factor, .. } => nine_digits(value * factor),
             Self::Us { dimension, unit } => four_digits(quantity::in_unit(value, dimension, unit)),
@@ -324,13 +324,23 @@ impl Scale {
             .to_owned()
     }
 
+    /// The ends of a range as numbers, in US units within it.
+    pub(super) fn ends(self, (low, high): (f64, f64)) -> [f64; 2] {
+        match self {
+            Self::Si { .. } => [low, high].map(|end| self.number(end)),
+            Self::Us { dimension, unit } => {
+                let ends = [low, high].map(|end| quantity::in_unit(end, dimension, unit));
+                within(ends, dimension).into()
+            }
+        }
+    }
+
     /// A range; in US units of what a person would say within it.
     pub(super) fn range(self, (low, high): (f64, f64)) -> String {
         match self {
             Self::Si { .. } => format!("{} to {}", self.number(low), self.value(high)),
-            Self::Us { dimension, unit } => {
-                let ends = [low, high].map(|end| quantity::in_unit(end, dimension, unit));
-                let (low, high) = within(ends, dimension);
+            Self::Us { unit, .. } => {
+                let [low, high] = self.ends((low, high));
                 format!("{low} to {high} {unit}")
             }
         }

@@ -71,6 +71,31 @@ pub(super) fn parse(bytes: &[u8], file: &str) -> Result<WeatherYear, WeatherErro
     fill::complete(file, station, data, columns)
 }
 
+/// The file with empty cells in the columns that nothing is read from.
+#[cfg(not(target_family = "wasm"))]
+pub(super) fn lean(bytes: &[u8]) -> Vec<u8> {
+    /// Year, month, day, hour and minute.
+    const STAMP: usize = 5;
+    let is_read = |number| number <= STAMP || COLUMNS.iter().any(|column| column.0 == number);
+    let mut lean = Vec::with_capacity(bytes.len());
+    for (line, text) in bytes.split_inclusive(|byte| *byte == b'\n').enumerate() {
+        if line < HEADER_LINES {
+            lean.extend_from_slice(text);
+            continue;
+        }
+        for (number, cell) in (1..).zip(text.trim_ascii_end().split(|byte| *byte == b',')) {
+            if number > 1 {
+                lean.push(b',');
+            }
+            if is_read(number) {
+                lean.extend_from_slice(cell);
+            }
+        }
+        lean.push(b'\n');
+    }
+    lean
+}
+
 fn no_header(file: &str) -> WeatherError {
     WeatherError::Malformed {
         file: file.to_owned(),

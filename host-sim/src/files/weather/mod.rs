@@ -26,7 +26,11 @@ pub use error::WeatherError;
 pub use source::{Asked, Source};
 
 /// Weather of the demonstration site: Golden CO, TMY3, public domain (see the README beside the file).
+#[cfg(not(target_family = "wasm"))]
 const DEMO: &[u8] = include_bytes!("../../../data/golden-co-724666-tmy3.epw");
+
+/// Name of the file that holds it where it is not built in, as in a browser, since it would be larger than the program.
+pub const DEMO_FILE: &str = "built-in weather.epw";
 
 /// Name of the demonstration weather in messages.
 const DEMO_LABEL: &str = "golden-co-724666-tmy3.epw (built in)";
@@ -82,8 +86,32 @@ impl WeatherYear {
     ///
     /// # Errors
     /// None in a sound build; the error is kept so that nothing here can panic.
+    #[cfg(not(target_family = "wasm"))]
     pub fn demo() -> Result<Self, WeatherError> {
         Self::parse(DEMO, DEMO_LABEL)
+    }
+
+    /// The demonstration weather, from [`DEMO_FILE`]; read once.
+    ///
+    /// # Errors
+    /// There is no such file, or it is another.
+    #[cfg(target_family = "wasm")]
+    pub fn demo() -> Result<Self, WeatherError> {
+        thread_local! {
+            static READ: std::cell::OnceCell<WeatherYear> = const { std::cell::OnceCell::new() };
+        }
+        READ.with(|read| match read.get() {
+            Some(year) => Ok(year.clone()),
+            None => {
+                let bytes = input::weather(Path::new(DEMO_FILE));
+                let bytes = bytes.map_err(|cause| WeatherError::Unreadable {
+                    file: DEMO_FILE.to_owned(),
+                    cause,
+                })?;
+                let year = Self::parse(&bytes, DEMO_LABEL)?;
+                Ok(read.get_or_init(|| year).clone())
+            }
+        })
     }
 
     /// The built-in hard weather.
@@ -93,6 +121,13 @@ impl WeatherYear {
     pub fn hard() -> Result<Self, WeatherError> {
         Self::parse(HARD, HARD_LABEL)
     }
+}
+
+/// The demonstration weather without the columns that nothing is read from: a quarter of the bytes once packed, the same year.
+#[cfg(not(target_family = "wasm"))]
+#[must_use]
+pub fn lean_demo() -> Vec<u8> {
+    epw::lean(DEMO)
 }
 
 /// The file forms.

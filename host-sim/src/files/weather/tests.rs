@@ -520,3 +520,11 @@ mod damaged {
         }
     }
 }
+
+#[test]
+fn the_demonstration_weather_is_the_same_without_the_columns_nothing_is_read_from() {
+    let lean = lean_demo();
+    assert!(lean.len() < DEMO.len() / 2, "{} bytes", lean.len());
+    let year = WeatherYear::parse(&lean, DEMO_LABEL).expect("a year");
+    assert_eq!(year, WeatherYear::demo().expect("a year"));
+}

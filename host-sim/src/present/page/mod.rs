@@ -7,6 +7,7 @@ use std::io::{self, Write};
 
 use super::drawing::Drawing;
 use super::plot::{self, Plot};
+use crate::files::now::now;
 
 /// A whole page.
 #[derive(Clone, Debug, Default)]
@@ -67,6 +68,23 @@ impl Section {
             blocks,
         }
     }
+
+    /// By itself, as a piece of a page that has the style.
+    #[must_use]
+    pub fn html(&self) -> String {
+        let mut text = Vec::new();
+        // A vector takes everything.
+        let _ = self.write(&mut text, &mut 0);
+        String::from_utf8_lossy(&text).into_owned()
+    }
+
+    fn write(&self, out: &mut impl Write, pictures: &mut usize) -> io::Result<()> {
+        writeln!(out, "<section>\n<h2>{}</h2>", escape(&self.heading))?;
+        for block in &self.blocks {
+            block.write(out, pictures)?;
+        }
+        writeln!(out, "</section>")
+    }
 }
 
 /// A piece of a section.
@@ -112,7 +130,7 @@ pub struct Table {
     pub numbers: usize,
 }
 
-const STYLE: &str = include_str!("style.css");
+pub(super) const STYLE: &str = include_str!("style.css");
 
 /// Nothing may be loaded and nothing runs.
 const POLICY: &str =
@@ -128,7 +146,10 @@ fn made_at(environment: Option<&str>) -> String {
         .and_then(|text| text.trim().parse().ok())
         .and_then(|seconds| jiff::Timestamp::from_second(seconds).ok());
     let time = given.map_or_else(
-        || jiff::ZonedDateTime::now().datetime(),
+        || {
+            let (now, zone) = now();
+            zone.to_datetime(now)
+        },
         |at| jiff::tz::Offset::UTC.to_datetime(at),
     );
     time.strftime("%Y-%m-%d %H:%M").to_string()
@@ -185,11 +206,7 @@ impl Page {
         }
         let mut pictures = 0;
         for section in &self.sections {
-            writeln!(out, "<section>\n<h2>{}</h2>", escape(&section.heading))?;
-            for block in &section.blocks {
-                block.write(out, &mut pictures)?;
-            }
-            writeln!(out, "</section>")?;
+            section.write(out, &mut pictures)?;
         }
         self.write_foot(out)?;
         write!(out, "</main>\n</body>\n</html>\n")

@@ -4,8 +4,8 @@ use jiff::civil::Date;
 
 use super::parameters::{COUNT, PARAMETERS, Point, Role, at, flow_l_s};
 use super::verdict::{Fitted, NINETY};
+use crate::files::form::{Edit, edited};
 use crate::files::quantity::{self, Dimension, Units};
-use crate::files::site::edit::{Edit, edited};
 use crate::files::site::{Changeable, SiteConfig};
 
 /// Words before the range in a comment; a later fit finds the range by them.
@@ -120,12 +120,8 @@ pub fn site_file(
     let edits: Vec<Edit> = changes
         .iter()
         .map(|change| {
+            let (section, name) = change.key.split_once('.').unwrap_or(("", change.key));
             let value = change.text(change.new, units);
-            let value = if change.dimension == Dimension::Fraction {
-                value
-            } else {
-                format!("\"{value}\"")
-            };
             let range = if change.known {
                 format!(
                     "{RANGE}{} to {}",
@@ -136,8 +132,12 @@ pub fn site_file(
                 "not known by itself, goes with the other values".to_owned()
             };
             Edit {
-                key: change.key.to_owned(),
-                value,
+                section: section.to_owned(),
+                name: name.to_owned(),
+                value: match change.dimension {
+                    Dimension::Fraction => value,
+                    _ => format!("\"{value}\""),
+                },
                 comment: format!(
                     "{MARK}from {nights} nights of {} to {}: was {}; {range}.",
                     days.0,

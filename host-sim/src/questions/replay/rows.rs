@@ -75,6 +75,17 @@ struct Batch {
 const BATCH: usize = 1_024;
 const WAITING: usize = 4;
 
+/// Makes the next rows ready; true at the log's end.
+fn gather(reader: &mut LogReader, rows: &mut Vec<Read>) -> Result<bool, LogError> {
+    while rows.len() < BATCH {
+        match reader.next_row()? {
+            Some(row) => rows.push(Read::new(row, reader)),
+            None => return Ok(true),
+        }
+    }
+    Ok(false)
+}
+
 impl ReadAhead {
     fn start(mut reader: LogReader) -> Self {
         let (sender, batches) = sync_channel(WAITING);
@@ -85,17 +96,13 @@ impl ReadAhead {
                     bytes: 0,
                     error: None,
                 };
-                let mut ended = false;
-                while batch.rows.len() < BATCH && !ended {
-                    match reader.next_row() {
-                        Ok(Some(row)) => batch.rows.push(Read::new(row, &reader)),
-                        Ok(None) => ended = true,
-                        Err(error) => {
-                            batch.error = Some(error);
-                            ended = true;
-                        }
+                let ended = match gather(&mut reader, &mut batch.rows) {
+                    Ok(ended) => ended,
+                    Err(error) => {
+                        batch.error = Some(error);
+                        true
                     }
-                }
+                };
                 batch.bytes = reader.bytes_read();
                 // Nobody listens any more when the replay was stopped.
                 if sender.send(batch).is_err() || ended {
@@ -179,7 +186,8 @@ impl Read {
 impl Rows {
     pub(super) fn new(reader: LogReader) -> Result<Self, LogError> {
         let is_trace = is_trace(&reader);
-        let source = if is_trace {
+        // A browser's WebAssembly has no threads.
+        let source = if is_trace || cfg!(target_family = "wasm") {
             Source::InPlace(Box::new(reader))
         } else {
             Source::Ahead(ReadAhead::start(reader))
@@ -264,6 +272,9 @@ impl Rows {
         self.batch.clear();
         self.taken = 0;
         match &mut self.source {
+            Source::InPlace(reader) if !self.is_trace => {
+                gather(reader, &mut self.batch)?;
+            }
             Source::InPlace(reader) => {
                 if let Some(row) = reader.next_row()? {
                     self.batch.push(Read::of_trace(row, reader)?);

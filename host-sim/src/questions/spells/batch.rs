@@ -24,23 +24,28 @@ pub fn in_order<T: Send, E: Send>(
         take,
         failed: None,
     });
-    std::thread::scope(|scope| {
-        for _ in 0..cores.min(numbers.len()) {
-            scope.spawn(|| {
-                loop {
-                    let index = next.fetch_add(1, Ordering::Relaxed);
-                    let Some(number) = numbers.get(index) else {
-                        return;
-                    };
-                    let result = work(*number);
-                    let Ok(mut line) = line.lock() else { return };
-                    if !line.put(index, result) {
-                        return;
-                    }
-                }
-            });
+    let one_by_one = || {
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            let Some(number) = numbers.get(index) else {
+                return;
+            };
+            let result = work(*number);
+            let Ok(mut line) = line.lock() else { return };
+            if !line.put(index, result) {
+                return;
+            }
         }
-    });
+    };
+    match cores.min(numbers.len()) {
+        // Not every machine has threads.
+        0 | 1 => one_by_one(),
+        threads => std::thread::scope(|scope| {
+            for _ in 0..threads {
+                scope.spawn(one_by_one);
+            }
+        }),
+    }
     let line = line
         .into_inner()
         .unwrap_or_else(std::sync::PoisonError::into_inner);

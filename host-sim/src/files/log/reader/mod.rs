@@ -111,6 +111,17 @@ impl LogReader {
         LogReader::of_form(name, Input::memory(bytes), options)
     }
 
+    /// The headers of a log in memory, read so far only to choose from them; `name` stands for the file in messages.
+    ///
+    /// # Errors
+    /// There is no header.
+    pub fn headers(name: &str, bytes: Vec<u8>, skip_lines: u64) -> Result<Vec<String>, LogError> {
+        let input = Input::memory(bytes);
+        Head::read(&input.start, skip_lines)
+            .map(|head| head.headers)
+            .map_err(|(line, kind)| LogError::new(name, line, None, kind))
+    }
+
     /// A log as it is, or made from a long table.
     fn of_form(name: &str, input: Input, options: &ReaderOptions) -> Result<LogReader, LogError> {
         let Some(table) = &options.long else {

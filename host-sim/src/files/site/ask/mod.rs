@@ -18,6 +18,7 @@ use super::relations;
 use super::value::{self, Refusal, text_of};
 use crate::files::quantity::{self, Units};
 use crate::files::weather::Source;
+use serde::Serialize;
 use toml::de::DeValue;
 
 use questions::QUESTIONS;
@@ -175,6 +176,43 @@ pub fn ask(
         return Err(AskError::TooMany(more));
     }
     Ok(answers)
+}
+
+/// A question as a form shows it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Shown {
+    /// What it asks, as a few words.
+    pub asks: &'static str,
+    /// What it means, with what is usual.
+    pub means: String,
+    /// The answer that an empty one stands for.
+    pub default: String,
+    /// Why the answer given cannot be used, if it cannot: the default stands for it.
+    pub refused: Option<String>,
+}
+
+/// All questions with the answers given, in order; an empty or missing one takes its default.
+#[must_use]
+pub fn form(units: Units, typed: &[String]) -> (Vec<Shown>, Answers) {
+    let mut answers = Answers::new(units);
+    let mut shown = Vec::new();
+    for (index, question) in QUESTIONS.iter().enumerate() {
+        let asked = Shown {
+            asks: question.asks,
+            means: (question.means)(&answers),
+            default: (question.default)(&answers),
+            refused: None,
+        };
+        let typed = typed.get(index).map(|text| text.trim());
+        let typed = typed.filter(|text| !text.is_empty());
+        let (with, refused) = match answers.with(index, typed) {
+            Ok(with) => (Some(with), None),
+            Err(refusal) => (answers.with(index, None).ok(), Some(refusal.into())),
+        };
+        answers = with.unwrap_or(answers);
+        shown.push(Shown { refused, ..asked });
+    }
+    (shown, answers)
 }
 
 /// A line without its end, blanks and remark; `None` at the end of the input.

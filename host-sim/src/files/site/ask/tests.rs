@@ -307,3 +307,16 @@ fn remarks_behind_answers_are_passed_over_and_a_line_too_many_is_not() {
     assert!(error.to_string().contains("15 lines"), "{error}");
     assert!(asked(&format!("{LONG_CIRCUIT}\n"), Units::Us, false).is_ok());
 }
+
+#[test]
+fn a_form_says_beside_its_question_what_cannot_be_used() {
+    let typed = ["8 m".to_owned(), "wide".to_owned()];
+    let (shown, answers) = form(Units::Si, &typed);
+    assert_eq!(shown.len(), QUESTIONS.len());
+    assert_eq!(shown[0].refused, None);
+    let refused = shown[1].refused.as_deref().expect("a refusal");
+    assert!(refused.contains("wide"), "{refused}");
+    assert!((answers.config().plant.house.length_m - 8.0).abs() < 1e-9);
+    // The default stands for what was refused, and the file is one that is read.
+    crate::files::site::Site::parse(&answers.to_toml(), "site.toml").expect("a site");
+}

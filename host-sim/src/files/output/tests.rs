@@ -1,6 +1,7 @@
 //! Outputs: all or nothing, and what is refused.
 
 use super::*;
+use crate::files::output::write_atomic;
 
 /// The names in a folder, sorted; hidden ones too.
 fn names(folder: &Path) -> Vec<String> {

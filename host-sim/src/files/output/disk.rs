@@ -1,120 +1,17 @@
-//! Results appear complete or not at all: files are written under another name in their own folder and take their place when
-//! the whole run has succeeded.
-//!
-//! An [`OutputFile`] that is dropped leaves nothing behind, so an error or a cancelled run needs no cleaning up. Long runs ask
-//! [`Cancel`] now and then; Ctrl-C does not end the program by itself, it only makes them stop.
+//! Outputs on a disk.
 
-use std::{
-    error, fmt,
-    fs::{self, File},
-    io::{self, BufWriter, Write},
-    path::{Path, PathBuf},
-};
+use std::fs::{self, File};
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
 
 use tempfile::{NamedTempFile, TempPath};
 
+use super::{OutputError, named};
 use crate::files::message::plain;
-use crate::sim::cancel::{Cancel, Cancelled};
+use crate::sim::cancel::Cancel;
 
 /// Bytes gathered before they go to the file.
 const BUFFER: usize = 256 * 1024;
-
-/// A wish to stop that Ctrl-C (and with it the other polite signals the `ctrlc` crate is built for) makes. To be called once.
-///
-/// # Errors
-/// The handler cannot be installed, or there is one.
-#[cfg(feature = "pc")]
-pub fn cancel_on_ctrl_c() -> Result<Cancel, OutputError> {
-    let cancel = Cancel::new();
-    let wish = cancel.clone();
-    ctrlc::set_handler(move || wish.request()).map_err(OutputError::Handler)?;
-    Ok(cancel)
-}
-
-/// Why an output cannot be written.
-#[derive(Debug)]
-#[non_exhaustive]
-pub enum OutputError {
-    /// The path is a folder.
-    IsFolder(PathBuf),
-    /// The path is one of the inputs.
-    IsInput(PathBuf),
-    /// Two outputs have one path.
-    Repeated(PathBuf),
-    /// The file is protected against writing.
-    ReadOnly(PathBuf),
-    /// The file system refused.
-    Io {
-        /// The output.
-        path: PathBuf,
-        /// Why.
-        error: io::Error,
-    },
-    /// The run was stopped on request.
-    Cancelled(Cancelled),
-    /// Ctrl-C cannot be caught.
-    #[cfg(feature = "pc")]
-    Handler(ctrlc::Error),
-}
-
-impl From<Cancelled> for OutputError {
-    fn from(cancelled: Cancelled) -> OutputError {
-        OutputError::Cancelled(cancelled)
-    }
-}
-
-impl error::Error for OutputError {
-    fn source(&self) -> Option<&(dyn error::Error + 'static)> {
-        match self {
-            OutputError::Io { error, .. } => Some(error),
-            #[cfg(feature = "pc")]
-            OutputError::Handler(error) => Some(error),
-            _ => None,
-        }
-    }
-}
-
-impl fmt::Display for OutputError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            OutputError::IsFolder(path) => {
-                write!(
-                    f,
-                    "{}: found a folder; expected the name of a file to write",
-                    path.display()
-                )
-            }
-            OutputError::IsInput(path) => {
-                write!(
-                    f,
-                    "{}: found an input of this run; expected another name for the output",
-                    path.display()
-                )
-            }
-            OutputError::Repeated(path) => {
-                write!(
-                    f,
-                    "{}: found two outputs of this name; expected a name for each",
-                    path.display()
-                )
-            }
-            OutputError::ReadOnly(path) => {
-                write!(
-                    f,
-                    "{}: found a file that is protected against writing; expected one that may be replaced, or another name",
-                    path.display()
-                )
-            }
-            OutputError::Io { path, error } => match error.get_ref() {
-                Some(inner) if inner.is::<Unwritable>() => error.fmt(f),
-                _ => write!(f, "{}: cannot be written: {error}", path.display()),
-            },
-            OutputError::Cancelled(cancelled) => cancelled.fmt(f),
-            #[cfg(feature = "pc")]
-            OutputError::Handler(error) => write!(f, "Ctrl-C cannot be caught: {error}"),
-        }
-    }
-}
 
 /// A file on its way: written beside its target, in place only when an [`OutputSet`] puts it there. A target that is no file
 /// but a device or a pipe (`/dev/null`, `/dev/stdout`) is written at once.
@@ -201,31 +98,6 @@ impl Write for OutputFile {
     }
 }
 
-/// An error of writing that says of which file, wherever it comes up again.
-#[derive(Debug)]
-struct Unwritable {
-    path: PathBuf,
-    error: io::Error,
-}
-
-impl error::Error for Unwritable {}
-
-impl fmt::Display for Unwritable {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "{}: cannot be written: {}",
-            self.path.display(),
-            self.error
-        )
-    }
-}
-
-fn named(path: &Path, error: io::Error) -> io::Error {
-    let path = path.to_owned();
-    io::Error::new(error.kind(), Unwritable { path, error })
-}
-
 impl Write for Sink {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         match self {
@@ -304,25 +176,6 @@ impl OutputSet {
         }
         Ok(())
     }
-}
-
-/// Writes one file in full, or none.
-///
-/// # Errors
-/// As for [`OutputFile::create`] and [`OutputSet::persist`], and what `write` returns.
-pub fn write_atomic(
-    path: &Path,
-    inputs: &[&Path],
-    write: impl FnOnce(&mut OutputFile) -> io::Result<()>,
-) -> Result<(), OutputError> {
-    let mut file = OutputFile::create(path, inputs)?;
-    write(&mut file).map_err(|error| OutputError::Io {
-        path: path.to_owned(),
-        error,
-    })?;
-    let mut set = OutputSet::new();
-    set.add(file)?;
-    set.persist(&Cancel::new())
 }
 
 /// Writes to standard output; a reader that has gone away is no error.
@@ -485,5 +338,5 @@ fn take_back(target: &Path, before: Option<TempPath>) {
 }
 
 #[cfg(test)]
-#[path = "output_tests.rs"]
+#[path = "tests.rs"]
 mod tests;
