@@ -429,7 +429,9 @@ fn halves(pieces: &[Piece], half_m: f64) -> [Vec<Piece>; 2] {
 
 /// The slab's sensor with its tube, straight to the nearest wall.
 fn sensor(shown: &Shown<'_>, [x, y]: [[f64; 2]; 2], mm: f64, shapes: &mut Vec<Shape>) {
-    let at = shown.laid.sensor;
+    let Some(at) = shown.laid.sensor else {
+        return;
+    };
     let walls = [
         inside(&shown.plan.corners, 1, at[1])
             .into_iter()

@@ -288,7 +288,7 @@ pub(super) fn bare(grid: &Grid, taken: &[bool]) -> Vec<Vec<Point>> {
     pieces
 }
 
-/// From the entry to the middle of the nearest pad at a wall, less half a pad, m; `None` where no pad is at one.
+/// From the entry to the nearest node of a pad at a wall, m; `None` where no pad is at one.
 pub(super) fn entry_m(floor: &Floor<'_>, grid: &Grid) -> Option<f64> {
     (0..grid.pads.len())
         .filter(|pad| grid.pads[*pad])

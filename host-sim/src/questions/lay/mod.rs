@@ -182,8 +182,8 @@ pub struct Laid {
     pub crossings: Vec<(Point, f64)>,
     /// How warm each part becomes.
     pub warmth: Warmth,
-    /// Where to put the slab's sensor, m: between two runs.
-    pub sensor: Point,
+    /// Where to put the slab's sensor, m: between two runs; none where no place is straight.
+    pub sensor: Option<Point>,
     /// Radius that the tube may be bent to, m.
     pub least_radius_m: f64,
     /// Limits that are crossed.
@@ -319,8 +319,7 @@ fn laid(
         sensor: question
             .plan
             .sensor
-            .or_else(|| warmth::sensor(question, grid, &nodes, &map))
-            .unwrap_or_default(),
+            .or_else(|| warmth::sensor(question, grid, &nodes, &map)),
         floor_m2: floor.area_m2(),
         served_m2,
         bare: figures::bare(grid, &taken),
