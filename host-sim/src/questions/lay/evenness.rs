@@ -53,9 +53,9 @@ pub(super) fn excess(
         .iter()
         .enumerate()
         .for_each(|(at, node)| index[*node] = at);
-    for node in 0..grid.open.len() {
-        if grid.open[node] && index[node] == usize::MAX {
-            index[node] = order.len();
+    for (node, place) in index.iter_mut().enumerate() {
+        if grid.open[node] && *place == usize::MAX {
+            *place = order.len();
             order.push(node);
         }
     }

@@ -113,11 +113,8 @@ pub(super) fn comb(
     // Teeth first, then the back, then what lies further from it; joints last.
     let mut links: Vec<(bool, usize, usize, usize, usize)> = Vec::new();
     for pad in (0..is_mine.len()).filter(|pad| is_mine[*pad]) {
-        for direction in 0..2 {
-            if let Some(to) = grid
-                .beside(pad, DIRECTIONS[direction])
-                .filter(|to| is_mine[*to])
-            {
+        for (direction, way) in DIRECTIONS.iter().enumerate().take(2) {
+            if let Some(to) = grid.beside(pad, *way).filter(|to| is_mine[*to]) {
                 let away = if direction == teeth {
                     0
                 } else {

@@ -85,7 +85,7 @@ fn to_and_fro_is_as_another_program_has_it() {
     assert_eq!(way.len(), 336);
     for (along_w_k, want) in [(0.0, 1.477), (0.18, 1.474)] {
         let slab = Slab { along_w_k, ..SLAB };
-        let (map, _) = excess(&floor, &grid, &[way.clone()], &slab);
+        let (map, _) = excess(&floor, &grid, std::slice::from_ref(&way), &slab);
         let got = ratio(&pads(&grid, &map));
         assert!((got - want).abs() < 1e-3, "{got} {want}");
     }
