@@ -43,6 +43,7 @@ fn floor(laid: &Laid) -> Value {
             "mean_c": warmth.mean_c,
             "warmest_pad_c": warmth.warmest_c,
             "coldest_pad_c": warmth.coldest_c,
+            "coldest_by_laying_c": warmth.laying_c,
             "wanted_c": warmth.wanted_c,
             "ratio": warmth.ratio,
             "coldest_without_tube_c": warmth.bare_c,

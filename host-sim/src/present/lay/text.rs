@@ -210,16 +210,23 @@ fn perimeter_m(corners: &[Point]) -> f64 {
 
 fn warmth(laid: &Laid, units: Units) -> Vec<String> {
     let warmth = &laid.warmth;
-    vec![format!(
-        "With the store alone at its balance point ({} outdoors, water in at {}): floor {} on average, warmest pad {}, coldest pad {} (at least {} wanted). \
-         A pad is two runs by two.",
-        temperature(warmth.outdoor_c, units),
-        temperature(warmth.supply_c, units),
-        temperature(warmth.mean_c, units),
-        temperature(warmth.warmest_c, units),
-        temperature(warmth.coldest_c, units),
-        temperature(warmth.wanted_c, units)
-    )]
+    vec![
+        format!(
+            "With the store alone at its balance point ({} outdoors, water in at {}): floor {} on average, warmest pad {}, coldest pad {}. \
+             A pad is two runs by two.",
+            temperature(warmth.outdoor_c, units),
+            temperature(warmth.supply_c, units),
+            temperature(warmth.mean_c, units),
+            temperature(warmth.warmest_c, units),
+            temperature(warmth.coldest_c, units)
+        ),
+        format!(
+            "By its laying alone, the edge's loss spread over the floor as in size, the coldest pad has {} (at least {} wanted). \
+             What corners are colder than that is the edge's: insulate it.",
+            temperature(warmth.laying_c, units),
+            temperature(warmth.wanted_c, units)
+        ),
+    ]
 }
 
 fn beside(other: &Laid, units: Units) -> String {
@@ -230,11 +237,12 @@ fn beside(other: &Laid, units: Units) -> String {
         .map(|circuit| circuit.course.corners.len())
         .sum();
     format!(
-        "{}: {} of tube, {bends} bends, warmest pad {}, coldest pad {}. {}",
+        "{}: {} of tube, {bends} bends, warmest pad {}, coldest pad {}, by its laying alone {}. {}",
         layout(other.layout),
         tube(whole_m, units),
         temperature(other.warmth.warmest_c, units),
         temperature(other.warmth.coldest_c, units),
+        temperature(other.warmth.laying_c, units),
         answer(other)
     )
 }

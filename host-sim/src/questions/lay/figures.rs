@@ -350,8 +350,8 @@ pub(super) fn limits(question: &Question<'_>, laid: &Laid, skew_joints: usize) -
         limits.push(Limit::Unbalanced(1.0 - least / most));
     }
     let warmth = &laid.warmth;
-    if warmth.coldest_c < warmth.wanted_c {
-        limits.push(Limit::Uneven(warmth.coldest_c, warmth.wanted_c));
+    if warmth.laying_c < warmth.wanted_c {
+        limits.push(Limit::Uneven(warmth.laying_c, warmth.wanted_c));
     }
     let bare = 1.0 - laid.covered();
     if bare > NOT_SERVED {

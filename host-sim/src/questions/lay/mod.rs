@@ -147,7 +147,7 @@ pub enum Limit {
     LongCircuit(usize, f64, f64),
     /// Circuits differ in length by this share.
     Unbalanced(f64),
-    /// The coldest pad and what it should have, °C.
+    /// The coldest pad by its laying and what it should have, °C.
     Uneven(f64, f64),
     /// This share of the floor has no tube.
     NotServed(f64),

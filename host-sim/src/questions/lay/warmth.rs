@@ -32,11 +32,13 @@ pub struct Warmth {
     pub warmest_c: f64,
     /// Coldest pad, °C.
     pub coldest_c: f64,
-    /// Excess of the warmest pad over that of the coldest.
+    /// Coldest pad with the edge's loss spread over the floor, as the design check has it, °C: what the laying alone does.
+    pub laying_c: f64,
+    /// Excess of the warmest pad over that of the coldest, the same way.
     pub ratio: f64,
     /// Coldest cell without tube, °C.
     pub bare_c: Option<f64>,
-    /// What the coldest pad should have, °C.
+    /// What the coldest pad should have by its laying, °C.
     pub wanted_c: f64,
     /// Middle and temperature of each cell, m and °C.
     pub cells: Vec<(Point, f64)>,
@@ -61,14 +63,21 @@ pub(super) fn warmth(
     let fluid = plant.fluid.properties(REFERENCE_C);
     let resistance = TubeResistance::of(&plant.floor, &fluid, point.flow_l_s / count);
     let losses = balance::losses(&plant);
+    let area_m2 = plant.floor.heated_area_m2();
     let slab = Slab {
         tube_w_mk: 1.0 / resistance.total_mk_w(),
         capacity_w_k: point.capacity_w_k / count,
-        loss_w_m2k: losses.through_air_w_k() / plant.floor.heated_area_m2(),
+        loss_w_m2k: losses.through_air_w_k() / area_m2,
         along_w_k: plant.floor.conductivity_w_mk * plant.floor.thickness_m,
         edge_w_mk: plant.house.edge_loss_w_mk,
     };
+    let spread = Slab {
+        loss_w_m2k: losses.total_w_k() / area_m2,
+        edge_w_mk: 0.0,
+        ..slab
+    };
     let (map, _) = excess(floor, grid, ways, &slab);
+    let by_laying = pads(grid, &excess(floor, grid, ways, &spread).0);
     let held = balance_point(
         &plant,
         Given::Floor(question.hold_c),
@@ -77,8 +86,8 @@ pub(super) fn warmth(
     );
     let celsius = |share: f64| held.outdoor_c + share * (held.supply_c - held.outdoor_c);
     let pads = pads(grid, &map);
-    let least = pads.iter().copied().fold(f64::INFINITY, f64::min);
-    let most = pads.iter().copied().fold(0.0, f64::max);
+    let least = |pads: &[f64]| pads.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = |pads: &[f64]| pads.iter().copied().fold(0.0, f64::max);
     let mut has_tube = vec![false; map.len()];
     ways.iter()
         .flatten()
@@ -91,9 +100,10 @@ pub(super) fn warmth(
         outdoor_c: held.outdoor_c,
         supply_c: held.supply_c,
         mean_c: celsius(pads.iter().sum::<f64>() / pads.len().max(1) as f64),
-        warmest_c: celsius(most),
-        coldest_c: celsius(least),
-        ratio: most / least,
+        warmest_c: celsius(most(&pads)),
+        coldest_c: celsius(least(&pads)),
+        laying_c: celsius(least(&by_laying)),
+        ratio: most(&by_laying) / least(&by_laying),
         bare_c: bare.map(celsius),
         wanted_c: question.hold_c - COLD_PAD_K,
         cells: (0..map.len())

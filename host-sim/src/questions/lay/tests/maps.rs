@@ -182,4 +182,6 @@ fn a_colder_floor_beside_a_warmer_one_is_told() {
     assert!(spiral.ratio < rows.ratio, "{} {}", spiral.ratio, rows.ratio);
     assert!(spiral.coldest_c <= spiral.mean_c && spiral.mean_c <= spiral.warmest_c);
     assert!(spiral.warmest_c < spiral.supply_c);
+    // Edges lose where they are: corners are colder than by the laying alone.
+    assert!(spiral.coldest_c < spiral.laying_c && spiral.laying_c > spiral.wanted_c);
 }
