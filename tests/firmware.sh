@@ -35,7 +35,7 @@ fi
 other=$PWD/target/other-folder
 rm -rf "$other"
 mkdir -p "$other"
-git ls-files -z --cached --others --exclude-standard | tar c --null -T - | tar x -C "$other"
+tar c --exclude-vcs --exclude=target --exclude=node_modules . | tar x -C "$other"
 cp "$pico" "$other/first"
 CARGO_TARGET_DIR=$PWD/${pico%/thumb*} "$other/firmware/build.sh" pico --quiet >/dev/null
 cmp "$pico" "$other/first"

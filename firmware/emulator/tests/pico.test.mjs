@@ -198,7 +198,7 @@ test('a frost night runs the circulator after its boot delay; the trace and the 
 });
 
 test('a power cut in any flash operation keeps what was acknowledged', () => {
-  const rounds = Number(process.env.CUT_ROUNDS ?? 6); // some hundreds by hand
+  const rounds = Number(process.env.CUT_ROUNDS ?? 4); // some hundreds by hand
   let flash = named.slice(), target = '1.500', cuts = 0;
   for (let n = 1; n <= rounds; n++) {
     const h = house({ flash });

@@ -151,7 +151,7 @@ test('a flash that never ends or takes nothing leaves the first decision alone a
 });
 
 test('boots with faults drawn by seed: no coil moves before a decision, none calls, and the fourth in a row is held', () => {
-  const boots = Number(process.env.BOOTS ?? 24), draw = random(Number(process.env.BOOT_SEED ?? 7));
+  const boots = Number(process.env.BOOTS ?? 12), draw = random(Number(process.env.BOOT_SEED ?? 7));
   const none = () => ({}), part = (name) => () => ({ broken: [name] });
   const faults = {
     none, crystal: part('crystal'), pll: part('pll'), 'hung converter': part('adc'), 'endless conversion': part('conversion'),
