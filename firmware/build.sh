@@ -19,6 +19,9 @@ if [ -z "$how" ]; then
   if command -v rustup >/dev/null && rustup target add "$target" >/dev/null 2>&1; then how=rustup; else how=debian; fi
 fi
 FIRMWARE_BUILD=${FIRMWARE_BUILD:-$(git describe --always --dirty 2>/dev/null || echo unknown)}
-export FIRMWARE_BUILD
-tests/bare.sh "$how" "firmware/boards/$board" "$target" build --release "$@"
+export FIRMWARE_BUILD RUSTC_WRAPPER=$PWD/firmware/rustc.sh
+# The same bytes whoever builds, and wherever: crates lie elsewhere on every machine.
+crates=${CARGO_HOME:-$HOME/.cargo}
+tests/bare.sh "$how" "firmware/boards/$board" "$target" build --release \
+  --config "target.$target.rustflags=[\"--remap-path-prefix=$crates=/cargo\"]" "$@"
 echo "firmware/boards/$board/target/$target/release/firmware-$board"

@@ -5,7 +5,7 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 quick=${1:-}
 
-say() { printf '\n== %s\n' "$*"; }
+say() { printf '\n== %s (%d min)\n' "$*" $((SECONDS / 60)); }
 as_root() { if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi; }
 
 # --- what is needed ---------------------------------------------------------------------------

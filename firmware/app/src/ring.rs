@@ -6,10 +6,11 @@
 
 use core::ops::Range;
 
-use crc::{CRC_32_ISO_HDLC, Crc, NoTable};
+use crc::{CRC_32_ISO_HDLC, Crc, Table};
 use embedded_storage::nor_flash::NorFlash;
 
-static CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
+/// With a table of 1 KiB, since a boot works out the checksums of all slots.
+static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
 
 /// Bytes of a slot taken by serial number and checksum.
 pub const OVERHEAD: usize = 8;
@@ -173,6 +174,6 @@ impl<const SLOT: usize> Ring<SLOT> {
 
     fn is_blank<F: NorFlash>(&self, flash: &mut F, place: u32) -> bool {
         self.bytes(flash, place)
-            .is_some_and(|bytes| bytes == [0xFF; SLOT])
+            .is_some_and(|bytes| bytes.iter().all(|byte| *byte == 0xFF))
     }
 }

@@ -67,6 +67,12 @@ pub struct Edit {
 /// # Errors
 /// A text that is no TOML, in words.
 pub fn edited(original: &str, edits: &[Edit]) -> Result<String, String> {
+    let whole_lines = match original {
+        "" => String::new(),
+        text if text.ends_with('\n') => text.to_owned(),
+        text => format!("{text}\n"),
+    };
+    let original = whole_lines.as_str();
     let root = DeTable::parse(original).map_err(|error| error.message().to_owned())?;
     // Places are found in the text as it was; changes go from the last to the first.
     let mut changes: Vec<(usize, usize, String)> = Vec::new();
@@ -115,9 +121,6 @@ pub fn edited(original: &str, edits: &[Edit]) -> Result<String, String> {
     }
     let mut last = "";
     for (section, lines) in missing {
-        if !text.is_empty() && !text.ends_with('\n') {
-            text.push('\n');
-        }
         if section != last {
             text.push_str(&format!("\n[{section}]\n"));
             last = section;

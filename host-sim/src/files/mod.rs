@@ -8,6 +8,7 @@ pub mod memory;
 pub mod message;
 pub mod now;
 pub mod output;
+pub mod plan;
 pub mod quantity;
 pub mod settings_file;
 pub mod settings_relations;

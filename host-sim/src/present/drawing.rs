@@ -26,6 +26,18 @@ impl Drawing {
         }
     }
 
+    /// One whose shapes are drawn already, as SVG.
+    pub(crate) fn drawn(
+        caption: impl Into<String>,
+        [width, height]: [f64; 2],
+        body: String,
+    ) -> Self {
+        Self {
+            body,
+            ..Self::new(caption, width, height)
+        }
+    }
+
     /// A filled rectangle.
     pub(crate) fn rectangle(&mut self, fill: Fill, [x, y]: [f64; 2], [width, height]: [f64; 2]) {
         let place =

@@ -17,6 +17,7 @@ pub mod drill;
 mod first;
 #[cfg(feature = "pc")]
 pub mod fit;
+pub mod lay;
 pub mod page;
 pub(crate) mod palette;
 pub(crate) mod plot;

@@ -5,6 +5,7 @@ pub mod demo;
 pub mod drill;
 #[cfg(feature = "pc")]
 pub mod fit;
+pub mod lay;
 pub mod own_settings;
 pub mod replay;
 pub mod size;

@@ -4,6 +4,7 @@ mod compare;
 mod drill;
 mod files;
 mod fit;
+mod lay;
 #[cfg(unix)]
 mod line;
 mod logs;

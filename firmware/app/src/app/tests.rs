@@ -20,6 +20,7 @@ use std::vec::Vec;
 mod button;
 mod damage;
 mod guided;
+mod second_port;
 mod start;
 mod talk;
 mod two_wires;

@@ -41,7 +41,8 @@ pub(crate) struct Chip {
     state: State,
     shift: u8,
     bits: u8,
-    busy_until: Option<u64>,
+    /// The end of a conversion, and what it was begun at.
+    busy_until: Option<(u64, i16)>,
     low: (u64, u64),
 }
 
@@ -75,9 +76,11 @@ impl Chip {
     }
 
     fn finish(&mut self, now: u64) {
-        if self.busy_until.is_some_and(|until| now >= until) {
+        if let Some((until, sixteenths)) = self.busy_until
+            && now >= until
+        {
             self.busy_until = None;
-            [self.pad[0], self.pad[1]] = self.sixteenths.to_le_bytes();
+            [self.pad[0], self.pad[1]] = sixteenths.to_le_bytes();
             if !self.clone {
                 self.pad[6] = 0x10 - (self.pad[0] & 0x0F);
             }
@@ -134,7 +137,7 @@ impl Chip {
             (State::RomCommand, 0xCC) => State::Command,
             (State::RomCommand, 0xF0) => State::Search(0, 0),
             (State::Command, 0x44) => {
-                self.busy_until = Some(now + 750_000 * US);
+                self.busy_until = Some((now + 750_000 * US, self.sixteenths));
                 State::Idle
             }
             (State::Command, 0xBE) => {

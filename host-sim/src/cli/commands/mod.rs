@@ -7,6 +7,7 @@ mod drill;
 mod fit;
 #[cfg(feature = "pc")]
 mod identify;
+mod lay;
 #[cfg(feature = "pc")]
 mod listen;
 #[cfg(feature = "pc")]
@@ -75,6 +76,7 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Drill(args)) => drill::run(&args),
         #[cfg(feature = "pc")]
         Some(Verb::Identify(args)) => identify::run(&args),
+        Some(Verb::Lay(args)) => lay::run(&args),
         #[cfg(feature = "pc")]
         Some(Verb::Listen(args)) => listen::run(&args),
         #[cfg(feature = "pc")]

@@ -155,14 +155,18 @@ fn made_at(environment: Option<&str>) -> String {
     time.strftime("%Y-%m-%d %H:%M").to_string()
 }
 
+/// When this run makes its pages and drawings, in words.
+pub(crate) fn made() -> String {
+    made_at(std::env::var("SOURCE_DATE_EPOCH").ok().as_deref())
+}
+
 impl Page {
     /// Writes the file.
     ///
     /// # Errors
     /// Only the writer's.
     pub fn write(&self, out: &mut impl Write) -> io::Result<()> {
-        let made = made_at(std::env::var("SOURCE_DATE_EPOCH").ok().as_deref());
-        self.write_made(out, &made)
+        self.write_made(out, &made())
     }
 
     pub(super) fn write_made(&self, out: &mut impl Write, made: &str) -> io::Result<()> {
@@ -333,7 +337,7 @@ fn write_list(out: &mut impl Write, points: &[String]) -> io::Result<()> {
 }
 
 /// Text for HTML and SVG, inside elements and quoted attributes.
-pub(super) fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

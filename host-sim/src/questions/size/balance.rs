@@ -116,7 +116,7 @@ pub(super) fn film_w_m2k(plant: &PlantConfig) -> f64 {
 }
 
 /// As designed: the site's own film, no pump heat, curtain drawn if there is one.
-pub(super) fn options(plant: &PlantConfig) -> BalanceOptions {
+pub(crate) fn options(plant: &PlantConfig) -> BalanceOptions {
     BalanceOptions {
         floor_film: FloorFilm::Fixed(film_w_m2k(plant)),
         curtain_drawn: plant.house.curtain.is_some(),
@@ -125,7 +125,7 @@ pub(super) fn options(plant: &PlantConfig) -> BalanceOptions {
 }
 
 /// Slab to outdoors, curtain as at night.
-pub(super) fn losses(plant: &PlantConfig) -> SlabLosses {
+pub(crate) fn losses(plant: &PlantConfig) -> SlabLosses {
     SlabLosses::of(plant, film_w_m2k(plant), plant.house.curtain.is_some())
 }
 

@@ -51,6 +51,20 @@ fn settings_and_a_command_said_before_a_long_stall_are_taken_in_turn_after_it() 
 }
 
 #[test]
+fn a_reading_is_of_the_conversion_that_its_own_step_waited_for() {
+    let mut bench = Bench::named();
+    bench.run(25);
+    let slab = column("slab_c");
+    for quarters in 10..20_i16 {
+        bench.wire.chip(2, |chip| chip.sixteenths = 4 * quarters);
+        let lines = bench.run(10);
+        // Read too early, the chip still shows the conversion before.
+        let read: f64 = rows(&lines).last().unwrap()[slab].parse().unwrap();
+        assert!((read - f64::from(quarters) / 4.0).abs() < 1e-9, "{read}");
+    }
+}
+
+#[test]
 fn garbled_frames_are_read_again_counted_and_told() {
     let mut bench = Bench::named();
     bench.run(25);
