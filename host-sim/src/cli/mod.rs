@@ -78,6 +78,7 @@ pub enum Verb {
     Winter(Winter),
     /// Check the loop's design: is it right, before the concrete is poured?
     Size(Size),
+    #[cfg(feature = "pc")]
     /// Draw where the tube goes: how long, how bent and how even does it become, before the concrete is poured?
     Lay(Lay),
     /// Rehearse what can go wrong: does the controller do what it must, in time?
@@ -503,6 +504,7 @@ pub struct Size {
 }
 
 /// Shown at the foot of `lay --help`.
+#[cfg(feature = "pc")]
 const LAY: &str = "\
 For example:
   host-sim lay --site site.toml --write-pdf plan.pdf
@@ -515,6 +517,7 @@ Exit code 0: it can be laid as drawn; 1: it is drawn, but a limit is crossed; 2:
 ";
 
 /// `lay`
+#[cfg(feature = "pc")]
 #[derive(Debug, Args)]
 #[command(after_help = format!("{LAY}\n{CAUTION}"))]
 pub struct Lay {
