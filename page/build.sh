@@ -2,8 +2,8 @@
 # Builds the simulator as WebAssembly and says where it is: page/build.sh [release|quick]
 #
 # With rustup's compiler where rustup has the target or can fetch it, else with Debian's (packages rustc-web, cargo-web,
-# rust-web-src, lld-19). TOOLCHAIN=rustup or TOOLCHAIN=debian decides otherwise. The same sources and compiler give the same
-# bytes in whatever folder. Then: host-sim page --simulator page/dist/simulator.wasm --write try.html
+# rust-web-src, lld-19). TOOLCHAIN=rustup or TOOLCHAIN=debian decides otherwise.
+# Then: host-sim page --simulator page/dist/simulator.wasm --write try.html
 set -euo pipefail
 cd "$(dirname "$0")/.."
 profile=${1:-release}
