@@ -12,7 +12,6 @@ MODULE_MOST=3000000
 PAGE_MOST=1700000
 
 (cd page && cargo fmt --check)
-CARGO_TARGET_DIR=$PWD/target/wasm tests/bare.sh "$1" page wasm32-unknown-unknown clippy --profile quick --quiet -- -D warnings
 export SIMULATOR=$PWD/$(page/build.sh "$profile")
 # With the whole workspace's features, as the tests that follow build it.
 cargo build --workspace --bin host-sim --locked --quiet
