@@ -12,9 +12,9 @@ use controller_core::settings::{Field, RawSettings, Settings};
 use controller_core::time::Instant;
 use controller_core::{Controller, Event, Inputs, StepReport};
 use firmware_app::link::{self, BAD, Frame, ROW, Reply};
-use serial_line::note;
 use heapless::String;
 use semihosting::Stream;
+use serial_line::note;
 
 #[cfg(not(feature = "locate"))]
 unsafe extern "C" {
