@@ -74,8 +74,9 @@ pub fn edited(original: &str, edits: &[Edit]) -> Result<String, String> {
     };
     let original = whole_lines.as_str();
     let root = DeTable::parse(original).map_err(|error| error.message().to_owned())?;
-    // Places are found in the text as it was; changes go from the last to the first.
-    let mut changes: Vec<(usize, usize, String)> = Vec::new();
+    // Places are found in the text as it was; changes go from the last to the first. Where a new key comes before an old one's
+    // line, the old one's comment stays with it.
+    let mut changes: Vec<(usize, bool, usize, String)> = Vec::new();
     let mut missing: Vec<(&str, String)> = Vec::new();
     for edit in edits {
         let head = if edit.section.is_empty() {
@@ -102,21 +103,21 @@ pub fn edited(original: &str, edits: &[Edit]) -> Result<String, String> {
                 let start = original[..name.span().start]
                     .rfind('\n')
                     .map_or(0, |at| at + 1);
-                changes.push((start, start, comment));
-                changes.push((old.span().start, old.span().end, edit.value.clone()));
+                changes.push((start, true, start, comment));
+                changes.push((old.span().start, true, old.span().end, edit.value.clone()));
             }
             (Some((name, _)), None) => {
                 let end = original[name.span().end..]
                     .find('\n')
                     .map_or(original.len(), |at| name.span().end + at + 1);
-                changes.push((end, end, line));
+                changes.push((end, false, end, line));
             }
             (None, None) => missing.push((&edit.section, line)),
         }
     }
-    changes.sort_by_key(|(from, ..)| *from);
+    changes.sort_by_key(|(from, is_old, ..)| (*from, *is_old));
     let mut text = original.to_owned();
-    for (from, to, by) in changes.into_iter().rev() {
+    for (from, _, to, by) in changes.into_iter().rev() {
         text.replace_range(from..to, &by);
     }
     let mut last = "";

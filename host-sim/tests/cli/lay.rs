@@ -44,7 +44,7 @@ fn the_demo_floor_is_laid_in_words_and_for_programs() {
         "Corners of circuit 1",
         "printed there",
         "circuit_length = \"",
-        "tube maker's sheet",
+        "docs/laying.md tells",
     ] {
         assert!(shown.contains(part), "{part:?} is not in:\n{shown}");
     }
@@ -76,6 +76,8 @@ fn drawing_sheets_and_report_are_to_scale_and_safe() {
         text(&plan),
         "--spacing",
         "0.20 m",
+        "--scale",
+        "20",
         "--write-svg",
         text(&svg),
         "--write-pdf",
