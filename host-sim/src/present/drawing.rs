@@ -13,6 +13,8 @@ pub struct Drawing {
     width: f64,
     height: f64,
     body: String,
+    /// As wide as the page allows.
+    wide: bool,
 }
 
 impl Drawing {
@@ -23,6 +25,7 @@ impl Drawing {
             width,
             height,
             body: String::new(),
+            wide: false,
         }
     }
 
@@ -34,6 +37,7 @@ impl Drawing {
     ) -> Self {
         Self {
             body,
+            wide: true,
             ..Self::new(caption, width, height)
         }
     }
@@ -98,9 +102,10 @@ impl Drawing {
 
     pub(super) fn write(&self, out: &mut impl io::Write) -> io::Result<()> {
         let caption = escape(&self.caption);
+        let wide = if self.wide { " plan" } else { "" };
         writeln!(
             out,
-            "<figure class=\"drawing\">\n<svg viewBox=\"0 0 {:.0} {:.0}\" role=\"img\" aria-label=\"{caption}\">{}</svg>\n\
+            "<figure class=\"drawing{wide}\">\n<svg viewBox=\"0 0 {:.0} {:.0}\" role=\"img\" aria-label=\"{caption}\">{}</svg>\n\
              <figcaption>{caption}</figcaption>\n</figure>",
             self.width, self.height, self.body
         )

@@ -28,9 +28,17 @@ pub(super) fn split(
     // The strip with the manifold in it may be any: alike in size first, then the shortest paths to the manifold.
     let share = grid.pads.iter().filter(|pad| **pad).count() / count;
     // The manifold's column may move by a pad or two where the halves become more alike.
+    let left = view
+        .places
+        .iter()
+        .filter(|(_, [along, _])| *along < view.own)
+        .count();
+    // As many regions are at the left as there are pads for, one more or less.
+    let least = (left / share.max(1)).saturating_sub(1);
+    let owns = least..(least + 4).min(count);
     [0, -1, 1, -2, 2]
         .into_iter()
-        .flat_map(|aside| (0..count).map(move |own| (aside, own)))
+        .flat_map(|aside| owns.clone().map(move |own| (aside, own)))
         .filter_map(|(aside, own)| Some((aside, view.strips(grid, count, own, aside)?)))
         .min_by_key(|(aside, strips)| {
             let sizes = || {

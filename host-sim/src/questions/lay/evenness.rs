@@ -34,8 +34,8 @@ struct Cell {
     beside: [Option<(usize, f64)>; 4],
     /// To surroundings and outdoors, W/K.
     loss_w_k: f64,
-    /// Transfer units of the tube in it; 0 without tube.
-    units: f64,
+    /// Share of its excess over the cell that the water leaves there, 1 - e^(-NTU); 0 without tube.
+    given: f64,
 }
 
 /// Excess of each node's cell, 0..1, `NaN` where there is no floor; and the water's excess at the outlet of each way. Nodes where tube
@@ -101,7 +101,7 @@ pub(super) fn excess(
                 node,
                 beside,
                 loss_w_k: slab.loss_w_m2k * dx * dy + slab.edge_w_mk * outer_m,
-                units: slab.tube_w_mk * length_m / slab.capacity_w_k,
+                given: -libm::expm1(-slab.tube_w_mk * length_m / slab.capacity_w_k),
             }
         })
         .collect();
@@ -112,7 +112,7 @@ pub(super) fn excess(
         let mut at = 0;
         let mut settle = |at: usize, water: f64| {
             let cell = &cells[at];
-            let from_water_w_k = -libm::expm1(-cell.units) * slab.capacity_w_k;
+            let from_water_w_k = cell.given * slab.capacity_w_k;
             let (mut heat_w, mut losses_w_k) =
                 (from_water_w_k * water, from_water_w_k + cell.loss_w_k);
             for (other, passes_w_k) in cell.beside.iter().flatten() {
@@ -122,7 +122,7 @@ pub(super) fn excess(
             let new = heat_w / losses_w_k;
             moved = moved.max((new - excess[at]).abs());
             excess[at] = new;
-            new + (water - new) * libm::exp(-cell.units)
+            water + (new - water) * cell.given
         };
         for (way, outlet) in ways.iter().zip(&mut outlets) {
             let mut water = 1.0;
