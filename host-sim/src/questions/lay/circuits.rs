@@ -34,7 +34,7 @@ pub(super) fn split(
         .filter(|(_, [along, _])| *along < view.own)
         .count();
     // As many regions are at the left as there are pads for, one more or less.
-    let least = (left / share.max(1)).saturating_sub(1);
+    let least = (left / share.max(1)).saturating_sub(1).min(count - 1);
     let owns = least..(least + 4).min(count);
     [0, -1, 1, -2, 2]
         .into_iter()
