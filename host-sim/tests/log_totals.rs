@@ -241,7 +241,7 @@ fn judge(stretches: &[Stretch], seed: u64, newest_first: bool) {
         "days",
         numbers.days * 24.0,
         truth.covered_ms,
-        43_200 + 10_000,
+        43_200 + seen_late_ms, // days are given to a thousandth
     );
     near(
         "gaps",
@@ -264,7 +264,7 @@ fn judge(stretches: &[Stretch], seed: u64, newest_first: bool) {
         );
     }
     let all: f64 = numbers.reasons.values().sum();
-    near("reasons", all, truth.covered_ms, 10_000 + 3_600 * 16);
+    near("reasons", all, truth.covered_ms, seen_late_ms + 3_600 * 16);
     for (alarm, ms) in &truth.alarms_ms {
         let hours = numbers
             .alarms
