@@ -13,8 +13,8 @@ PAGE_MOST=1700000
 
 (cd page && cargo fmt --check)
 export SIMULATOR=$PWD/$(page/build.sh "$profile")
-# With the whole workspace's features, as the tests that follow build it.
-cargo build --workspace --bin host-sim --locked --quiet
+# As the tests that follow build it, so that it is built once.
+cargo test --workspace --locked --quiet --no-run --test cli
 export HOST_SIM=$PWD/target/debug/host-sim DATA=$PWD/host-sim/data
 export PAGE=$PWD/page/dist/try.html CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser || command -v google-chrome)}
 "$HOST_SIM" page --simulator "$SIMULATOR" --write "$PAGE"

@@ -6,7 +6,6 @@ use divan::{Bencher, black_box};
 use host_sim::files::plan::Plan;
 use host_sim::questions::lay::{Laid, Question, lay};
 use host_sim::sim::plant::config::PlantConfig;
-use host_sim::sim::plant::exchanger::Layout;
 
 fn main() {
     divan::main();
@@ -14,20 +13,7 @@ fn main() {
 
 fn laid(plan: &Plan, spacing_m: f64) -> Laid {
     let plant = PlantConfig::default();
-    lay(&Question {
-        plan,
-        plant: &plant,
-        spacing_m,
-        layout: Layout::CounterFlow,
-        stretch: true,
-        fill: true,
-        printed: None,
-        coils_m: vec![100.0, 200.0],
-        mark_m: 10.0,
-        hold_c: 2.0,
-        store_c: 9.0,
-    })
-    .expect("a floor that can be laid")
+    lay(&Question::usual(plan, &plant, spacing_m)).expect("a floor that can be laid")
 }
 
 #[divan::bench(sample_size = 1)]

@@ -1,6 +1,6 @@
 //! `host-sim lay` as a person or a program calls it: exit codes, messages, files.
 
-use crate::support::{Folder, host_sim, text};
+use crate::support::{self, Folder, host_sim, text};
 
 const L_SHAPE: &str = r#"
 [floor]
@@ -11,10 +11,7 @@ bend_radius = "0.08 m"
 
 #[track_caller]
 fn json(args: &[&str], code: i32) -> serde_json::Value {
-    let out = host_sim(&[&["lay", "--json"], args].concat());
-    let message = String::from_utf8_lossy(&out.stderr);
-    assert_eq!(out.status.code(), Some(code), "{message}");
-    serde_json::from_slice(&out.stdout).expect("one JSON object and nothing else")
+    support::json(&[&["lay", "--json"], args].concat(), code)
 }
 
 #[track_caller]

@@ -1,13 +1,10 @@
 //! `host-sim size` as a person or a program calls it: exit codes, messages, files.
 
-use crate::support::{Folder, host_sim, text};
+use crate::support::{self, Folder, host_sim, text};
 
 #[track_caller]
 fn json(args: &[&str], code: i32) -> serde_json::Value {
-    let out = host_sim(&[&["size", "--json"], args].concat());
-    let message = String::from_utf8_lossy(&out.stderr);
-    assert_eq!(out.status.code(), Some(code), "{message}");
-    serde_json::from_slice(&out.stdout).expect("one JSON object and nothing else")
+    support::json(&[&["size", "--json"], args].concat(), code)
 }
 
 #[track_caller]

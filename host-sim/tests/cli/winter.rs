@@ -176,11 +176,7 @@ fn the_trace_depends_on_the_seed_and_on_nothing_that_is_shown() {
             .unwrap()
             .contains("</html>")
     );
-    assert!(
-        folder.names().iter().all(|name| !name.contains("partial")),
-        "{:?}",
-        folder.names()
-    );
+    folder.has_no_partial();
 }
 
 #[test]

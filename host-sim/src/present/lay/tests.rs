@@ -4,25 +4,12 @@ use super::scene::{Shape, scene};
 use super::*;
 use crate::questions::lay::{Question, lay};
 use crate::sim::plant::config::PlantConfig;
-use crate::sim::plant::exchanger::Layout;
 
 const POINTS_MM: f64 = 72.0 / 25.4;
 
 fn laid(plan: &Plan, spacing_m: f64) -> Laid {
-    let question = Question {
-        plan,
-        plant: &PlantConfig::default(),
-        spacing_m,
-        layout: Layout::CounterFlow,
-        stretch: true,
-        fill: true,
-        printed: None,
-        coils_m: vec![100.0, 200.0],
-        mark_m: 10.0,
-        hold_c: 2.0,
-        store_c: 9.0,
-    };
-    lay(&question).expect("a floor that can be laid")
+    let plant = PlantConfig::default();
+    lay(&Question::usual(plan, &plant, spacing_m)).expect("a floor that can be laid")
 }
 
 fn shown<'a>(laid: &'a Laid, plan: &'a Plan, units: Units) -> Shown<'a> {

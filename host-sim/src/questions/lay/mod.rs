@@ -82,6 +82,26 @@ pub struct Question<'a> {
     pub store_c: f64,
 }
 
+impl<'a> Question<'a> {
+    /// A double spiral that fills the floor, marks every 10 m, coils of 100 and 200 m, the slab held at 2 °C by a store at 9 °C.
+    #[must_use]
+    pub fn usual(plan: &'a Plan, plant: &'a PlantConfig, spacing_m: f64) -> Self {
+        Self {
+            plan,
+            plant,
+            spacing_m,
+            layout: Layout::CounterFlow,
+            stretch: true,
+            fill: true,
+            printed: None,
+            coils_m: vec![100.0, 200.0],
+            mark_m: 10.0,
+            hold_c: 2.0,
+            store_c: 9.0,
+        }
+    }
+}
+
 /// Why nothing can be laid.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LayError {

@@ -55,6 +55,15 @@ impl Folder {
         names.sort();
         names
     }
+    /// Nothing half written is left behind.
+    #[track_caller]
+    pub(crate) fn has_no_partial(&self) {
+        let names = self.names();
+        assert!(
+            names.iter().all(|name| !name.contains("partial")),
+            "{names:?}"
+        );
+    }
 }
 
 pub(crate) fn host_sim(args: &[&str]) -> Output {
@@ -62,6 +71,15 @@ pub(crate) fn host_sim(args: &[&str]) -> Output {
         .args(args)
         .output()
         .expect("host-sim runs")
+}
+
+/// The JSON of a command that ends with this exit code.
+#[track_caller]
+pub(crate) fn json(args: &[&str], code: i32) -> serde_json::Value {
+    let out = host_sim(args);
+    let message = String::from_utf8_lossy(&out.stderr);
+    assert_eq!(out.status.code(), Some(code), "{message}");
+    serde_json::from_slice(&out.stdout).expect("one JSON object and nothing else")
 }
 
 pub(crate) fn text(path: &Path) -> &str {

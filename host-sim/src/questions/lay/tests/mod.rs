@@ -16,17 +16,10 @@ const SAVED: f64 = 2.0 - PI / 2.0;
 
 fn question<'a>(plan: &'a Plan, plant: &'a PlantConfig, spacing_m: f64) -> Question<'a> {
     Question {
-        plan,
-        plant,
-        spacing_m,
-        layout: Layout::CounterFlow,
         stretch: false,
         fill: false,
-        printed: None,
         coils_m: vec![50.0, 100.0, 120.0, 200.0, 240.0],
-        mark_m: 10.0,
-        hold_c: 2.0,
-        store_c: 9.0,
+        ..Question::usual(plan, plant, spacing_m)
     }
 }
 
