@@ -26,6 +26,12 @@ macro_rules! words {
             pub const fn name(self) -> &'static str {
                 match self { $(Self::$variant => $word,)* }
             }
+
+            /// The one of this word.
+            #[must_use]
+            pub fn named(name: &str) -> Option<Self> {
+                Self::ALL.into_iter().find(|one| one.name() == name)
+            }
         }
     };
 }

@@ -7,6 +7,7 @@
 //! |---|---|
 //! | [`cli`] | arguments and the commands: a question is put together, answered and shown |
 //! | [`present`] | answers as text, page and JSON |
+//! | [`watch`] | a unit watched over months: what has to be told to whom, and a server that shows the rest |
 //! | [`questions`], [`serial`] | what can be asked of the simulator; the unit on its serial line |
 //! | [`account`] | what a run comes to: numbers, pictures' data, trace file |
 //! | [`files`] | site, settings, logs, weather files, quantities in words, what is written |
@@ -21,3 +22,5 @@ pub mod questions;
 #[cfg(feature = "pc")]
 pub mod serial;
 pub mod sim;
+#[cfg(feature = "pc")]
+pub mod watch;

@@ -4,11 +4,12 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The lowest first; those on one line know nothing of each other.
-const LAYERS: [&[&str]; 6] = [
+const LAYERS: [&[&str]; 7] = [
     &["sim"],
     &["files"],
     &["account"],
     &["questions", "serial"],
+    &["watch"],
     &["present"],
     &["cli"],
 ];

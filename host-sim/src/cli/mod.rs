@@ -12,6 +12,8 @@ mod page;
 mod serial_line;
 #[cfg(feature = "pc")]
 mod spells;
+#[cfg(feature = "pc")]
+mod watch;
 
 use std::path::PathBuf;
 
@@ -34,6 +36,8 @@ pub use page::Page;
 pub use serial_line::{Identify, Listen, SendSettings};
 #[cfg(feature = "pc")]
 pub use spells::Spells;
+#[cfg(feature = "pc")]
+pub use watch::Watch;
 
 /// Replays sensor logs through the slab controller and simulates its winters on a PC.
 #[derive(Debug, Parser)]
@@ -70,6 +74,7 @@ Try first:
   host-sim site > site.toml                                        the demo house with every key, to edit
 With a unit on the serial line:
   host-sim listen /dev/ttyUSB0 --out house.csv                     its rows, as a log to replay
+  host-sim watch /dev/ttyUSB0 --folder house                       its log, a page, and a message when something is wrong
   host-sim send-settings /dev/ttyUSB0 settings.toml --dry-run      what the file would change in it
 
 `host-sim VERB --help` tells the rest.
@@ -95,6 +100,9 @@ pub enum Verb {
     #[cfg(feature = "pc")]
     /// Write a unit's rows to a log file over the serial line, or read out its own log or settings.
     Listen(Listen),
+    #[cfg(feature = "pc")]
+    /// Watch a unit for whoever sleeps: keep its log, show a page, and tell a person in time.
+    Watch(Watch),
     #[cfg(feature = "pc")]
     /// Which sensor is which? Shows every sensor of a unit as it reads; hold one in your hand and see which rises.
     Identify(Identify),

@@ -1,5 +1,8 @@
 //! What comes after the pictures: alarms, sensors, the log's own relays, what it all rests on.
 
+use controller_core::alarm::Alarm;
+use controller_core::reason::Reason;
+
 use super::Report;
 use super::page::{Block, Section, Table};
 use super::words::{self, reason_label, reason_meaning};
@@ -31,7 +34,7 @@ fn alarms(numbers: &SummaryNumbers) -> Section {
         .alarms
         .iter()
         .map(|alarm| {
-            let known = words::alarm(&alarm.name);
+            let known = Alarm::named(&alarm.name);
             let kind = match (alarm.advice, alarm.standing) {
                 (true, true) => "advice, still standing",
                 (true, false) => "advice",
@@ -146,7 +149,7 @@ fn comparison(agreement: &Agreement) -> Section {
             .differing
             .iter()
             .map(|d| {
-                let reason = words::reason(&d.reason);
+                let reason = Reason::named(&d.reason);
                 vec![
                     d.start_time
                         .clone()

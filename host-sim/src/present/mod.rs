@@ -31,6 +31,8 @@ mod timeline;
 pub mod tonight;
 #[cfg(feature = "pc")]
 pub mod tune;
+#[cfg(feature = "pc")]
+pub mod watch;
 mod winter;
 mod words;
 

@@ -106,7 +106,7 @@ fn reasons(report: &Report<'_>) -> Section {
         .numbers
         .reasons
         .iter()
-        .filter_map(|(name, h)| words::reason(name).map(|reason| (reason, *h)))
+        .filter_map(|(name, h)| Reason::named(name).map(|reason| (reason, *h)))
         .collect();
     sorted.sort_by(|a, b| b.1.total_cmp(&a.1));
     let total: f64 = sorted.iter().map(|(_, h)| h).sum();

@@ -1,6 +1,7 @@
 //! The summary on a screen of 80 columns: plain words first, then numbers, reasons and alarms, each with its remedy.
 
 use controller_core::alarm::Alarm;
+use controller_core::reason::Reason;
 
 use super::Context;
 use super::words::{self, reason_label, verdict};
@@ -116,7 +117,7 @@ fn reasons(numbers: &SummaryNumbers) -> Vec<String> {
         .iter()
         .take(shown)
         .map(|(name, h)| {
-            let label = words::reason(name).map_or_else(|| (*name).clone(), reason_label);
+            let label = Reason::named(name).map_or_else(|| (*name).clone(), reason_label);
             line(label, *h)
         })
         .collect();
@@ -147,7 +148,7 @@ fn alarms(numbers: &SummaryNumbers) -> Vec<String> {
     );
     let mut lines = vec![heading + ":"];
     for alarm in all {
-        let known = words::alarm(&alarm.name);
+        let known = Alarm::named(&alarm.name);
         let now = if alarm.standing { "standing" } else { "over" };
         let name = alarm.name.replace('_', " ");
         let text = known.map_or("", |known| known.meaning());

@@ -162,7 +162,7 @@ fn the_page_says_which_house_when_made_and_by_which_version() {
     let mut out = Vec::new();
     report
         .page()
-        .write_made(&mut out, "2026-01-31 07:15")
+        .write_made(&mut out, "2026-01-31 07:15", None)
         .expect("memory takes it");
     let page = String::from_utf8(out).expect("text");
     assert!(page.contains(" · north house</title>"));

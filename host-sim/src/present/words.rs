@@ -1,6 +1,5 @@
 //! Plain words for what happened: the verdict, reasons, causes and alarms.
 
-use controller_core::alarm::Alarm;
 use controller_core::reason::{Cause, Reason, What};
 use controller_core::time::Duration;
 
@@ -285,14 +284,4 @@ pub(crate) fn about_agreement(agreement: &Agreement) -> Option<String> {
         })
         .collect::<Vec<_>>();
     (!same.is_empty()).then(|| format!("Decided as logged: {}.", same.join(", ")))
-}
-
-/// The alarm of this name.
-pub(super) fn alarm(name: &str) -> Option<Alarm> {
-    Alarm::ALL.into_iter().find(|alarm| alarm.name() == name)
-}
-
-/// The reason of this name.
-pub(super) fn reason(name: &str) -> Option<Reason> {
-    Reason::ALL.into_iter().find(|reason| reason.name() == name)
 }

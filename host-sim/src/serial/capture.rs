@@ -122,6 +122,12 @@ impl Capture {
         self.confirmed
     }
 
+    /// The columns, once known.
+    #[must_use]
+    pub fn header(&self) -> Option<&str> {
+        self.columns.as_ref().map(|columns| columns.header.as_str())
+    }
+
     /// What was counted so far.
     pub fn counts(&mut self) -> &mut Captured {
         &mut self.counts
@@ -289,7 +295,7 @@ fn firmware(text: &str) -> Option<String> {
 }
 
 /// Seconds with at most three decimals, as ms.
-pub(super) fn millis(text: &str) -> Option<u64> {
+pub(crate) fn millis(text: &str) -> Option<u64> {
     let (whole, part) = text.split_once('.').unwrap_or((text, ""));
     let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
     // Fifteen digits are more than the age of anything.

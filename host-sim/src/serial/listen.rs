@@ -6,7 +6,7 @@ use std::time::Duration;
 use super::capture::{Capture, Captured, OtherColumns, Step};
 use super::conversation::LineError;
 use super::frame::{Deframer, sealed};
-use super::log_file::{LogFile, LogFileError};
+use super::log_file::{Keeper, LogFileError};
 use super::port::{self, Line, Port};
 use crate::sim::cancel::Cancel;
 
@@ -28,8 +28,8 @@ const LAST_WORD: Duration = Duration::from_secs(1);
 /// What a person may want to know while it happens.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum News {
-    /// The log's header is known and rows are being written.
-    Began,
+    /// The unit has said its columns, and rows are being written.
+    Began(String),
     /// A row was written.
     Row(String),
     /// The unit started; the cause.
@@ -78,13 +78,13 @@ impl From<LogFileError> for ListenError {
     }
 }
 
-/// Writes the unit's rows to the file until stopped or until so much time has passed.
+/// Keeps the unit's rows until stopped or until so much time has passed.
 ///
 /// # Errors
 /// [`ListenError`]; a port that goes away later is none.
 pub fn listen(
     port: &mut dyn Port,
-    file: &mut LogFile,
+    file: &mut dyn Keeper,
     until: Option<Duration>,
     cancel: &Cancel,
     news: &mut dyn FnMut(&News),
@@ -120,7 +120,7 @@ pub fn listen(
 
 struct Listener<'a> {
     port: &'a mut dyn Port,
-    file: &'a mut LogFile,
+    file: &'a mut dyn Keeper,
     capture: Capture,
     news: &'a mut dyn FnMut(&News),
 }
@@ -216,7 +216,8 @@ impl Listener<'_> {
             }
         })?;
         if self.capture.is_confirmed() && !was_confirmed {
-            (self.news)(&News::Began);
+            let columns = self.capture.header().unwrap_or_default().to_owned();
+            (self.news)(&News::Began(columns));
         }
         for step in steps {
             match step {

@@ -95,6 +95,42 @@ fn short(header: &str) -> String {
     }
 }
 
+/// What keeps the rows: one file, or a folder of them.
+pub trait Keeper {
+    /// The unit's part of the header that must be gone on with, if there is one.
+    fn header(&self) -> Option<&str>;
+
+    /// The last row's time, ms.
+    fn last_ms(&self) -> Option<u64>;
+
+    /// By how much times are moved at the end, ms.
+    fn offset_ms(&self) -> u64;
+
+    /// The message for a unit with other columns.
+    fn other_header(&self, found: &str) -> LogFileError;
+
+    /// Notes what the unit runs, for the next header or row.
+    fn firmware(&mut self, firmware: &str);
+
+    /// Begins a log with this header.
+    ///
+    /// # Errors
+    /// The file system refused.
+    fn begin(&mut self, header: &str) -> Result<(), LogFileError>;
+
+    /// Notes that times are moved by so many seconds from here on.
+    ///
+    /// # Errors
+    /// As [`Self::begin`].
+    fn moved(&mut self, seconds: u64) -> Result<(), LogFileError>;
+
+    /// Keeps a row that came at `wall`.
+    ///
+    /// # Errors
+    /// As [`Self::begin`].
+    fn row(&mut self, row: &str, wall: &ZonedDateTime) -> Result<(), LogFileError>;
+}
+
 /// The file.
 #[derive(Debug)]
 pub struct LogFile {
@@ -214,24 +250,6 @@ impl LogFile {
         Ok(())
     }
 
-    /// The unit's part of its header, if it has one.
-    #[must_use]
-    pub fn header(&self) -> Option<&str> {
-        self.header.as_ref().map(|(_, header)| header.as_str())
-    }
-
-    /// Its last row's time, ms.
-    #[must_use]
-    pub const fn last_ms(&self) -> Option<u64> {
-        self.last_ms
-    }
-
-    /// By how much its times are moved at its end, ms.
-    #[must_use]
-    pub const fn offset_ms(&self) -> u64 {
-        self.offset_ms
-    }
-
     /// Bytes of an unfinished last line, which the first row written takes the place of.
     #[must_use]
     pub const fn unfinished(&self) -> u64 {
@@ -244,68 +262,12 @@ impl LogFile {
         &self.path
     }
 
-    /// The message for a unit with other columns.
-    #[must_use]
-    pub fn other_header(&self, found: &str) -> LogFileError {
-        let (line, header) = self.header.clone().unwrap_or_default();
-        LogFileError::OtherHeader {
-            path: self.path.clone(),
-            line,
-            found: header,
-            expected: found.to_owned(),
-        }
-    }
-
-    /// Notes what the unit runs; written before the next header or row if the file does not say it yet.
-    pub fn firmware(&mut self, firmware: &str) {
-        let is_new = self.firmware.as_deref() != Some(firmware);
-        self.firmware_now = is_new.then(|| firmware.to_owned());
-    }
-
     fn name_firmware(&mut self) -> Result<(), LogFileError> {
         if let Some(firmware) = self.firmware_now.take() {
             self.append(&format!("{FIRMWARE}{firmware}"))?;
             self.firmware = Some(firmware);
         }
         Ok(())
-    }
-
-    /// Writes the header of a file that has none.
-    ///
-    /// # Errors
-    /// The file system refused; the file is as before.
-    pub fn begin(&mut self, header: &str) -> Result<(), LogFileError> {
-        self.name_firmware()?;
-        self.append(&format!("{header}{CLOCK}"))?;
-        self.header = Some((1, header.to_owned()));
-        Ok(())
-    }
-
-    /// Notes that times are moved by so many seconds from here on.
-    ///
-    /// # Errors
-    /// As [`Self::begin`].
-    pub fn moved(&mut self, seconds: u64) -> Result<(), LogFileError> {
-        self.append(&format!("{}{seconds}{}", MOVED.0, MOVED.1))
-    }
-
-    /// Appends a row that came at `wall`.
-    ///
-    /// # Errors
-    /// As [`Self::begin`].
-    pub fn row(&mut self, row: &str, wall: &ZonedDateTime) -> Result<(), LogFileError> {
-        self.name_firmware()?;
-        if !self.has_clock {
-            return self.append(row);
-        }
-        // A clock that was set back stands still until it is where it was.
-        let least = self
-            .last_wall
-            .and_then(|last| last.checked_add(SignedDuration::from_millis(1)).ok());
-        let at = least.map_or(wall.timestamp(), |least| least.max(wall.timestamp()));
-        self.last_wall = Some(at);
-        let at = at.display_with_offset(wall.offset());
-        self.append(&format!("{row},{at:.3}"))
     }
 
     fn append(&mut self, line: &str) -> Result<(), LogFileError> {
@@ -352,6 +314,61 @@ impl LogFile {
             path: self.path,
             error,
         })
+    }
+}
+
+impl Keeper for LogFile {
+    fn header(&self) -> Option<&str> {
+        self.header.as_ref().map(|(_, header)| header.as_str())
+    }
+
+    fn last_ms(&self) -> Option<u64> {
+        self.last_ms
+    }
+
+    fn offset_ms(&self) -> u64 {
+        self.offset_ms
+    }
+
+    fn other_header(&self, found: &str) -> LogFileError {
+        let (line, header) = self.header.clone().unwrap_or_default();
+        LogFileError::OtherHeader {
+            path: self.path.clone(),
+            line,
+            found: header,
+            expected: found.to_owned(),
+        }
+    }
+
+    fn firmware(&mut self, firmware: &str) {
+        let is_new = self.firmware.as_deref() != Some(firmware);
+        self.firmware_now = is_new.then(|| firmware.to_owned());
+    }
+
+    fn begin(&mut self, header: &str) -> Result<(), LogFileError> {
+        self.name_firmware()?;
+        self.append(&format!("{header}{CLOCK}"))?;
+        self.header = Some((1, header.to_owned()));
+        Ok(())
+    }
+
+    fn moved(&mut self, seconds: u64) -> Result<(), LogFileError> {
+        self.append(&format!("{}{seconds}{}", MOVED.0, MOVED.1))
+    }
+
+    fn row(&mut self, row: &str, wall: &ZonedDateTime) -> Result<(), LogFileError> {
+        self.name_firmware()?;
+        if !self.has_clock {
+            return self.append(row);
+        }
+        // A clock that was set back stands still until it is where it was.
+        let least = self
+            .last_wall
+            .and_then(|last| last.checked_add(SignedDuration::from_millis(1)).ok());
+        let at = least.map_or(wall.timestamp(), |least| least.max(wall.timestamp()));
+        self.last_wall = Some(at);
+        let at = at.display_with_offset(wall.offset());
+        self.append(&format!("{row},{at:.3}"))
     }
 }
 

@@ -2,8 +2,8 @@
 //!
 //! What a line looks like is in a crate that the firmware stands on too (`serial_line`), so that both ends cannot
 //! disagree. Nothing here trusts a line without its checksum. [`port`] opens, [`frame`] takes lines
-//! apart, [`conversation`] asks and waits; above them stand [`listen`] with [`capture`] (what a row
-//! means) and [`log_file`] (the file that grows), [`history`], [`identify`], and [`settings`] with [`difference`].
+//! apart, [`conversation`] asks and waits; above them stand [`listen`] with [`capture`] (what a line
+//! means), [`row`] (what a row says) and [`log_file`] (the file that grows), [`history`], [`identify`], and [`settings`] with [`difference`].
 
 pub mod capture;
 pub mod conversation;
@@ -14,6 +14,7 @@ pub mod identify;
 pub mod listen;
 pub mod log_file;
 pub mod port;
+pub mod row;
 pub mod settings;
 
 #[cfg(test)]

@@ -18,5 +18,7 @@ mod spells;
 mod support;
 mod tonight;
 mod tune;
+#[cfg(unix)]
+mod watch;
 mod weather;
 mod winter;

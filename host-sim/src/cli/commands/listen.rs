@@ -226,7 +226,7 @@ impl Show {
                     .set_message(format!("{} rows; {}", self.rows, short(row, self.units)));
                 return;
             }
-            News::Began => "the unit speaks; Ctrl-C ends".to_owned(),
+            News::Began(_) => "the unit speaks; Ctrl-C ends".to_owned(),
             News::Boot(cause) => format!("the unit has booted: {cause}"),
             News::Gap(seconds) => format!("no row for {seconds} s of the unit's time"),
             News::Moved(seconds) => {

@@ -24,6 +24,8 @@ mod spells;
 mod tonight;
 #[cfg(feature = "pc")]
 mod tune;
+#[cfg(feature = "pc")]
+mod watch;
 pub mod winter;
 
 use std::path::{Path, PathBuf};
@@ -95,6 +97,8 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Page(args)) => page::run(&args),
         #[cfg(feature = "pc")]
         Some(Verb::Tune(args)) => tune::run(&args),
+        #[cfg(feature = "pc")]
+        Some(Verb::Watch(args)) => watch::run(&args),
         Some(Verb::Settings(args)) => {
             let units = args.shown.units;
             let settings = settings_file::rounded(&RawSettings::DEFAULT, units);

@@ -166,10 +166,23 @@ impl Page {
     /// # Errors
     /// Only the writer's.
     pub fn write(&self, out: &mut impl Write) -> io::Result<()> {
-        self.write_made(out, &made())
+        self.write_made(out, &made(), None)
     }
 
-    pub(super) fn write_made(&self, out: &mut impl Write, made: &str) -> io::Result<()> {
+    /// Writes it for a server that has this script under this name, which alone may run and ask the server for more.
+    ///
+    /// # Errors
+    /// Only the writer's.
+    pub fn write_served(&self, out: &mut impl Write, script: &str) -> io::Result<()> {
+        self.write_made(out, &made(), Some(script))
+    }
+
+    pub(super) fn write_made(
+        &self,
+        out: &mut impl Write,
+        made: &str,
+        script: Option<&str>,
+    ) -> io::Result<()> {
         let title = escape(&self.title);
         let house = escape(&self.house);
         let window = if house.is_empty() {
@@ -177,12 +190,16 @@ impl Page {
         } else {
             format!("{title} · {house}")
         };
+        let (more, script) = script.map_or((String::new(), String::new()), |name| {
+            let more = "; script-src 'self'; connect-src 'self'".to_owned();
+            (more, format!("<script src=\"{name}\" defer></script>\n"))
+        });
         write!(
             out,
             "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-             <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\
+             <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}{more}\">\n\
              <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-             <title>{window}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n"
+             <title>{window}</title>\n<style>\n{STYLE}</style>\n{script}</head>\n<body>\n"
         )?;
         if self.has_pictures() {
             writeln!(out, "{}", plot::hatchings())?;

@@ -261,6 +261,11 @@ fn as_decided(row: &str) -> &str {
     row.rsplit_once(',').expect("cells").0
 }
 
+/// The unit has said the columns of this program's trace.
+fn began() -> News {
+    News::Began(controller_core::trace::HEADER.to_owned())
+}
+
 /// The header below the comment that names the firmware.
 fn header(text: &str) -> &str {
     let mut lines = text.lines().filter(|line| !line.starts_with('#'));
@@ -280,7 +285,7 @@ fn a_night_is_captured_and_replays_byte_for_byte() {
     unit.reboot(RestartCause::PowerOn);
     let heard = listened(&Bench::new(unit), 3_600, None);
     let counts = heard.result.unwrap();
-    assert_eq!(heard.news, [News::Began, News::Boot("power_on".to_owned())]);
+    assert_eq!(heard.news, [began(), News::Boot("power_on".to_owned())]);
     let rows = data_rows(&heard.text);
     let firmware = "# firmware version=";
     assert!(heard.text.starts_with(firmware), "{:.200}", heard.text);
@@ -400,9 +405,9 @@ fn unplugging_is_survived_and_told() {
     let counts = heard.result.unwrap();
     assert_eq!(counts.reconnections, 1);
     let boot = News::Boot("power_on".to_owned());
-    assert_eq!(heard.news[..3], [News::Began, boot, News::Unplugged]);
+    assert_eq!(heard.news[..3], [began(), boot, News::Unplugged]);
     assert!(matches!(heard.news[3], News::Back(time) if time >= Duration::from_secs(90)));
-    assert_eq!(heard.news[4], News::Began);
+    assert_eq!(heard.news[4], began());
     assert_eq!(counts.rows, data_rows(&heard.text).len() as u64);
     assert!(counts.rows > 60, "{counts:?}");
 }
