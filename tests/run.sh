@@ -28,6 +28,8 @@ if [ -z "$quick" ]; then
   have qemu-system-arm || need+=(qemu-system-arm)
   have node || need+=(nodejs)
   have npm || need+=(npm)
+  have mosquitto || [ -x /usr/sbin/mosquitto ] || need+=(mosquitto)
+  have mosquitto_sub || need+=(mosquitto-clients)
   have chromium || have google-chrome || need+=(chromium)
 fi
 if ! cargo fmt --version >/dev/null 2>&1 || ! cargo clippy --version >/dev/null 2>&1; then

@@ -3,6 +3,7 @@ const EVERY_MS = 20_000;
 
 const bar = document.createElement("p");
 bar.className = "made";
+bar.style.cssText = "max-width:1060px;margin:.5rem auto;padding:0 1.25rem";
 const label = document.createElement("label");
 const box = document.createElement("input");
 box.type = "checkbox";

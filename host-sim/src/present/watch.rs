@@ -1,8 +1,9 @@
 //! The page of a watched unit: what it does and why, what to do, the last days, tonight, what was told.
 
 use controller_core::sensor::Sensor;
+use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
-use jiff::{Timestamp, civil::DateTime};
+use jiff::{Timestamp, ZonedDateTime};
 
 use super::cautions::CAUTIONS;
 use super::page::{Block, Headline, Page, Section, Table, Tile, Tone};
@@ -12,6 +13,7 @@ use super::words::{cause_text, reason_label, reason_meaning};
 use crate::files::quantity::Units;
 use crate::files::quantity::show::{Show, counted};
 use crate::serial::row::{Row, Wood};
+use crate::watch::conditions::{light, sentence};
 use crate::watch::message::{Kind, Message, Stage};
 use crate::watch::state::State;
 
@@ -29,7 +31,7 @@ pub const LIVE: &str = include_str!("live.js");
 #[must_use]
 pub fn page(state: &State, units: Units) -> Page {
     let show = Show(units);
-    let mut sections = vec![now(state, show), what_to_do(state)];
+    let mut sections = vec![now(state, show), what_to_do(state, show)];
     if let Some(plot) = last_days(state, show) {
         sections.push(Section::new(
             "The last days",
@@ -113,35 +115,31 @@ fn headline(state: &State, show: Show) -> Headline {
         word: word.to_owned(),
         tone,
         sentence: format!("{slab}.{told}"),
-        details: vec![does(row, show)],
+        details: does(row, show),
     }
 }
 
 /// What the unit does, and why.
-fn does(row: &Row, show: Show) -> String {
-    let on = |is: bool| if is { "on" } else { "off" };
-    let why = row.reason.map_or(String::new(), |reason| {
-        let cause = cause_text(&row.cause, show);
-        let cause = if cause.is_empty() {
-            cause
-        } else {
-            format!(" ({cause})")
-        };
-        format!(
-            ": {}, {}{cause}",
-            reason_label(reason),
-            reason_meaning(reason)
-        )
-    });
-    format!(
-        "The circulator is {}, the boiler is {}{why}.",
-        on(row.circulator),
+fn does(row: &Row, show: Show) -> Vec<String> {
+    let relays = format!(
+        "The circulator is {}, the boiler is {}.",
+        if row.circulator { "on" } else { "off" },
         if row.boiler_call {
             "called"
         } else {
             "not called"
         }
-    )
+    );
+    let why = row.reason.map(|reason| {
+        let cause = cause_text(&row.cause, show);
+        let sentences = [reason_meaning(reason), cause.as_str()];
+        let sentences = sentences.into_iter().filter(|text| !text.is_empty());
+        let sentences: String = sentences
+            .map(|text| format!(" {}.", sentence(text)))
+            .collect();
+        format!("Reason: {}.{sentences}", reason_label(reason))
+    });
+    [Some(relays), why].into_iter().flatten().collect()
 }
 
 fn now(state: &State, show: Show) -> Section {
@@ -174,19 +172,17 @@ fn now(state: &State, show: Show) -> Section {
     Section::new("Now", vec![Block::Tiles(tiles.collect()), age])
 }
 
-fn what_to_do(state: &State) -> Section {
-    let stands = |message: &&Message| {
-        state
-            .standing
-            .iter()
-            .any(|(name, _)| *name == message.condition)
-    };
-    let mut seen = Vec::new();
+fn what_to_do(state: &State, show: Show) -> Section {
     let mut points = Vec::new();
-    // The newest word about each.
-    for message in state.messages.iter().filter(stands) {
-        if !seen.contains(&&message.condition) {
-            seen.push(&message.condition);
+    if let Some(Wood::Light { kg, within_min }) = state.now().and_then(|row| row.wood) {
+        points.push(light(kg, within_min, &ZonedDateTime::now(), show));
+    }
+    // The newest word about each condition; wood is told above as the unit says it now.
+    let mut seen = vec!["wood"];
+    for message in &state.messages {
+        let name = message.condition.as_str();
+        if state.standing.iter().any(|(standing, _)| standing == name) && !seen.contains(&name) {
+            seen.push(name);
             points.push(message.sentences());
         }
     }

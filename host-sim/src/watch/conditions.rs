@@ -12,12 +12,16 @@ use jiff::ZonedDateTime;
 use jiff::civil::{Date, Time};
 
 use super::message::{Kind, Message, Stage};
-use crate::files::quantity::Units;
 use crate::files::quantity::show::Show;
+use crate::files::quantity::{Dimension, Units};
 use crate::serial::row::{Row, Wood};
 
 /// A condition counts as over when it has not been seen for so long.
 const OVER: Duration = Duration::from_secs(600);
+
+/// Wood is asked for again when so much more of it is wanted than was told, but not more often than that. Judgement.
+const MORE_WOOD_KG: u32 = 2;
+const MORE_WOOD_AFTER: Duration = Duration::from_secs(1_800);
 
 /// When a person is told.
 #[derive(Clone, Copy, Debug)]
@@ -78,6 +82,8 @@ pub struct Conditions {
     row: Option<Row>,
     /// Coldest slab since the last sign of life, °C.
     coldest_c: Option<f64>,
+    /// Wood that was asked for last, kg. More than any where another run of the program has asked.
+    wood_told_kg: u32,
     /// The day of the last sign of life.
     sign_of_life_on: Option<Date>,
     next_id: u64,
@@ -94,6 +100,7 @@ impl Conditions {
             has_port: true,
             row: None,
             coldest_c: None,
+            wood_told_kg: u32::MAX,
             sign_of_life_on: None,
             next_id: 1,
         };
@@ -179,7 +186,7 @@ impl Conditions {
                     Alarm::meaning,
                 );
                 (
-                    format!("{}: {meaning}{readings}", title(name)),
+                    format!("{}: {meaning}{readings}", sentence(name)),
                     known.map_or("", Alarm::remedy).to_owned(),
                 )
             };
@@ -191,20 +198,20 @@ impl Conditions {
         }
         match row.wood {
             Some(Wood::Light { kg, within_min }) => {
-                let readings = self.readings(row);
-                self.seen(Kind::Wood, "wood", now, told, || {
-                    let when = match within_min {
-                        0 => "now".to_owned(),
-                        min => {
-                            let by = now.date.saturating_add(jiff::Span::new().minutes(min));
-                            format!("within {min} min, by {}", by.strftime("%H:%M"))
-                        }
-                    };
-                    (
-                        format!("Light the fire: {kg} kg of wood {when}.{readings}"),
-                        String::new(),
-                    )
-                });
+                let (readings, show) = (self.readings(row), Show(self.rules.units));
+                let words = || {
+                    let text = light(kg, within_min, &now.date, show) + &readings;
+                    (text, String::new())
+                };
+                if self.needs_more_wood(kg, now) {
+                    self.stands("wood", now, told, words);
+                } else {
+                    self.seen(Kind::Wood, "wood", now, told, words);
+                }
+                self.wood_told_kg = match told.last() {
+                    Some(last) if last.kind == Kind::Wood => kg,
+                    _ => self.wood_told_kg,
+                };
             }
             Some(Wood::NoMore) => self.over_if_gone("wood", now, told, || {
                 "No more wood: the slab is warm enough or does not fall.".to_owned()
@@ -224,7 +231,7 @@ impl Conditions {
         for name in gone {
             let readings = self.readings(row);
             self.over_if_gone(&name, now, told, || {
-                format!("{} is over.{readings}", title(&name))
+                format!("{} is over.{readings}", sentence(&name))
             });
         }
     }
@@ -308,7 +315,7 @@ impl Conditions {
             .collect();
         match known.is_empty() {
             true => String::new(),
-            false => format!(" {}.", title(&known.join(", "))),
+            false => format!(" {}.", sentence(&known.join(", "))),
         }
     }
 
@@ -316,6 +323,13 @@ impl Conditions {
     fn is_due(&self, name: &str, rings: bool, now: &Now) -> bool {
         let standing = self.standing.get(name);
         rings && standing.is_some_and(|s| now.running.saturating_sub(s.told) >= self.rules.remind)
+    }
+
+    /// Is so much more wood wanted than was told that it has to be told again?
+    fn needs_more_wood(&self, kg: u32, now: &Now) -> bool {
+        let standing = self.standing.get("wood");
+        kg >= self.wood_told_kg.saturating_add(MORE_WOOD_KG)
+            && standing.is_some_and(|s| now.running.saturating_sub(s.told) >= MORE_WOOD_AFTER)
     }
 
     /// A condition is seen: told if it was not.
@@ -416,8 +430,21 @@ impl Conditions {
     }
 }
 
-/// A name as the beginning of a sentence.
-fn title(name: &str) -> String {
+/// The unit's request for wood, with the time by the clock.
+pub(crate) fn light(kg: u32, within_min: u32, now: &ZonedDateTime, show: Show) -> String {
+    let when = match within_min {
+        0 => "now".to_owned(),
+        min => {
+            let by = now.saturating_add(jiff::Span::new().minutes(min));
+            format!("within {min} min, by {}", by.strftime("%H:%M"))
+        }
+    };
+    let wood = show.number(f64::from(kg), Dimension::Mass, 0);
+    format!("Light the fire: {wood} of wood {when}.")
+}
+
+/// A name or phrase as the beginning of a sentence.
+pub(crate) fn sentence(name: &str) -> String {
     let name = name.replace('_', " ");
     let mut letters = name.chars();
     letters.next().map_or(String::new(), |first| {

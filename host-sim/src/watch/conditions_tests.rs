@@ -140,8 +140,17 @@ fn wood_is_asked_for_with_the_time_by_the_clock() {
         message.text
     );
     assert_eq!(bench.told(), stages("wood", &[Stage::Begins]));
-    bench.rows(30, &row("3.2", 0, "", "light,6,0"));
+    bench.rows(60, &row("3.2", 0, "", "light,6,0"));
     assert_eq!(bench.told(), []);
+    // Nobody lit it: more is wanted, which is told after half an hour and then no more often.
+    bench.rows(61, &row("3.0", 0, "", "light,7,0"));
+    let message = bench.told.last().expect("a message");
+    assert!(
+        message.text.contains("Light the fire: 7 kg of wood now."),
+        "{}",
+        message.text
+    );
+    assert_eq!(bench.told(), stages("wood", &[Stage::Stands]));
     bench.rows(12, &row("4.2", 0, "", "no_more,,"));
     assert_eq!(bench.told(), stages("wood", &[Stage::Over]));
 }

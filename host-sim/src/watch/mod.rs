@@ -287,7 +287,7 @@ impl Middle<'_> {
     fn hear(&mut self, heard: Heard<'_>) {
         let now = Now {
             running: self.began.elapsed(),
-            date: ZonedDateTime::now(),
+            date: whole_second(ZonedDateTime::now()),
         };
         for message in self.conditions.hear(heard, &now) {
             (self.say)(&message.sentences());
@@ -342,4 +342,9 @@ impl Middle<'_> {
             state.messages = self.journal.messages().rev().take(SHOWN).cloned().collect();
         }
     }
+}
+
+/// A time that nobody reads to the nanosecond.
+fn whole_second(time: ZonedDateTime) -> ZonedDateTime {
+    time.round(jiff::Unit::Second).unwrap_or(time)
 }

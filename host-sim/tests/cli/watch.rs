@@ -405,3 +405,132 @@ fn what_cannot_be_watched_with_is_refused_before_it_begins() {
     );
     watching.stop();
 }
+
+/// A real broker on a port of its own, and somebody who has subscribed to everything in it.
+struct Broker {
+    port: u16,
+    broker: Child,
+}
+
+impl Broker {
+    fn start(port: u16) -> Self {
+        let broker = Command::new("mosquitto")
+            .args(["-p", &port.to_string()])
+            .env("PATH", "/usr/sbin:/usr/local/sbin:/usr/bin")
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("mosquitto; tests/run.sh installs it");
+        wait_for("the broker", || {
+            TcpStream::connect(("127.0.0.1", port)).is_ok()
+        });
+        Self { port, broker }
+    }
+
+    fn subscribe(&self, heard: &Path) -> Child {
+        Command::new("mosquitto_sub")
+            .args(["-p", &self.port.to_string(), "-t", "plant-house/#", "-v"])
+            .stdout(
+                File::options()
+                    .create(true)
+                    .append(true)
+                    .open(heard)
+                    .expect("a file"),
+            )
+            .spawn()
+            .expect("mosquitto_sub; tests/run.sh installs it")
+    }
+}
+
+impl Drop for Broker {
+    fn drop(&mut self) {
+        // It has ended where the test has ended it.
+        let _ = self.broker.kill();
+        let _ = self.broker.wait();
+    }
+}
+
+#[test]
+#[ignore = "needs mosquitto and its client; tests/run.sh installs and runs it"]
+fn a_broker_that_goes_for_a_while_gets_everything_once() {
+    let folder = Folder::new();
+    std::fs::create_dir(folder.path("house")).expect("a folder");
+    let free = TcpListener::bind("127.0.0.1:0").expect("a port");
+    let port = free.local_addr().expect("an address").port();
+    drop(free);
+    let hooks = format!(
+        "[hook.broker]\nmqtt = \"127.0.0.1:{port}\"\ntopic = \"plant-house\"\nmost_per_hour = 100\n"
+    );
+    let hooks = folder.file("hooks.toml", &hooks);
+    let heard = folder.path("heard");
+    let messages = || -> Vec<Value> {
+        let lines = contents(&heard);
+        let lines = lines
+            .lines()
+            .filter_map(|line| line.strip_prefix("plant-house/message "));
+        lines
+            .map(|json| serde_json::from_str(json).expect("JSON"))
+            .collect()
+    };
+    let ids = || -> Vec<u64> {
+        messages()
+            .iter()
+            .filter_map(|message| message["id"].as_u64())
+            .collect()
+    };
+    let online = || {
+        let lines = contents(&heard);
+        let last = lines
+            .lines()
+            .rfind(|line| line.starts_with("plant-house/online"));
+        last.map(|line| line.ends_with('1'))
+    };
+    let delivered = |watching: &Watching| watching.state()["hooks"][0]["waiting"] == 0;
+
+    let broker = Broker::start(port);
+    let mut subscriber = broker.subscribe(&heard);
+    let bench = Bench::new(folder.path("port"), 30);
+    let watching = Watching::start(&folder, Some(&hooks), &[]);
+    wait_for("the first sign of life", || {
+        messages().iter().any(|m| m["kind"] == "sign_of_life")
+    });
+    assert_eq!(online(), Some(true));
+    wait_for("everything delivered", || delivered(&watching));
+
+    // The broker goes, an alarm comes, the broker is back.
+    subscriber.kill().expect("it runs");
+    subscriber.wait().expect("it ends");
+    drop(broker);
+    let before = ids();
+    for _ in 0..6 {
+        bench.reboot();
+        std::thread::sleep(Duration::from_millis(300));
+    }
+    wait_for("the alarm", || watching.get("/").contains("Unstable power"));
+    wait_for("a failure", || {
+        watching.state()["hooks"][0]["fault"].is_string()
+    });
+    let broker = Broker::start(port);
+    let mut subscriber = broker.subscribe(&heard);
+    wait_for("what waited", || {
+        messages()
+            .iter()
+            .any(|m| m["condition"] == "unstable_power")
+    });
+    wait_for("everything delivered", || delivered(&watching));
+    let all = ids();
+    assert!(
+        all.len() > before.len() && all.is_sorted_by(|a, b| a < b),
+        "{before:?} {all:?}"
+    );
+
+    // Ended in peace, and by a power cut: either way the broker says so.
+    watching.stop();
+    wait_for("its end", || online() == Some(false));
+    let watching = Watching::start(&folder, Some(&hooks), &[]);
+    wait_for("its return", || online() == Some(true));
+    watching.cut();
+    wait_for("its end", || online() == Some(false));
+    assert!(ids().is_sorted_by(|a, b| a < b), "{:?}", ids());
+    subscriber.kill().expect("it runs");
+    subscriber.wait().expect("it ends");
+}
