@@ -19,16 +19,25 @@ done
 (cd fuzz && RUSTFLAGS="$flags" CARGO_TARGET_DIR=$out \
   cargo build --quiet --release --locked --target "$host")
 
-for target in "${targets[@]}"; do
-  corpus=$out/corpus/$target
+fuzz() { # target
+  local corpus=$out/corpus/$1
   mkdir -p "$corpus"
-  options=(-max_total_time="$seconds" -timeout=25 -max_len=2048 -artifact_prefix="$out/crash-$target-" -print_final_stats=1)
-  [ ! -f "fuzz/$target.dict" ] || options+=(-dict="fuzz/$target.dict")
-  if ! "$out/$host/release/$target" "$corpus" "fuzz/seeds/$target" "${options[@]}" >"$out/$target.log" 2>&1; then
-    tail -n 40 "$out/$target.log" >&2
-    echo "$target: an input breaks something; it is in $out" >&2
-    exit 1
+  local options=(-max_total_time="$seconds" -timeout=25 -max_len=2048 -artifact_prefix="$out/crash-$1-" -print_final_stats=1)
+  [ ! -f "fuzz/$1.dict" ] || options+=(-dict="fuzz/$1.dict")
+  if ! "$out/$host/release/$1" "$corpus" "fuzz/seeds/$1" "${options[@]}" >"$out/$1.log" 2>&1; then
+    tail -n 40 "$out/$1.log" >&2
+    echo "$1: an input breaks something; it is in $out" >&2
+    return 1
   fi
-  runs=$(sed -n 's/^stat::number_of_executed_units: *//p' "$out/$target.log")
-  echo "$target: $runs inputs in $seconds s, none breaks anything"
+  echo "$1: $(sed -n 's/^stat::number_of_executed_units: *//p' "$out/$1.log") inputs in $seconds s, none breaks anything"
+}
+
+# At the same time: each is one core at work.
+running=()
+for target in "${targets[@]}"; do
+  fuzz "$target" &
+  running+=($!)
+done
+for target in "${running[@]}"; do
+  wait "$target"
 done

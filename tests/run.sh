@@ -41,8 +41,8 @@ if [ ${#need[@]} -gt 0 ]; then
   as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${need[@]}"
 fi
 
-# Keeping parts for the next build makes this one slower.
-export CARGO_INCREMENTAL=0
+# Keeping parts for the next build makes this one slower, and so do line numbers in backtraces; a panic names its line without.
+export CARGO_INCREMENTAL=0 CARGO_PROFILE_DEV_DEBUG=false
 
 # --- the tests --------------------------------------------------------------------------------
 say "$(cargo --version), $(rustc --version)"
@@ -76,4 +76,5 @@ fi
 
 # Last, so that the test runner's own lines close the run.
 say "tests"
+cargo test --workspace --locked --test cli -- --ignored
 cargo test --workspace --locked

@@ -13,11 +13,16 @@
 //! | [`files`] | site, settings, logs, weather files, quantities in words, what is written |
 //! | [`sim`] | house, weather and controller in closed loop: no files, threads, clock or terminal |
 
+// What only questions ask for is there without them too.
+#![cfg_attr(not(feature = "questions"), allow(dead_code, unused_imports))]
+
 pub mod account;
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod files;
+#[cfg(feature = "questions")]
 pub mod present;
+#[cfg(feature = "questions")]
 pub mod questions;
 #[cfg(feature = "pc")]
 pub mod serial;

@@ -1,5 +1,6 @@
 //! Helpers shared by the system tests.
 
+#[cfg(feature = "emulated")]
 pub mod emulated;
 pub mod fuzz;
 

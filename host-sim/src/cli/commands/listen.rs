@@ -5,6 +5,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use anyhow::{Context as _, bail};
+use controller_core::sensor::Sensor;
 use indicatif::{ProgressBar, ProgressStyle};
 use jiff::ZonedDateTime;
 use serde::Serialize;
@@ -21,6 +22,7 @@ use crate::serial::history;
 use crate::serial::listen::{News, listen};
 use crate::serial::log_file::LogFile;
 use crate::serial::port::SerialPort;
+use crate::serial::row::{Columns, Row};
 use crate::serial::settings;
 
 pub(super) fn run(args: &Listen) -> anyhow::Result<Outcome> {
@@ -196,7 +198,8 @@ fn summary(listened: &Listened<'_>) -> String {
 /// The course of it on standard error: what happens in lines, the last row in place on a terminal.
 struct Show {
     bar: ProgressBar,
-    units: Units,
+    show: quantity::show::Show,
+    columns: Option<Columns>,
     rows: u64,
 }
 
@@ -208,7 +211,8 @@ impl Show {
         bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
         Self {
             bar,
-            units,
+            show: quantity::show::Show(units),
+            columns: None,
             rows: 0,
         }
     }
@@ -222,11 +226,15 @@ impl Show {
         let text = match news {
             News::Row(row) => {
                 self.rows += 1;
-                self.bar
-                    .set_message(format!("{} rows; {}", self.rows, short(row, self.units)));
+                let row = self.columns.as_ref().and_then(|columns| columns.row(row));
+                let row = row.map_or(String::new(), |row| format!("; {}", short(&row, self.show)));
+                self.bar.set_message(format!("{} rows{row}", self.rows));
                 return;
             }
-            News::Began(_) => "the unit speaks; Ctrl-C ends".to_owned(),
+            News::Began(columns) => {
+                self.columns = Some(Columns::new(columns));
+                "the unit speaks; Ctrl-C ends".to_owned()
+            }
             News::Boot(cause) => format!("the unit has booted: {cause}"),
             News::Gap(seconds) => format!("no row for {seconds} s of the unit's time"),
             News::Moved(seconds) => {
@@ -243,34 +251,25 @@ impl Show {
     }
 }
 
-/// A row as a person reads it; only its time if its columns are others than this program's.
-fn short(row: &str, units: Units) -> String {
-    let cells: Vec<&str> = row.split(',').collect();
-    let names: Vec<&str> = controller_core::trace::HEADER.split(',').collect();
-    let mut text = format!("at {} s", cells.first().copied().unwrap_or_default());
-    if cells.len() != names.len() {
-        return text;
+/// A row as a person reads it.
+fn short(row: &Row, show: quantity::show::Show) -> String {
+    let mut text = format!("at {} s", row.time_s);
+    for sensor in Sensor::ALL {
+        if let Some(celsius) = row.reading_c(sensor) {
+            text += &format!(", {} {}", sensor.name(), show.temperature(celsius));
+        }
     }
-    for (name, cell) in names
-        .iter()
-        .zip(&cells)
-        .filter(|(_, cell)| !cell.is_empty())
-    {
-        let _ = match (*name, *cell) {
-            ("supply_c" | "return_c" | "slab_c" | "outdoor_c", cell) => {
-                let degrees = cell.parse().unwrap_or(f64::NAN);
-                let (value, unit) = quantity::convert(degrees, Dimension::Temperature, units);
-                let name = name.trim_end_matches("_c");
-                write!(text, ", {name} {value:.1} {unit}")
-            }
-            ("circulator", "1") => write!(text, ", circulator on"),
-            ("boiler_call", "1") => write!(text, ", boiler called"),
-            ("alarm", "1") => write!(text, ", alarm"),
-            ("reason", reason) => write!(text, ", {reason}"),
-            _ => Ok(()),
-        };
+    let bits = [
+        (row.circulator, "circulator on"),
+        (row.boiler_call, "boiler called"),
+        (row.bell, "alarm"),
+    ];
+    for (_, word) in bits.iter().filter(|(is, _)| *is) {
+        text += &format!(", {word}");
     }
-    text
+    text + &row
+        .reason
+        .map_or(String::new(), |reason| format!(", {}", reason.name()))
 }
 
 /// What came of reading the log out.
