@@ -30,6 +30,8 @@ pub enum Step {
     Boot(String),
     /// More time between two rows than there should be, s.
     Gap(u64),
+    /// Do the outputs rest after three watchdog resets, whatever the rows decide?
+    Held(bool),
 }
 
 /// Everything counted while listening.
@@ -87,6 +89,8 @@ pub struct Capture {
     intervals: MovingMedian,
     known: u32,
     unit_lost: Option<u64>,
+    /// The outputs rest, as the unit said last.
+    resting: Option<bool>,
     counts: Captured,
 }
 
@@ -157,7 +161,8 @@ impl Capture {
                 self.held.push_back(rest.to_owned());
             }
             "row" => self.row(rest, &mut steps),
-            "status" => self.status(rest),
+            "held" => self.held(true, &mut steps),
+            "status" => self.status(rest, &mut steps),
             _ => {}
         }
         if matches!(word, "status" | "hello;") {
@@ -239,12 +244,20 @@ impl Capture {
         (interval as f64 > 1.5 * median as f64).then_some(interval)
     }
 
+    /// What the unit says of its outputs, told when it is news.
+    fn held(&mut self, held: bool, steps: &mut Vec<Step>) {
+        if self.resting.replace(held) != Some(held) {
+            steps.push(Step::Held(held));
+        }
+    }
+
     /// The unit's own count of lines it lost: only ever rises, and starts anew at a boot.
-    fn status(&mut self, status: &str) {
-        let lost = status
-            .split(' ')
-            .find_map(|word| word.strip_prefix("lines_lost="))
-            .and_then(|count| count.parse::<u64>().ok());
+    fn status(&mut self, status: &str, steps: &mut Vec<Step>) {
+        let value = |name| status.split(' ').find_map(|word| word.strip_prefix(name));
+        if let Some(held) = value("held=") {
+            self.held(held == "1", steps);
+        }
+        let lost = value("lines_lost=").and_then(|count| count.parse::<u64>().ok());
         if let Some(lost) = lost {
             let before = self.unit_lost.replace(lost);
             self.counts.lines_lost_by_unit += match before {

@@ -207,3 +207,21 @@ proptest! {
         let _ = Capture::default().line(&line);
     }
 }
+
+#[test]
+fn outputs_that_rest_are_told_when_that_changes() {
+    let mut capture = started();
+    let said = |capture: &mut Capture, line| hear(capture, &[line]);
+    assert_eq!(
+        said(&mut capture, "status time_s=5 held=0 version=1"),
+        [Step::Held(false)]
+    );
+    assert_eq!(said(&mut capture, "status time_s=6 held=0 version=1"), []);
+    assert_eq!(said(&mut capture, "held outputs rest"), [Step::Held(true)]);
+    assert_eq!(said(&mut capture, "status time_s=7 held=1 version=1"), []);
+    assert_eq!(said(&mut capture, "status wood=light wood_kg=5"), []);
+    assert_eq!(
+        said(&mut capture, "status time_s=8 held=0 version=1"),
+        [Step::Held(false)]
+    );
+}

@@ -36,6 +36,8 @@ pub enum News {
     Boot(String),
     /// Time between two rows, s.
     Gap(u64),
+    /// The outputs rest after three watchdog resets, or they do not.
+    Held(bool),
     /// Times went back and are moved on by so many seconds.
     Moved(u64),
     /// The port went away.
@@ -234,6 +236,7 @@ impl Listener<'_> {
                 }
                 Step::Boot(cause) => (self.news)(&News::Boot(cause)),
                 Step::Gap(seconds) => (self.news)(&News::Gap(seconds)),
+                Step::Held(held) => (self.news)(&News::Held(held)),
             }
         }
         Ok(brought)

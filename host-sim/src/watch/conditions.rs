@@ -19,6 +19,8 @@ use crate::serial::row::{Row, Wood};
 /// A condition counts as over when it has not been seen for so long.
 const OVER: Duration = Duration::from_secs(600);
 
+/// The unit's outputs rest. No alarm of its rows: it stands until the unit says otherwise.
+const HELD: &str = "outputs_held";
 /// Wood is asked for again when so much more of it is wanted than was told, but not more often than that. Judgement.
 const MORE_WOOD_KG: u32 = 2;
 const MORE_WOOD_AFTER: Duration = Duration::from_secs(1_800);
@@ -50,6 +52,8 @@ pub struct Now {
 pub enum Heard<'a> {
     /// A row of the unit.
     Row(&'a Row),
+    /// The unit's outputs rest after three watchdog resets, or they do not.
+    Held(bool),
     /// The port went away, or was not there.
     NoPort,
     /// The log could not be written; why.
@@ -78,6 +82,8 @@ pub struct Conditions {
     /// When the last row came.
     row_at: Duration,
     has_port: bool,
+    /// The unit has said that its outputs rest.
+    is_held: bool,
     /// The last row, for the words.
     row: Option<Row>,
     /// Coldest slab since the last sign of life, °C.
@@ -98,6 +104,7 @@ impl Conditions {
             standing: BTreeMap::new(),
             row_at: Duration::ZERO,
             has_port: true,
+            is_held: false,
             row: None,
             coldest_c: None,
             wood_told_kg: u32::MAX,
@@ -140,6 +147,13 @@ impl Conditions {
         let mut told = Vec::new();
         match heard {
             Heard::Row(row) => self.row(row, now, &mut told),
+            Heard::Held(true) => self.is_held = true,
+            Heard::Held(false) => {
+                self.is_held = false;
+                self.over(HELD, now, &mut told, || {
+                    "The unit's outputs follow its decisions again.".to_owned()
+                });
+            }
             Heard::NoPort => self.has_port = false,
             Heard::LogFault(why) => {
                 let text = format!(
@@ -224,7 +238,9 @@ impl Conditions {
             .standing
             .iter()
             .filter(|(name, standing)| {
-                matches!(standing.kind, Kind::Alarm | Kind::Advice) && !row.alarms.contains(name)
+                *name != HELD
+                    && matches!(standing.kind, Kind::Alarm | Kind::Advice)
+                    && !row.alarms.contains(name)
             })
             .map(|(name, _)| name.clone())
             .collect();
@@ -236,7 +252,28 @@ impl Conditions {
         }
     }
 
+    /// Rows go on with what would be decided; the relays do not follow.
+    fn held(&mut self, now: &Now, told: &mut Vec<Message>) {
+        let words = || {
+            (
+                "The unit's outputs rest: its watchdog has reset it three times within an hour. No relay follows its decisions."
+                    .to_owned(),
+                "Run the circulator by its hand switch and heat by hand; press the unit's button or cut its power, and read \
+                 what it says to resets."
+                    .to_owned(),
+            )
+        };
+        if self.is_due(HELD, true, now) {
+            self.stands(HELD, now, told, words);
+        } else {
+            self.seen(Kind::Alarm, HELD, now, told, words);
+        }
+    }
+
     fn time(&mut self, now: &Now, told: &mut Vec<Message>) {
+        if self.is_held {
+            self.held(now, told);
+        }
         let quiet = now.running.saturating_sub(self.row_at);
         if quiet >= self.rules.silence {
             let minutes = quiet.as_secs() / 60;

@@ -248,6 +248,19 @@ fn a_log_that_cannot_be_written_is_told_once_and_so_is_what_was_lost() {
 }
 
 #[test]
+fn outputs_that_rest_are_told_whatever_the_rows_decide() {
+    let mut bench = Bench::new();
+    bench.hear(Heard::Held(true));
+    bench.rows(70, &row("3.5", 0, "", NO_WOOD));
+    assert_eq!(
+        bench.told(),
+        stages("outputs_held", &[Stage::Begins, Stage::Stands])
+    );
+    bench.hear(Heard::Held(false));
+    assert_eq!(bench.told(), stages("outputs_held", &[Stage::Over]));
+}
+
+#[test]
 fn an_alarm_of_a_newer_unit_is_told_by_its_name() {
     let mut bench = Bench::new();
     bench.hear(Heard::Row(&row("3.5", 1, "chimney_hot", NO_WOOD)));

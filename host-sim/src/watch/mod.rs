@@ -280,6 +280,7 @@ impl Middle<'_> {
             News::Back(after) => {
                 (self.say)(&format!("the port is back after {} s", after.as_secs()))
             }
+            News::Held(held) => self.hear(Heard::Held(held)),
             News::Gap(_) | News::Moved(_) | News::Quiet(..) => {}
         }
     }

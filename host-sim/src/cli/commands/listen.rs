@@ -235,6 +235,8 @@ impl Show {
                 self.columns = Some(Columns::new(columns));
                 "the unit speaks; Ctrl-C ends".to_owned()
             }
+            News::Held(false) => return,
+            News::Held(true) => "the unit's outputs rest after three watchdog resets; acknowledge there or cut its power".to_owned(),
             News::Boot(cause) => format!("the unit has booted: {cause}"),
             News::Gap(seconds) => format!("no row for {seconds} s of the unit's time"),
             News::Moved(seconds) => {

@@ -37,9 +37,9 @@ pub fn page(shown: &Shown<'_>) -> Page {
     Page {
         title: "Where the tube goes, before the pour".to_owned(),
         house: shown.house.to_owned(),
-        subtitle: Some(super::words::title(shown, scale)),
+        subtitle: Some(super::words::tube_laid(shown, scale)),
         headline: Some(Headline {
-            word: if limits.is_empty() { "fine" } else { "look" }.to_owned(),
+            word: if limits.is_empty() { "Fine" } else { "Look" }.to_owned(),
             tone: if limits.is_empty() {
                 Tone::Good
             } else {

@@ -72,6 +72,11 @@ pub(super) const fn layout(layout: Layout) -> &'static str {
 
 /// The drawing's heading.
 pub(super) fn title(shown: &Shown<'_>, scale: f64) -> String {
+    format!("{}: {}", shown.house, tube_laid(shown, scale))
+}
+
+/// How much tube, laid how, and the drawing's scale.
+pub(super) fn tube_laid(shown: &Shown<'_>, scale: f64) -> String {
     let whole: f64 = shown
         .laid
         .circuits
@@ -79,8 +84,7 @@ pub(super) fn title(shown: &Shown<'_>, scale: f64) -> String {
         .map(|circuit| circuit.whole_m())
         .sum();
     format!(
-        "{}: {} of {} tube, {}, 1:{scale:.0}",
-        shown.house,
+        "{} of {} tube, {}, 1:{scale:.0}",
         tube(whole, shown.units),
         shown.tube,
         layout(shown.laid.layout)

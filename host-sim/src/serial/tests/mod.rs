@@ -242,7 +242,7 @@ fn listened(bench: &Bench, seconds: u64, before: Option<&str>) -> Listened {
         Some(Duration::from_secs(seconds)),
         &Cancel::new(),
         &mut |new| {
-            if !matches!(new, News::Row(_)) {
+            if !matches!(new, News::Row(_) | News::Held(false)) {
                 news.push(new.clone());
             }
         },
