@@ -26,4 +26,4 @@ if [ "$profile" = release ] && { [ "$(size "$SIMULATOR")" -gt "$MODULE_MOST" ] |
 fi
 cd page/tests
 npm ci --no-audit --no-fund --loglevel=error
-node --test wasm.test.mjs page.test.mjs
+node --test wasm.test.mjs page.test.mjs watch.test.mjs

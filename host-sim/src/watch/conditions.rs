@@ -300,7 +300,7 @@ impl Conditions {
         let due = now.date.time() >= self.rules.sign_of_life;
         let told_on = self.sign_of_life_on;
         // The first one at once: it shows that messages arrive.
-        if told_on.is_none() || (due && told_on.is_some_and(|on| day > on)) {
+        if told_on.is_none() || (due && told_on.is_some_and(|on| day != on)) {
             self.sign_of_life_on = Some(day);
             let text = self.sign_of_life(told_on.is_none());
             let name = Kind::SignOfLife.name();

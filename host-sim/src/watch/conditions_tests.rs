@@ -231,6 +231,17 @@ fn a_sign_of_life_comes_at_once_and_then_once_a_day() {
 }
 
 #[test]
+fn a_sign_of_life_from_a_clock_that_was_ahead_does_not_stop_the_next() {
+    let mut bench = Bench::after(&[]);
+    bench.hear(Heard::Nothing);
+    let mut told = std::mem::take(&mut bench.told);
+    told[0].at = "2037-05-05T08:00:00+01:00[+01:00]".parse().expect("a time");
+    let mut bench = Bench::after(&told);
+    bench.hear(Heard::Nothing);
+    assert_eq!(bench.told.len(), 1, "{:?}", bench.told);
+}
+
+#[test]
 fn a_log_that_cannot_be_written_is_told_once_and_so_is_what_was_lost() {
     let mut bench = Bench::new();
     for _ in 0..100 {
