@@ -52,6 +52,8 @@ say "lints"
 cargo clippy --workspace --all-targets --locked -- -D warnings
 # What the debugger's log adds is in these two alone.
 cargo clippy -p controller-core -p firmware-app --features firmware-app/defmt --locked -- -D warnings
+# What a registry would get of the core is complete.
+cargo package -p controller-core --locked --allow-dirty --no-verify --quiet
 # The fuzzing workspace has its own lock file, which follows host-sim's dependencies.
 cargo metadata --locked --format-version 1 --manifest-path fuzz/Cargo.toml >/dev/null
 say "documentation"
