@@ -40,13 +40,8 @@ pub fn page(state: &State, units: Units) -> Page {
     }
     if let Some(tonight) = &state.tonight {
         let asked = format!("Asked at {}.", tonight.at.strftime("%H:%M"));
-        let lines = tonight
-            .text
-            .lines()
-            .map(str::trim)
-            .filter(|line| !line.is_empty());
-        let blocks = lines.map(|line| Block::Paragraph(line.to_owned()));
-        let blocks = blocks.chain([Block::Note(asked)]).collect();
+        let answer = Block::Terminal(tonight.text.trim_end().to_owned());
+        let blocks = vec![answer, Block::Note(asked)];
         sections.push(Section::new("Tonight", blocks));
     }
     sections.push(messages(&state.messages));

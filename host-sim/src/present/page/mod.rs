@@ -94,6 +94,8 @@ pub enum Block {
     Paragraph(String),
     /// A remark set apart.
     Note(String),
+    /// Lines as a terminal shows them.
+    Terminal(String),
     /// Points.
     List(Vec<String>),
     /// Points that are seen when the line above them is opened.
@@ -271,6 +273,7 @@ impl Block {
         match self {
             Self::Paragraph(text) => writeln!(out, "<p>{}</p>", escape(text)),
             Self::Note(text) => writeln!(out, "<p class=\"note\">{}</p>", escape(text)),
+            Self::Terminal(text) => writeln!(out, "<pre tabindex=\"0\">{}</pre>", escape(text)),
             Self::List(points) => write_list(out, points),
             Self::Folded(line, points) => {
                 writeln!(out, "<details>\n<summary>{}</summary>", escape(line))?;

@@ -125,7 +125,7 @@ fn an_alarm_comes_first_with_what_to_do() {
         "not known",
         "cannot be written: no space left",
         "2 messages to deliver; the last try failed: nobody there",
-        "<p>By 23:00.</p>",
+        "<pre tabindex=\"0\">Light the fire.\n\n  By 23:00.</pre>",
         "Asked at 21:30.",
     ] {
         assert!(html.contains(words), "{words:?} is not in {html}");
