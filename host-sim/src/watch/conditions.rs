@@ -160,7 +160,8 @@ impl Conditions {
                     "The log cannot be written: {why}. Rows are held in memory until it can."
                 );
                 let remedy = "Make room on the disk, or see why the folder cannot be written.";
-                self.seen(Kind::Log, "log", now, &mut told, || (text, remedy.into()));
+                let condition = (Kind::Log, "log", false);
+                self.seen(condition, now, &mut told, || (text, remedy.into()));
             }
             Heard::LogMended(lost) => {
                 let lost = match lost {
@@ -204,11 +205,8 @@ impl Conditions {
                     known.map_or("", Alarm::remedy).to_owned(),
                 )
             };
-            if self.is_due(name, rings, now) {
-                self.stands(name, now, told, words);
-            } else {
-                self.seen(kind, name, now, told, words);
-            }
+            let again = rings && self.is_due(name, now);
+            self.seen((kind, name, again), now, told, words);
         }
         match row.wood {
             Some(Wood::Light { kg, within_min }) => {
@@ -217,11 +215,8 @@ impl Conditions {
                     let text = light(kg, within_min, &now.date, show) + &readings;
                     (text, String::new())
                 };
-                if self.needs_more_wood(kg, now) {
-                    self.stands("wood", now, told, words);
-                } else {
-                    self.seen(Kind::Wood, "wood", now, told, words);
-                }
+                let again = self.needs_more_wood(kg, now);
+                self.seen((Kind::Wood, "wood", again), now, told, words);
                 self.wood_told_kg = match told.last() {
                     Some(last) if last.kind == Kind::Wood => kg,
                     _ => self.wood_told_kg,
@@ -263,11 +258,8 @@ impl Conditions {
                     .to_owned(),
             )
         };
-        if self.is_due(HELD, true, now) {
-            self.stands(HELD, now, told, words);
-        } else {
-            self.seen(Kind::Alarm, HELD, now, told, words);
-        }
+        let again = self.is_due(HELD, now);
+        self.seen((Kind::Alarm, HELD, again), now, told, words);
     }
 
     fn time(&mut self, now: &Now, told: &mut Vec<Message>) {
@@ -290,11 +282,8 @@ impl Conditions {
                     "See whether the unit has power and its cable is whole; look at the slab's own thermometer.".to_owned(),
                 )
             };
-            if self.is_due("silence", true, now) {
-                self.stands("silence", now, told, words);
-            } else {
-                self.seen(Kind::Silence, "silence", now, told, words);
-            }
+            let again = self.is_due("silence", now);
+            self.seen((Kind::Silence, "silence", again), now, told, words);
         }
         let day = now.date.date();
         let due = now.date.time() >= self.rules.sign_of_life;
@@ -356,10 +345,10 @@ impl Conditions {
         }
     }
 
-    /// Has a condition that rings to be told again?
-    fn is_due(&self, name: &str, rings: bool, now: &Now) -> bool {
+    /// Is it time to tell a condition again?
+    fn is_due(&self, name: &str, now: &Now) -> bool {
         let standing = self.standing.get(name);
-        rings && standing.is_some_and(|s| now.running.saturating_sub(s.told) >= self.rules.remind)
+        standing.is_some_and(|s| now.running.saturating_sub(s.told) >= self.rules.remind)
     }
 
     /// Is so much more wood wanted than was told that it has to be told again?
@@ -369,50 +358,39 @@ impl Conditions {
             && standing.is_some_and(|s| now.running.saturating_sub(s.told) >= MORE_WOOD_AFTER)
     }
 
-    /// A condition is seen: told if it was not.
+    /// A condition is seen: told if it was not, or if it is to be told again.
     fn seen(
         &mut self,
-        kind: Kind,
-        name: &str,
+        (kind, name, again): (Kind, &str, bool),
         now: &Now,
         told: &mut Vec<Message>,
         words: impl FnOnce() -> (String, String),
     ) {
-        if let Some(standing) = self.standing.get_mut(name) {
-            standing.seen = now.running;
-            return;
-        }
-        let standing = Standing {
+        let before = self
+            .standing
+            .get(name)
+            .map(|standing| standing.since.clone());
+        let is_told = before.is_none() || again;
+        let standing = self.standing.entry(name.to_owned()).or_insert(Standing {
             kind,
             since: now.date.clone(),
             seen: now.running,
             told: now.running,
-        };
-        self.standing.insert(name.to_owned(), standing);
-        let (text, remedy) = words();
-        let message = self.message(kind, name, Stage::Begins, now, text);
-        told.push(Message { remedy, ..message });
-    }
-
-    /// A condition that stands is told again.
-    fn stands(
-        &mut self,
-        name: &str,
-        now: &Now,
-        told: &mut Vec<Message>,
-        words: impl FnOnce() -> (String, String),
-    ) {
-        let Some(standing) = self.standing.get_mut(name) else {
+        });
+        standing.seen = now.running;
+        if !is_told {
             return;
-        };
-        (standing.seen, standing.told) = (now.running, now.running);
-        let (kind, since) = (
-            standing.kind,
-            standing.since.strftime("%F %H:%M").to_string(),
-        );
+        }
+        standing.told = now.running;
         let (text, remedy) = words();
-        let text = format!("Still, since {since}: {text}");
-        let message = self.message(kind, name, Stage::Stands, now, text);
+        let (stage, text) = match before {
+            None => (Stage::Begins, text),
+            Some(since) => {
+                let since = since.strftime("%F %H:%M");
+                (Stage::Stands, format!("Still, since {since}: {text}"))
+            }
+        };
+        let message = self.message(kind, name, stage, now, text);
         told.push(Message { remedy, ..message });
     }
 
