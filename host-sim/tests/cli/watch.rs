@@ -188,7 +188,7 @@ impl Sink {
 fn hooks(folder: &Folder, sink: &Sink) -> std::path::PathBuf {
     let told = folder.path("told");
     let text = format!(
-        "house = \"Hillside\"\nsilence = \"1 min\"\n\
+        "house = \"Hillside\"\nsilence = \"30 s\"\n\
          [hook.phone]\npost = \"http://127.0.0.1:{}/house\"\nmost_per_hour = 100\n\
          [hook.bell]\ncommand = [\"/bin/sh\", \"-c\", \"echo \\\"$MESSAGE_KIND $MESSAGE_TEXT\\\" >> '{}'\"]\nabout = [\"alarm\", \"sign_of_life\"]\n",
         sink.port,
@@ -267,18 +267,18 @@ fn a_person_is_told_once_whatever_goes_away_and_comes_back() {
     );
     assert!(metrics.ends_with("# EOF\n"));
 
-    // The cable is pulled: silence is told a minute later, and that it is over.
+    // The cable is pulled: silence is told after the time set, and that it is over.
     bench.unplug();
     let begin = Instant::now();
     while !sink.has("silence", "begins") {
         assert!(
-            begin.elapsed() < Duration::from_secs(90),
+            begin.elapsed() < Duration::from_secs(60),
             "{}",
             contents(&watching.said)
         );
         std::thread::sleep(Duration::from_millis(100));
     }
-    assert!(begin.elapsed() > Duration::from_secs(55));
+    assert!(begin.elapsed() > Duration::from_secs(25));
     bench.plug();
     wait_for("its end", || sink.has("silence", "over"));
     wait_for("everything delivered", || waiting(&watching) == 0);

@@ -14,7 +14,7 @@ use crate::watch::conditions::Rules;
 use crate::watch::message::Kind;
 
 /// Default and limits of times, s, and of messages an hour. Judgement.
-const SILENCE_S: (f64, [f64; 2]) = (600.0, [60.0, 86_400.0]);
+const SILENCE_S: (f64, [f64; 2]) = (600.0, [30.0, 86_400.0]);
 const REMIND_S: (f64, [f64; 2]) = (3_600.0, [300.0, 86_400.0]);
 const AN_HOUR: (usize, [usize; 2]) = (20, [1, 120]);
 /// Port of a broker that names none (registered with IANA).
@@ -118,11 +118,11 @@ fn time(
             quantity::parse(text, Dimension::Duration).map_err(|error| format!("{key}: {error}"))?
         }
     };
-    let (from, to) = (least / 60.0, most / 3_600.0);
     if !(least..=most).contains(&seconds) {
         let found = text.unwrap_or_default();
         return Err(format!(
-            "{key}: found \"{found}\"; expected {from} min to {to} h"
+            "{key}: found \"{found}\"; expected {least} s to {} h",
+            most / 3_600.0
         ));
     }
     Ok(Duration::from_secs_f64(seconds))

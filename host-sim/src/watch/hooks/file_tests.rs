@@ -48,11 +48,11 @@ fn what_cannot_be_meant_is_refused_with_its_place() {
         ("silence = \"5\"", "silence: "),
         (
             "silence = \"5 s\"",
-            "silence: found \"5 s\"; expected 1 min to 24 h",
+            "silence: found \"5 s\"; expected 30 s to 24 h",
         ),
         (
             "remind = \"1 min\"",
-            "remind: found \"1 min\"; expected 5 min to 24 h",
+            "remind: found \"1 min\"; expected 300 s to 24 h",
         ),
         (
             "sign_of_life = \"noonish\"",
