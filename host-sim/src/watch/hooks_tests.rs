@@ -121,10 +121,16 @@ fn what_arrives_is_reported_in_order_and_once() {
             reports.send(report).expect("heard")
         });
     });
+    messages
+        .send(message(0, Kind::Alarm, "Of long ago."))
+        .expect("sent");
     for id in 1..=3 {
-        messages
-            .send(message(id, Kind::Alarm, "No flow."))
-            .expect("sent");
+        let now = jiff::ZonedDateTime::now();
+        let message = Message {
+            at: now,
+            ..message(id, Kind::Alarm, "No flow.")
+        };
+        messages.send(message).expect("sent");
     }
     let reports: Vec<Report> = reported.iter().take(4).collect();
     assert_eq!(reports[0], Report::Failed("nobody there".to_owned()));

@@ -15,8 +15,6 @@ use super::message::Message;
 const KEPT: usize = 1_000;
 /// Beyond this many bytes the file is written anew with what is kept.
 const MOST_BYTES: u64 = 4 << 20;
-/// Nobody wants to hear of what is older than this, h.
-const STALE_H: i64 = 24;
 
 /// A line of the file.
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -152,11 +150,10 @@ impl Journal {
         let Some(post) = self.posts.get(name) else {
             return Vec::new();
         };
-        let stale = jiff::SignedDuration::from_hours(STALE_H);
         self.messages
             .iter()
             .filter(|message| message.id >= post.from && !post.sent.contains(&message.id))
-            .filter(|message| now.duration_since(message.at.timestamp()) < stale)
+            .filter(|message| !message.is_stale(now))
             .collect()
     }
 

@@ -10,7 +10,7 @@ use jiff::ZonedDateTime;
 use super::state::LogState;
 use crate::serial::log_file::{Keeper, LogFile, LogFileError};
 
-/// Lines held while the disk is full: some four days of rows, 60 MB.
+/// Lines held while the disk is full: three weeks of a row every 10 s, some 60 MB.
 const HELD: usize = 200_000;
 
 /// What is to be written.
@@ -109,11 +109,15 @@ impl KeptLog {
         Ok(names)
     }
 
-    /// The file that rows go to.
-    #[must_use]
-    pub fn path(&self) -> Option<PathBuf> {
-        let (name, _) = self.file.as_ref()?;
-        Some(self.folder.join(name.file()))
+    /// The newest two files, the older first: the last days may lie in both.
+    ///
+    /// # Errors
+    /// The folder cannot be read.
+    pub fn newest(&self) -> io::Result<Vec<PathBuf>> {
+        let names = self.names()?;
+        let older = names.len().saturating_sub(2);
+        let newest = names.iter().skip(older);
+        Ok(newest.map(|name| self.folder.join(name.file())).collect())
     }
 
     /// How it is, for another thread.

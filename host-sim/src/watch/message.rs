@@ -1,6 +1,6 @@
 //! What is told to a person, and what it is about.
 
-use jiff::ZonedDateTime;
+use jiff::{SignedDuration, Timestamp, ZonedDateTime};
 use serde::{Deserialize, Serialize};
 
 /// What a message is about. A hook takes the kinds it names.
@@ -78,7 +78,16 @@ pub struct Message {
     pub remedy: String,
 }
 
+/// Nobody wants to hear of what is older than this, h.
+const STALE_H: i64 = 24;
+
 impl Message {
+    /// Is it too old to be delivered?
+    #[must_use]
+    pub fn is_stale(&self, now: Timestamp) -> bool {
+        now.duration_since(self.at.timestamp()) >= SignedDuration::from_hours(STALE_H)
+    }
+
     /// Text and remedy in one paragraph.
     #[must_use]
     pub fn sentences(&self) -> String {

@@ -99,6 +99,7 @@ pub fn watch(given: Given, shared: &Shared, cancel: &Cancel, say: &mut dyn FnMut
         conditions,
         columns: None,
         no_unit: String::new(),
+        lost_before: 0,
         posts,
         shared,
         say,
@@ -198,6 +199,8 @@ struct Middle<'a> {
     columns: Option<Columns>,
     /// Why there is no unit, as told last.
     no_unit: String,
+    /// Rows lost before the log's fault began.
+    lost_before: u64,
     posts: Vec<Outbox>,
     shared: &'a Shared,
     say: &'a mut dyn FnMut(&str),
@@ -242,10 +245,8 @@ impl Middle<'_> {
             }
             Event::Log(log) => {
                 let before = std::mem::replace(&mut look(self.shared).log, log.clone());
-                match (&before.fault, &log.fault) {
-                    (_, Some(why)) => self.hear(Heard::LogFault(why)),
-                    (Some(_), None) => self.hear(Heard::LogMended(log.lost - before.lost)),
-                    (None, None) => {}
+                if let Some(heard) = of_log(&before, &log, &mut self.lost_before) {
+                    self.hear(heard);
                 }
             }
             Event::Hook(number, report) => self.report(number, report),
@@ -348,4 +349,48 @@ impl Middle<'_> {
 /// A time that nobody reads to the nanosecond.
 fn whole_second(time: ZonedDateTime) -> ZonedDateTime {
     time.round(jiff::Unit::Second).unwrap_or(time)
+}
+
+/// What the log's state says; `lost_before` is what was lost before its fault began.
+fn of_log<'a>(before: &LogState, now: &'a LogState, lost_before: &mut u64) -> Option<Heard<'a>> {
+    if before.fault.is_none() {
+        *lost_before = before.lost;
+    }
+    match (&before.fault, &now.fault) {
+        (_, Some(why)) => Some(Heard::LogFault(why)),
+        (Some(_), None) => Some(Heard::LogMended(now.lost - *lost_before)),
+        (None, None) => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_full_disk_cost_is_counted_from_its_beginning() {
+        let state = |fault: Option<&str>, lost| LogState {
+            file: None,
+            fault: fault.map(str::to_owned),
+            lost,
+        };
+        let mut before = state(None, 2);
+        let mut lost_before = 0;
+        let mut heard = Vec::new();
+        for now in [
+            state(Some("full"), 2),
+            state(Some("full"), 3),
+            state(Some("full"), 7),
+            state(None, 7),
+            state(None, 7),
+        ] {
+            heard.push(match of_log(&before, &now, &mut lost_before) {
+                Some(Heard::LogFault(why)) => why.to_owned(),
+                Some(Heard::LogMended(lost)) => format!("{lost} lost"),
+                _ => String::new(),
+            });
+            before = now;
+        }
+        assert_eq!(heard, ["full", "full", "full", "5 lost", ""]);
+    }
 }

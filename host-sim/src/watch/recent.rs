@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 use std::fs::File;
 use std::io::{self, BufRead as _, BufReader, Seek as _, SeekFrom};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use controller_core::sensor::Sensor;
 use jiff::Timestamp;
@@ -33,12 +33,14 @@ pub struct Point {
 pub struct Recent(VecDeque<Point>);
 
 impl Recent {
-    /// What the log's end has of them; nothing if it cannot be read.
+    /// What the ends of these logs have of them, the older first; nothing of one that cannot be read.
     #[must_use]
-    pub fn of_log(path: &Path, now: Timestamp) -> Self {
+    pub fn of_logs(paths: &[PathBuf], now: Timestamp) -> Self {
         let mut recent = Self::default();
-        // A page that begins empty is no reason to stop.
-        let _ = recent.read(path);
+        for path in paths {
+            // A page that begins empty is no reason to stop.
+            let _ = recent.read(path);
+        }
         recent.forget(now);
         recent
     }
@@ -137,17 +139,16 @@ mod tests {
             1,3.5,1,2026-01-05T12:00:05.000+01:00\n11,3.25,0,2026-01-05T12:01:05.000+01:00\n21,3.";
         std::fs::write(&path, text).expect("written");
         let now = "2026-01-05T12:00:00Z".parse().expect("a time");
-        let recent = Recent::of_log(&path, now);
+        let next = folder.path().join("next.csv");
+        let more = "time_s,slab_c,circulator,time\n31,3,0,2026-01-05T12:02:05.000+01:00\n";
+        std::fs::write(&next, more).expect("written");
+        let recent = Recent::of_logs(&[path, next], now);
         let slab: Vec<_> = recent
             .points()
             .map(|point| point.readings_c[Sensor::Slab as usize])
             .collect();
-        assert_eq!(slab, [Some(3.5), Some(3.25)]);
-        assert_eq!(
-            Recent::of_log(&folder.path().join("none"), now)
-                .points()
-                .count(),
-            0
-        );
+        assert_eq!(slab, [Some(3.5), Some(3.25), Some(3.0)]);
+        let none = folder.path().join("none");
+        assert_eq!(Recent::of_logs(&[none], now).points().count(), 0);
     }
 }

@@ -60,9 +60,7 @@ pub(super) fn run(args: &Watch) -> anyhow::Result<Outcome> {
 
     let now = ZonedDateTime::now();
     let name = site.and_then(|site| site.config.name);
-    let recent = log
-        .path()
-        .map(|path| Recent::of_log(&path, now.timestamp()));
+    let recent = Recent::of_logs(&log.newest()?, now.timestamp());
     let shared: Shared = Arc::new(Mutex::new(State {
         house: hooks.house.clone().or(name).unwrap_or_default(),
         began: now,
@@ -74,7 +72,7 @@ pub(super) fn run(args: &Watch) -> anyhow::Result<Outcome> {
         messages: Vec::new(),
         log: LogState::default(),
         hooks: Vec::new(),
-        recent: recent.unwrap_or_default(),
+        recent,
         tonight: None,
     }));
     if let Some(listener) = listener {

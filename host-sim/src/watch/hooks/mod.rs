@@ -12,6 +12,7 @@ use std::collections::VecDeque;
 use std::sync::mpsc::{Receiver, RecvTimeoutError};
 use std::time::{Duration, Instant};
 
+use jiff::Timestamp;
 use serde::Serialize;
 
 use super::message::{Kind, Message, Stage};
@@ -193,6 +194,8 @@ pub fn run(mut hook: Hook, house: &str, inbox: &Receiver<Message>, report: &dyn 
             Err(RecvTimeoutError::Timeout) => {}
             Err(RecvTimeoutError::Disconnected) => return,
         }
+        let now = Timestamp::now();
+        queue.waiting.retain(|message| !message.is_stale(now));
         let count = queue.due(Instant::now());
         let parcel = Parcel::new(house, &queue.waiting.make_contiguous()[..count]);
         let Some(parcel) = parcel else {

@@ -59,7 +59,7 @@ impl Mqtt {
         self.tried = Some(Instant::now());
         let online = format!("{}/online", self.topic);
         // Two programs of one name would throw each other out.
-        let id = format!("host-sim-{}-{}", std::process::id(), self.topic.len());
+        let id = format!("host-sim-{}-{}", std::process::id(), self.topic);
         let mut options = MqttOptions::new(id, &self.broker.0, self.broker.1);
         options.set_keep_alive(KEEP_ALIVE);
         options.set_last_will(LastWill::new(&online, "0", QoS::AtLeastOnce, true));
