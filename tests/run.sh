@@ -31,6 +31,7 @@ if [ -z "$quick" ]; then
   have mosquitto || [ -x /usr/sbin/mosquitto ] || need+=(mosquitto)
   have mosquitto_sub || need+=(mosquitto-clients)
   have chromium || have google-chrome || need+=(chromium)
+  have firefox-esr || have firefox || need+=(firefox-esr)
 fi
 if ! cargo fmt --version >/dev/null 2>&1 || ! cargo clippy --version >/dev/null 2>&1; then
   if have rustup; then rustup component add rustfmt clippy; else need+=(rustfmt-web rust-web-clippy); fi

@@ -24,8 +24,8 @@ pub mod files;
 pub mod present;
 #[cfg(feature = "questions")]
 pub mod questions;
-#[cfg(feature = "pc")]
+#[cfg(feature = "cli")]
 pub mod serial;
 pub mod sim;
-#[cfg(feature = "pc")]
+#[cfg(feature = "cli")]
 pub mod watch;

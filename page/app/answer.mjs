@@ -24,6 +24,11 @@ export class Answer {
     if (this.status.textContent !== words) this.status.textContent = words;
   }
 
+  // The report's own first word.
+  get word() {
+    return this.#body.querySelector(".answer .sentence b")?.textContent ?? "";
+  }
+
   // The report's own first sentence, for who cannot see it below.
   sayHeadline() {
     const [word, sentence] = this.#body.querySelector(".answer .sentence")?.childNodes ?? [];

@@ -46,8 +46,8 @@ export function fileButton(id, words, accept, onfile) {
   return el("label", { className: "file", for: id }, words, input);
 }
 
-export function save(name, text) {
-  const url = URL.createObjectURL(new Blob([text], { type: "text/plain" }));
+export function save(name, content, type = "text/plain") {
+  const url = URL.createObjectURL(new Blob([content], { type }));
   el("a", { href: url, download: name }).click();
   setTimeout(() => URL.revokeObjectURL(url), 10_000);
 }

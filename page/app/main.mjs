@@ -5,6 +5,8 @@ import { el } from "./dom.mjs";
 import { faultsPage } from "./page_faults.mjs";
 import { House } from "./house.mjs";
 import { housePage } from "./page_house.mjs";
+import { layPage } from "./page_lay.mjs";
+import { livePage } from "./page_live.mjs";
 import { logPage } from "./page_log.mjs";
 import { loopPage } from "./page_loop.mjs";
 import { Simulator, unpacked } from "./simulator.mjs";
@@ -20,7 +22,9 @@ const PAGES = [
   ["winter", "A winter", winterPage],
   ["tonight", "Tonight", tonightPage],
   ["log", "My log", logPage],
+  ["lay", "Lay plan", layPage],
   ["faults", "Faults", faultsPage],
+  ["live", "Live unit", livePage],
 ];
 
 const data = (id) => document.getElementById(id).textContent;
@@ -47,7 +51,8 @@ async function start() {
   const module = await WebAssembly.compile(bytes);
   const url = URL.createObjectURL(new Blob([data("worker")], { type: "text/javascript" }));
   const always = [[document.getElementById("weather").dataset.name, weather]];
-  const [quick, slow] = [new Simulator(module, url, always), new Simulator(module, url, always)];
+  // A unit is heard by one of its own, so that no winter makes it wait.
+  const [quick, slow, live] = [always, always, []].map((files) => new Simulator(module, url, files));
   const house = new House(quick, given);
   const says = new Answer("page");
   document.getElementById("faults-of-page").append(says.element);
@@ -61,7 +66,7 @@ async function start() {
       return undefined;
     }
   };
-  const shared = { house, quick, slow, guard, later };
+  const shared = { house, quick, slow, live, guard, later };
   const main = document.getElementById("pages");
   const nav = document.getElementById("nav");
   const made = new Map();

@@ -55,9 +55,10 @@ export class Simulator {
     });
   }
 
-  async run(args, take, files) {
+  // `take`: outputs wanted as text; `takeBytes`: as bytes.
+  async run(args, take, files, takeBytes = []) {
     await this.ask(clock(), files);
-    return this.ask({ ask: "run", args, take });
+    return this.ask({ ask: "run", args, take, take_bytes: takeBytes });
   }
 
   // Ends whatever runs; the next question begins anew.
@@ -71,7 +72,8 @@ export class Simulator {
 
 export function clock() {
   const zone = Intl.DateTimeFormat().resolvedOptions().timeZone ?? "UTC";
-  return { ask: "clock", seconds: Math.floor(Date.now() / 1000), zone };
+  const running = Math.floor(performance.now());
+  return { ask: "clock", seconds: Math.floor(Date.now() / 1000), zone, running_ms: running };
 }
 
 // A gzip member in base64, as bytes.

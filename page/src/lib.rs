@@ -4,6 +4,7 @@
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use clap::Parser as _;
 use host_sim::cli::commands::winter::Begun;
@@ -15,23 +16,32 @@ use host_sim::files::message::{chain, plain};
 use host_sim::files::quantity::Units;
 use host_sim::files::site::{Site, ask, form};
 use host_sim::files::{memory, now, settings_file};
+use host_sim::present::watch;
+use host_sim::watch::live::Live;
 use serde::{Deserialize, Serialize};
 
 thread_local! {
     static OUT: RefCell<String> = const { RefCell::new(String::new()) };
     static WINTER: RefCell<Option<Begun>> = const { RefCell::new(None) };
+    static LIVE: RefCell<Option<Live>> = const { RefCell::new(None) };
 }
 
 /// What a page may ask.
 #[derive(Deserialize)]
 #[serde(tag = "ask", rename_all = "snake_case")]
 enum Question {
-    /// Tells the time, s since 1970, and the zone of the place by its name.
-    Clock { seconds: i64, zone: String },
-    /// A command line without the program's name; `take` names the outputs wanted.
+    /// Tells the time, s since 1970, the zone of the place by its name, and ms by a clock that nobody sets.
+    Clock {
+        seconds: i64,
+        zone: String,
+        running_ms: u64,
+    },
+    /// A command line without the program's name; `take` names the outputs wanted as text, `take_bytes` the others.
     Run {
         args: Vec<String>,
         take: Vec<PathBuf>,
+        #[serde(default)]
+        take_bytes: Vec<PathBuf>,
     },
     /// Begins the winter of a command line.
     Winter { args: Vec<String> },
@@ -54,6 +64,25 @@ enum Question {
     },
     /// The headers of a log that was put in.
     Headers { name: String, skip_lines: u64 },
+    /// What happens at the serial port that a unit is at.
+    Live { units: String, happens: Happens },
+    /// What is known of that unit now, as a page, and what was kept of it.
+    LivePage { units: String },
+    /// The log of its rows so far.
+    LiveLog,
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum Happens {
+    /// The port was opened, or opened again.
+    Connected,
+    /// These bytes came, which may be none: time has passed.
+    Heard(Vec<u8>),
+    /// It is gone.
+    Unplugged,
+    /// What was heard so far is given up.
+    Forgotten,
 }
 
 /// What a command line came to.
@@ -67,6 +96,7 @@ struct Ran {
     refused: String,
     /// The outputs that were wanted and are there, by name.
     files: BTreeMap<PathBuf, String>,
+    bytes: BTreeMap<PathBuf, Vec<u8>>,
 }
 
 #[derive(Serialize)]
@@ -145,11 +175,19 @@ fn json(value: &impl Serialize) -> String {
 
 fn answer(question: Question) -> Result<String, String> {
     Ok(match question {
-        Question::Clock { seconds, zone } => {
-            now::tell(seconds, &zone);
+        Question::Clock {
+            seconds,
+            zone,
+            running_ms,
+        } => {
+            now::tell(seconds, &zone, Duration::from_millis(running_ms));
             "{}".to_owned()
         }
-        Question::Run { args, take } => json(&ran(parse(args).and_then(commands::run), take)),
+        Question::Run {
+            args,
+            take,
+            take_bytes,
+        } => json(&ran(parse(args).and_then(commands::run), take, take_bytes)),
         Question::Winter { args } => {
             let begun = parse(args).and_then(|cli| match cli.verb {
                 Some(Verb::Winter(args)) => Begun::new(args),
@@ -167,7 +205,7 @@ fn answer(question: Question) -> Result<String, String> {
         })?,
         Question::End { compares, take } => {
             let winter = WINTER.take().ok_or("no winter has begun")?;
-            json(&ran(winter.end(compares), take))
+            json(&ran(winter.end(compares), take, Vec::new()))
         }
         Question::Site { units, answers } => {
             let (questions, answers) = ask::form(units_of(&units)?, &answers);
@@ -217,7 +255,43 @@ fn answer(question: Question) -> Result<String, String> {
                 LogReader::headers(&name, bytes, skip_lines).map_err(|error| error.to_string())?;
             json(&serde_json::json!({ "headers": headers }))
         }
+        Question::Live { units, happens } => {
+            let units = units_of(&units)?;
+            let asks = LIVE.with_borrow_mut(|live| live_event(live, units, happens))?;
+            json(&serde_json::json!({ "asks": asks }))
+        }
+        Question::LivePage { units } => {
+            let units = units_of(&units)?;
+            LIVE.with_borrow_mut(|live| {
+                let live = live.as_mut().ok_or("no unit was heard")?;
+                let mut html = Vec::new();
+                let written = watch::page(live.state(), units).write(&mut html);
+                written.map_err(|error| error.to_string())?;
+                let html = String::from_utf8_lossy(&html).into_owned();
+                let counts = live.counts().clone();
+                let kb = live.log().len() / 1_000;
+                Ok::<_, String>(json(
+                    &serde_json::json!({ "page": html, "counts": counts, "damaged": counts.lines.damaged(), "kb": kb }),
+                ))
+            })?
+        }
+        Question::LiveLog => LIVE.with_borrow(|live| {
+            let live = live.as_ref().ok_or("no unit was heard")?;
+            Ok::<_, String>(json(&serde_json::json!({ "text": live.log() })))
+        })?,
     })
+}
+
+/// What is to be sent to the unit.
+fn live_event(live: &mut Option<Live>, units: Units, happens: Happens) -> Result<String, String> {
+    let heard = live.get_or_insert_with(|| Live::new(units));
+    match happens {
+        Happens::Connected => heard.connect(),
+        Happens::Heard(bytes) => return heard.hear(&bytes).map_err(|error| error.to_string()),
+        Happens::Unplugged => heard.unplugged(),
+        Happens::Forgotten => *live = None,
+    }
+    Ok(String::new())
 }
 
 fn units_of(text: &str) -> Result<Units, String> {
@@ -234,20 +308,20 @@ fn words(error: &anyhow::Error) -> String {
     plain(&chain(error)).into_owned()
 }
 
-fn ran(outcome: anyhow::Result<Outcome>, take: Vec<PathBuf>) -> Ran {
+fn ran(outcome: anyhow::Result<Outcome>, take: Vec<PathBuf>, take_bytes: Vec<PathBuf>) -> Ran {
     let (code, refused) = match outcome {
         Ok(Outcome::Done) => (0, String::new()),
         Ok(Outcome::DoesNotHold) => (1, String::new()),
         Err(error) => (2, words(&error)),
     };
-    let taken = |name: PathBuf| {
-        let bytes = memory::take(&name)?;
-        Some((name, String::from_utf8_lossy(&bytes).into_owned()))
-    };
+    let taken = |name: PathBuf| memory::take(&name).map(|bytes| (name, bytes));
+    let text =
+        |(name, bytes): (PathBuf, Vec<u8>)| (name, String::from_utf8_lossy(&bytes).into_owned());
     Ran {
         code,
         printed: memory::take_printed(),
         refused,
-        files: take.into_iter().filter_map(taken).collect(),
+        files: take.into_iter().filter_map(taken).map(text).collect(),
+        bytes: take_bytes.into_iter().filter_map(taken).collect(),
     }
 }

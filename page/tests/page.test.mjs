@@ -14,7 +14,7 @@ const { PAGE, DATA, HOST_SIM, CHROMIUM = "/usr/bin/chromium" } = process.env;
 const AXE = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const folder = mkdtempSync(join(tmpdir(), "page-"));
 const RUNS_MS = 60_000;
-const PAGES = ["house", "loop", "winter", "tonight", "log", "faults"];
+const PAGES = ["house", "loop", "winter", "tonight", "log", "lay", "faults", "live"];
 
 let browser;
 before(async () => {
@@ -24,7 +24,7 @@ before(async () => {
 after(() => browser?.close());
 
 // A page of its own, which must neither ask for anything, nor break its policy, nor complain.
-async function opened(test, { hash = "", file = PAGE, address = `file://${resolve(file)}`, viewport = { width: 1100, height: 800 } } = {}) {
+async function opened(test, { hash = "", file = PAGE, address = `file://${resolve(file)}`, viewport = { width: 1100, height: 800 }, before } = {}) {
   const context = await browser.newContext({ viewport, acceptDownloads: true });
   const page = await context.newPage();
   const heard = [];
@@ -33,6 +33,7 @@ async function opened(test, { hash = "", file = PAGE, address = `file://${resolv
   page.on("request", (request) => {
     if (!/^(blob|data):/.test(request.url()) && request.url() !== `${address}${hash}` && request.url() !== address) heard.push(`request of ${request.url()}`);
   });
+  if (before) await page.addInitScript(before.script, before.argument);
   await page.addInitScript(() => {
     window.violations = [];
     document.addEventListener("securitypolicyviolation", (event) => window.violations.push(`${event.violatedDirective} ${event.blockedURI}`));
@@ -165,6 +166,107 @@ test("a dropped log is replayed as the program replays it; strange columns are c
   writeFileSync(join(folder, "broken.csv"), "time,slab_c\n2025-01-01 00:00,4\n2025-01-01 00:01,four\n");
   const refused = program(["replay", "broken.csv"]).stderr.replace(/^host-sim: /, "").trim();
   assert.equal(await page.textContent(".page:not([hidden]) .status"), `This cannot be used: ${refused}`);
+  await page.assertQuiet();
+});
+
+test("a floor is drawn as the program draws it, its sheets are saved, and its tube goes into the house", async (t) => {
+  const page = await opened(t, { hash: "#lay" });
+  await page.fill("#spacing", "0.25 m");
+  await page.click("text=Draw it");
+  const drawn = () => {
+    const result = document.querySelector(".page:not([hidden]) .result");
+    return result.querySelector(".report svg") && !result.querySelector(".report").classList.contains("old");
+  };
+  await until(page, drawn);
+  program(["lay", "--spacing", "0.25 m", "--write-pdf", "plan.pdf", "--write-site", "drawn.toml"]);
+  const saved = async (words) => {
+    const [download] = await Promise.all([page.waitForEvent("download"), page.click(`text=${words}`)]);
+    return readFileSync(await download.path());
+  };
+  const pdf = await saved("Save sheets to print");
+  assert.equal(pdf.subarray(0, 5).toString(), "%PDF-");
+  // The sheets say the day they were made, by this place's clock.
+  assert.equal(pdf.length, readFileSync(join(folder, "plan.pdf")).length);
+  await page.click("text=Take this tube into My house");
+  await until(page, () => document.querySelector(".page:not([hidden]) .status").textContent.includes("as drawn"));
+  await page.evaluate(() => (location.hash = "#house"));
+  assert.equal((await saved("Save the site file")).toString(), readFileSync(join(folder, "drawn.toml"), "utf8"));
+  await page.assertQuiet();
+});
+
+// What a unit says on its line: CRC-16 with the polynomial 0x1021 from 0xffff, as docs/serial-line.md has it, written apart.
+function sealed(text) {
+  let sum = 0xffff;
+  for (const byte of Buffer.from(text)) {
+    sum ^= byte << 8;
+    for (let bit = 0; bit < 8; bit += 1) sum = sum & 0x8000 ? ((sum << 1) ^ 0x1021) & 0xffff : (sum << 1) & 0xffff;
+  }
+  return `${text}~${sum.toString(16).padStart(4, "0")}\r\n`;
+}
+
+// A port in the browser's place: it answers questions, and the test hands over what else it says.
+const port = ({ columns, status }) => {
+  window.asked = "";
+  const stream = () => new ReadableStream({ start: (controller) => (window.unit = controller) });
+  window.unplug = (isGone) => {
+    const { unit } = window;
+    fake.readable = isGone ? null : stream();
+    unit.error(new Error(isGone ? "The device has been lost." : "A break was heard."));
+  };
+  const fake = {
+    open: async ({ baudRate }) => {
+      window.baud = baudRate;
+      fake.readable = stream();
+      fake.writable = new WritableStream({
+        write: (bytes) => {
+          const text = new TextDecoder().decode(bytes);
+          window.asked += text;
+          for (const [word, answer] of [["status", status], ["columns", columns]]) {
+            if (text.includes(word)) window.unit.enqueue(new TextEncoder().encode(answer));
+          }
+        },
+      });
+    },
+    close: async () => {},
+  };
+  Object.defineProperty(navigator, "serial", { value: { requestPort: async () => fake } });
+};
+
+test("a unit at the serial port is shown and kept, damage is counted, a pulled cable is told, and it is only asked", async (t) => {
+  program(["winter", "--from", "2026-01-10", "--days", "1", "--trace", "trace.csv"]);
+  const [header, ...rows] = readFileSync(join(folder, "trace.csv"), "utf8").trim().split("\n");
+  const argument = { columns: sealed(`columns ${header}`), status: sealed("status version=1.0 board=pico build=abc held=0 lines_lost=0") };
+  const page = await opened(t, { hash: "#live", before: { script: port, argument } });
+  const says = (text) => page.evaluate((said) => window.unit.enqueue(new TextEncoder().encode(said)), text);
+  await page.click("text=Connect a unit");
+  await until(page, () => window.asked?.includes("columns"));
+  const spoken = rows.slice(3_000, 3_040);
+  for (const row of spoken) await says(sealed(`row ${row}`));
+  await says(sealed(`row ${rows[3_040]}`).replace("row", "rov"));
+  await until(page, () => /^40 rows were kept .* 1 damaged lines/.test(document.querySelector(".page:not([hidden]) .meaning").textContent));
+  const slab = Number(spoken.at(-1).split(",")[header.split(",").indexOf("slab_c")]);
+  const report = await page.textContent(".page:not([hidden]) .report");
+  assert.ok(report.includes(`The slab is at ${slab.toFixed(1)} °C`), report.slice(0, 300));
+  // What was kept is a log that the program takes.
+  const [download] = await Promise.all([page.waitForEvent("download"), page.click("text=Save the log")]);
+  const log = readFileSync(await download.path(), "utf8");
+  assert.ok(log.startsWith(`# firmware version=1.0 board=pico build=abc\n${header},time\n${spoken[0]},20`), log.slice(0, 400));
+  writeFileSync(join(folder, "unit.csv"), log);
+  assert.equal(JSON.parse(program(["replay", "unit.csv", "--json"]).stdout).rows, spoken.length);
+  const status = (begins) => until(page, (words) => document.querySelector(".page:not([hidden]) .status").textContent.startsWith(words), begins);
+  await status("Connected. Nothing is wrong");
+  // A break gives a new stream, a pulled cable none.
+  await page.evaluate(() => window.unplug(false));
+  await says(sealed(`row ${rows[3_041]}`));
+  await until(page, () => document.querySelector(".page:not([hidden]) .meaning").textContent.startsWith("41 rows"));
+  await page.evaluate(() => window.unplug(true));
+  await status("The port is gone");
+  await page.click("text=Connect a unit");
+  await status("Connected. Nothing is wrong");
+  await page.click("text=Disconnect");
+  await status("Disconnected");
+  assert.equal((await page.evaluate(() => window.asked)).replaceAll(/(status|columns)~[0-9a-f]{4}\r\n/g, ""), "");
+  assert.equal(await page.evaluate(() => window.baud), 115_200);
   await page.assertQuiet();
 });
 

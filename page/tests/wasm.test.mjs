@@ -18,7 +18,7 @@ writeFileSync(join(folder, "demo-week.csv"), log);
 function fresh(files = {}) {
   const wasm = simulator(SIMULATOR);
   wasm.put("built-in weather.epw", weather);
-  wasm.ask({ ask: "clock", seconds: 1_764_000_000, zone: "UTC" });
+  wasm.ask({ ask: "clock", seconds: 1_764_000_000, zone: "UTC", running_ms: 0 });
   for (const [name, text] of Object.entries(files)) {
     writeFileSync(join(folder, name), text);
     wasm.put(name, new TextEncoder().encode(text));

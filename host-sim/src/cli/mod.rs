@@ -3,7 +3,6 @@
 pub mod commands;
 #[cfg(feature = "pc")]
 mod fit;
-#[cfg(feature = "pc")]
 mod lay;
 mod log_form;
 #[cfg(feature = "pc")]
@@ -27,7 +26,6 @@ use crate::questions::spells::risk::Rates;
 
 #[cfg(feature = "pc")]
 pub use fit::Fit;
-#[cfg(feature = "pc")]
 pub use lay::{LaidAs, Lay};
 pub use log_form::LogForm;
 #[cfg(feature = "pc")]
@@ -89,7 +87,6 @@ pub enum Verb {
     Winter(Winter),
     /// Check the loop's design: is it right, before the concrete is poured?
     Size(Size),
-    #[cfg(feature = "pc")]
     /// Draw where the tube goes: how long, how bent and how even does it become, before the concrete is poured?
     Lay(Lay),
     /// Rehearse what can go wrong: does the controller do what it must, in time?

@@ -17,7 +17,7 @@ const APP_STYLE: &str = include_str!("../../../page/app/app.css");
 const WORKER: &str = include_str!("../../../page/app/worker.mjs");
 
 /// The script's modules, each after those it uses.
-const MODULES: [&str; 12] = [
+const MODULES: [&str; 14] = [
     include_str!("../../../page/app/dom.mjs"),
     include_str!("../../../page/app/simulator.mjs"),
     include_str!("../../../page/app/answer.mjs"),
@@ -28,7 +28,9 @@ const MODULES: [&str; 12] = [
     include_str!("../../../page/app/page_winter.mjs"),
     include_str!("../../../page/app/page_tonight.mjs"),
     include_str!("../../../page/app/page_log.mjs"),
+    include_str!("../../../page/app/page_lay.mjs"),
     include_str!("../../../page/app/page_faults.mjs"),
+    include_str!("../../../page/app/page_live.mjs"),
     include_str!("../../../page/app/main.mjs"),
 ];
 

@@ -31,7 +31,7 @@ mod timeline;
 pub mod tonight;
 #[cfg(feature = "pc")]
 pub mod tune;
-#[cfg(feature = "pc")]
+#[cfg(feature = "cli")]
 pub mod watch;
 mod winter;
 mod words;

@@ -1,15 +1,15 @@
 //! The page of a watched unit: what it does and why, what to do, the last days, tonight, what was told.
 
 use controller_core::sensor::Sensor;
+use jiff::Timestamp;
 use jiff::civil::DateTime;
-use jiff::tz::TimeZone;
-use jiff::{Timestamp, ZonedDateTime};
 
 use super::cautions::CAUTIONS;
 use super::page::{Block, Headline, Page, Section, Table, Tile, Tone};
 use super::palette::{Dash, Hatch, Ink, Stroke, fill, stroke};
 use super::plot::{Bar, FREEZING, Mark, Panel, Plot};
 use super::words::{cause_text, reason_label, reason_meaning};
+use crate::files::now::{self, here};
 use crate::files::quantity::Units;
 use crate::files::quantity::show::{Show, counted};
 use crate::serial::row::{Row, Wood};
@@ -170,7 +170,7 @@ fn now(state: &State, show: Show) -> Section {
 fn what_to_do(state: &State, show: Show) -> Section {
     let mut points = Vec::new();
     if let Some(Wood::Light { kg, within_min }) = state.now().and_then(|row| row.wood) {
-        points.push(light(kg, within_min, &ZonedDateTime::now(), show));
+        points.push(light(kg, within_min, &here(), show));
     }
     // The newest word about each condition; wood is told above as the unit says it now.
     let mut seen = vec!["wood"];
@@ -189,7 +189,7 @@ fn what_to_do(state: &State, show: Show) -> Section {
 
 fn civil(minute: i64) -> Option<DateTime> {
     let at = Timestamp::from_second(minute * 60).ok()?;
-    Some(TimeZone::system().to_datetime(at))
+    Some(now::now().1.to_datetime(at))
 }
 
 fn last_days(state: &State, show: Show) -> Option<Plot> {
@@ -327,10 +327,7 @@ fn keeping(state: &State) -> Section {
         rows.push(("Rows lost".to_owned(), state.log.lost.to_string()));
     }
     if state.hooks.is_empty() {
-        rows.push((
-            "Messages".to_owned(),
-            "to this page alone: no hooks were given".to_owned(),
-        ));
+        rows.push(("Messages".to_owned(), "shown on this page alone".to_owned()));
     }
     for hook in &state.hooks {
         let waiting = match hook.waiting {

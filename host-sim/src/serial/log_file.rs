@@ -11,17 +11,10 @@ use std::io::{self, BufRead as _, BufReader, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
 use std::{error, fmt};
 
-use jiff::{SignedDuration, Timestamp, ZonedDateTime};
+use jiff::ZonedDateTime;
 
 use super::capture::millis;
-
-/// The column of dates and times, behind the unit's own.
-const CLOCK: &str = ",time";
-
-/// Before a row from which on times are moved. Readers of logs skip such lines.
-const MOVED: (&str, &str) = ("# from here on time_s is the unit's plus ", " s");
-/// Before the header and before the first row of another firmware.
-const FIRMWARE: &str = "# firmware ";
+use super::log_text::{CLOCK, Dates, FIRMWARE, MOVED, moved};
 
 /// Why a file cannot be gone on with.
 #[derive(Debug)]
@@ -140,7 +133,7 @@ pub struct LogFile {
     header: Option<(u64, String)>,
     /// Rows end with a date and time; a log that was begun without goes on without.
     has_clock: bool,
-    last_wall: Option<Timestamp>,
+    dates: Dates,
     last_ms: Option<u64>,
     offset_ms: u64,
     /// What the unit runs, as the file says.
@@ -183,7 +176,7 @@ impl LogFile {
             file,
             header: None,
             has_clock: true,
-            last_wall: None,
+            dates: Dates::default(),
             last_ms: None,
             offset_ms: 0,
             firmware: None,
@@ -236,10 +229,10 @@ impl LogFile {
                 }
                 Some(_) => {
                     let wall = text.rsplit(|byte| *byte == b',').next().unwrap_or_default();
-                    let wall = std::str::from_utf8(wall)
-                        .ok()
-                        .and_then(|wall| wall.parse().ok());
-                    self.last_wall = wall.or(self.last_wall);
+                    let wall = std::str::from_utf8(wall).ok();
+                    if let Some(wall) = wall.and_then(|wall| wall.parse().ok()) {
+                        self.dates = Dates::after(wall);
+                    }
                     let time = text.split(|byte| *byte == b',').next().unwrap_or_default();
                     let time = std::str::from_utf8(time).ok().and_then(millis);
                     self.last_ms = time.or(self.last_ms);
@@ -353,7 +346,7 @@ impl Keeper for LogFile {
     }
 
     fn moved(&mut self, seconds: u64) -> Result<(), LogFileError> {
-        self.append(&format!("{}{seconds}{}", MOVED.0, MOVED.1))
+        self.append(&moved(seconds))
     }
 
     fn row(&mut self, row: &str, wall: &ZonedDateTime) -> Result<(), LogFileError> {
@@ -361,14 +354,8 @@ impl Keeper for LogFile {
         if !self.has_clock {
             return self.append(row);
         }
-        // A clock that was set back stands still until it is where it was.
-        let least = self
-            .last_wall
-            .and_then(|last| last.checked_add(SignedDuration::from_millis(1)).ok());
-        let at = least.map_or(wall.timestamp(), |least| least.max(wall.timestamp()));
-        self.last_wall = Some(at);
-        let at = at.display_with_offset(wall.offset());
-        self.append(&format!("{row},{at:.3}"))
+        let row = self.dates.dated(row, wall);
+        self.append(&row)
     }
 }
 

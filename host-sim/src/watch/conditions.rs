@@ -38,6 +38,19 @@ pub struct Rules {
     pub units: Units,
 }
 
+impl Rules {
+    /// What is usual. Judgement.
+    #[must_use]
+    pub const fn usual(units: Units) -> Self {
+        Self {
+            silence: Duration::from_secs(600),
+            remind: Duration::from_secs(3_600),
+            sign_of_life: Time::constant(8, 0, 0, 0),
+            units,
+        }
+    }
+}
+
 /// A moment on both clocks.
 #[derive(Clone, Debug)]
 pub struct Now {
@@ -136,9 +149,12 @@ impl Conditions {
     }
 
     /// Names and kinds of the conditions that stand.
-    pub fn standing(&self) -> impl Iterator<Item = (&str, Kind)> {
+    #[must_use]
+    pub fn standing(&self) -> Vec<(String, Kind)> {
         let conditions = self.standing.iter();
-        conditions.map(|(name, standing)| (name.as_str(), standing.kind))
+        conditions
+            .map(|(name, standing)| (name.clone(), standing.kind))
+            .collect()
     }
 
     /// Takes what is heard; what a person has to be told.

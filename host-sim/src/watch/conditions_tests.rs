@@ -120,8 +120,8 @@ fn what_comes_and_goes_is_told_once() {
     }
     assert_eq!(bench.told(), stages("noisy", &[Stage::Begins]));
     assert_eq!(
-        bench.conditions.standing().collect::<Vec<_>>(),
-        [("noisy", Kind::Advice)]
+        bench.conditions.standing(),
+        [("noisy".to_owned(), Kind::Advice)]
     );
 }
 

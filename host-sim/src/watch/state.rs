@@ -1,6 +1,6 @@
 //! What is known now, for whoever looks: page, metrics, JSON.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use controller_core::sensor::Sensor;
 use jiff::ZonedDateTime;
@@ -8,7 +8,8 @@ use serde_json::{Value, json};
 
 use super::message::{Kind, Message};
 use super::recent::Recent;
-use crate::serial::row::{Row, Wood};
+use crate::files::now::Moment;
+use crate::serial::row::{Columns, Row, Wood};
 
 /// How the log is.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -48,8 +49,10 @@ pub struct State {
     pub house: String,
     /// When this program began.
     pub began: ZonedDateTime,
+    /// The unit's columns, once it has said them.
+    pub columns: Option<Columns>,
     /// The last row and when it came.
-    pub row: Option<(Row, ZonedDateTime, Instant)>,
+    pub row: Option<(Row, ZonedDateTime, Moment)>,
     /// Rows since the program began.
     pub rows: u64,
     /// Boots of the unit since then.
@@ -71,6 +74,40 @@ pub struct State {
 }
 
 impl State {
+    /// Of a house, before anything was heard.
+    #[must_use]
+    pub fn new(house: String, began: ZonedDateTime, silence: Duration) -> Self {
+        Self {
+            house,
+            began,
+            columns: None,
+            row: None,
+            rows: 0,
+            boots: 0,
+            silence,
+            standing: Vec::new(),
+            messages: Vec::new(),
+            log: LogState::default(),
+            hooks: Vec::new(),
+            recent: Recent::default(),
+            tonight: None,
+        }
+    }
+
+    /// The unit has said its columns.
+    pub fn begun(&mut self, columns: &str) {
+        self.columns = Some(Columns::new(columns));
+    }
+
+    /// Takes a row that came at this time; `None` if it has not the unit's columns.
+    pub fn heard(&mut self, text: &str, at: ZonedDateTime) -> Option<Row> {
+        let row = self.columns.as_ref()?.row(text)?;
+        self.recent.push(&row, at.timestamp());
+        self.rows += 1;
+        self.row = Some((row.clone(), at, Moment::now()));
+        Some(row)
+    }
+
     /// Time since the last row, if there was one.
     #[must_use]
     pub fn row_age(&self) -> Option<Duration> {

@@ -19,10 +19,11 @@ use crate::files::settings_file;
 use crate::serial::capture::Captured;
 use crate::serial::conversation::Conversation;
 use crate::serial::history;
-use crate::serial::listen::{News, listen};
+use crate::serial::listen::listen;
 use crate::serial::log_file::LogFile;
 use crate::serial::port::SerialPort;
 use crate::serial::row::{Columns, Row};
+use crate::serial::session::News;
 use crate::serial::settings;
 
 pub(super) fn run(args: &Listen) -> anyhow::Result<Outcome> {

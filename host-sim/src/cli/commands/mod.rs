@@ -7,7 +7,6 @@ mod drill;
 mod fit;
 #[cfg(feature = "pc")]
 mod identify;
-#[cfg(feature = "pc")]
 mod lay;
 #[cfg(feature = "pc")]
 mod listen;
@@ -79,7 +78,6 @@ pub fn run(cli: Cli) -> anyhow::Result<Outcome> {
         Some(Verb::Drill(args)) => drill::run(&args),
         #[cfg(feature = "pc")]
         Some(Verb::Identify(args)) => identify::run(&args),
-        #[cfg(feature = "pc")]
         Some(Verb::Lay(args)) => lay::run(&args),
         #[cfg(feature = "pc")]
         Some(Verb::Listen(args)) => listen::run(&args),

@@ -20,10 +20,11 @@ use crate::sim::cancel::Cancel;
 use crate::watch::hooks::file;
 use crate::watch::journal::Journal;
 use crate::watch::kept::KeptLog;
+use crate::watch::metrics;
 use crate::watch::recent::Recent;
-use crate::watch::state::{LogState, State, Tonight};
+use crate::watch::service::{Given, Shared, look, watch};
+use crate::watch::state::{State, Tonight};
 use crate::watch::web::{self, Reply};
-use crate::watch::{Given, Shared, look, metrics, watch};
 
 /// What was told and who has it, in the folder.
 const JOURNAL: &str = "messages.jsonl";
@@ -61,19 +62,10 @@ pub(super) fn run(args: &Watch) -> anyhow::Result<Outcome> {
     let now = ZonedDateTime::now();
     let name = site.and_then(|site| site.config.name);
     let recent = Recent::of_logs(&log.newest()?, now.timestamp());
+    let house = hooks.house.clone().or(name).unwrap_or_default();
     let shared: Shared = Arc::new(Mutex::new(State {
-        house: hooks.house.clone().or(name).unwrap_or_default(),
-        began: now,
-        row: None,
-        rows: 0,
-        boots: 0,
-        silence: hooks.rules.silence,
-        standing: Vec::new(),
-        messages: Vec::new(),
-        log: LogState::default(),
-        hooks: Vec::new(),
         recent,
-        tonight: None,
+        ..State::new(house, now, hooks.rules.silence)
     }));
     if let Some(listener) = listener {
         let at = listener.local_addr()?;

@@ -48,7 +48,7 @@ pub use columns::UnusedColumn;
 pub use decimal::push_reading;
 pub use error::{ErrorColumn, LogError, LogErrorKind, TimeFault};
 pub use mapping::{ColumnMapping, DateOrder, LongTable, MappingError};
-#[cfg(feature = "pc")]
+#[cfg(feature = "cli")]
 pub(crate) use median::MovingMedian;
 pub use noticed::Noticed;
 pub use reader::LogReader;

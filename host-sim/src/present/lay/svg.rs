@@ -113,7 +113,7 @@ fn draw(scene: &Scene, shape: &Shape, text: &mut String) {
         ),
         Shape::Words(at, size_mm, anchor, words) => writeln!(
             text,
-            "<text x=\"{:.4}\" y=\"{:.4}\" style=\"font-size:{:.4}px;fill:#000;stroke:none\"{}>{}</text>",
+            "<text x=\"{:.4}\" y=\"{:.4}\" font-size=\"{:.4}\" fill=\"#000\" stroke=\"none\"{}>{}</text>",
             at[0] - scene.low[0],
             scene.high[1] - at[1],
             size_mm * mm,

@@ -1,8 +1,9 @@
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use jiff::ZonedDateTime;
 
 use super::*;
+use crate::files::now::Moment;
 use crate::serial::row::Columns;
 use crate::watch::metrics;
 use crate::watch::recent::Recent;
@@ -25,19 +26,13 @@ fn state(row: Option<&str>) -> State {
             recent.push(row, at.timestamp().checked_sub(before).expect("a time"));
         }
     }
+    let began = time("2026-01-01T12:00:00");
     State {
-        house: "Hillside <b>".to_owned(),
-        began: time("2026-01-01T12:00:00"),
-        row: row.map(|row| (row, at, Instant::now())),
+        row: row.map(|row| (row, at, Moment::now())),
         rows: 3_600,
         boots: 1,
-        silence: Duration::from_secs(600),
-        standing: Vec::new(),
-        messages: Vec::new(),
-        log: LogState::default(),
-        hooks: Vec::new(),
         recent,
-        tonight: None,
+        ..State::new("Hillside <b>".to_owned(), began, Duration::from_secs(600))
     }
 }
 
@@ -76,7 +71,7 @@ fn a_good_night_reads_so() {
         "<script src=\"live.js\" defer></script>",
         "7.2 °C",
         "The last three days as this computer heard them",
-        "to this page alone",
+        "shown on this page alone",
         "Not a safety device",
     ] {
         assert!(html.contains(words), "{words:?} is not in {html}");
@@ -140,11 +135,8 @@ fn an_alarm_comes_first_with_what_to_do() {
 #[test]
 fn an_old_row_says_nothing_about_now() {
     let mut old = state(Some(WELL));
-    let long_ago = Instant::now()
-        .checked_sub(Duration::from_secs(601))
-        .expect("a machine that runs for longer");
     if let Some((_, _, at)) = &mut old.row {
-        *at = long_ago;
+        *at = Moment::ago(Duration::from_secs(601));
     }
     old.standing = vec![("silence".to_owned(), Kind::Silence)];
     let html = html(&old, Units::Si);

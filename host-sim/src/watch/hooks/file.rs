@@ -4,7 +4,6 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use jiff::civil::Time;
 use serde::Deserialize;
 
 use super::{Body, Command, Deliver, Hook, Mqtt, Post};
@@ -13,9 +12,9 @@ use crate::files::quantity::{self, Dimension, Units};
 use crate::watch::conditions::Rules;
 use crate::watch::message::Kind;
 
-/// Default and limits of times, s, and of messages an hour. Judgement.
-const SILENCE_S: (f64, [f64; 2]) = (600.0, [30.0, 86_400.0]);
-const REMIND_S: (f64, [f64; 2]) = (3_600.0, [300.0, 86_400.0]);
+/// Limits of times, s, and default and limits of messages an hour. Judgement.
+const SILENCE_S: [f64; 2] = [30.0, 86_400.0];
+const REMIND_S: [f64; 2] = [300.0, 86_400.0];
 const AN_HOUR: (usize, [usize; 2]) = (20, [1, 120]);
 /// Port of a broker that names none (registered with IANA).
 const BROKER_PORT: u16 = 1_883;
@@ -73,21 +72,16 @@ pub fn read(path: &Path, units: Units) -> Result<Hooks, String> {
 pub fn none(units: Units) -> Hooks {
     Hooks {
         house: None,
-        rules: Rules {
-            silence: Duration::from_secs_f64(SILENCE_S.0),
-            remind: Duration::from_secs_f64(REMIND_S.0),
-            sign_of_life: Time::constant(8, 0, 0, 0),
-            units,
-        },
+        rules: Rules::usual(units),
         hooks: Vec::new(),
     }
 }
 
 fn parse(text: &str, folder: &Path, units: Units) -> Result<Hooks, String> {
     let document: Document = toml::from_str(text).map_err(|error| error.to_string())?;
-    let defaults = none(units);
+    let usual = Rules::usual(units);
     let sign_of_life = match document.sign_of_life {
-        None => defaults.rules.sign_of_life,
+        None => usual.sign_of_life,
         Some(text) => quantity::time_of_day(&text).ok_or_else(|| {
             format!("sign_of_life: found \"{text}\"; expected a time of day such as \"8:00\" or \"8 am\"")
         })?,
@@ -98,8 +92,8 @@ fn parse(text: &str, folder: &Path, units: Units) -> Result<Hooks, String> {
     Ok(Hooks {
         house: document.house,
         rules: Rules {
-            silence: time("silence", document.silence, SILENCE_S)?,
-            remind: time("remind", document.remind, REMIND_S)?,
+            silence: time("silence", document.silence, usual.silence, SILENCE_S)?,
+            remind: time("remind", document.remind, usual.remind, REMIND_S)?,
             sign_of_life,
             units,
         },
@@ -110,16 +104,13 @@ fn parse(text: &str, folder: &Path, units: Units) -> Result<Hooks, String> {
 fn time(
     key: &str,
     text: Option<String>,
-    (default, [least, most]): (f64, [f64; 2]),
+    usual: Duration,
+    [least, most]: [f64; 2],
 ) -> Result<Duration, String> {
-    let seconds = match &text {
-        None => default,
-        Some(text) => {
-            quantity::parse(text, Dimension::Duration).map_err(|error| format!("{key}: {error}"))?
-        }
-    };
+    let Some(found) = text else { return Ok(usual) };
+    let seconds =
+        quantity::parse(&found, Dimension::Duration).map_err(|error| format!("{key}: {error}"))?;
     if !(least..=most).contains(&seconds) {
-        let found = text.unwrap_or_default();
         return Err(format!(
             "{key}: found \"{found}\"; expected {least} s to {} h",
             most / 3_600.0
