@@ -80,7 +80,7 @@ export function pieceOf(html, prefix) {
   for (const wide of piece.querySelectorAll(".scroll")) {
     wide.tabIndex = 0;
     wide.setAttribute("role", "region");
-    wide.setAttribute("aria-label", "Table");
+    if (!wide.hasAttribute("aria-label")) wide.setAttribute("aria-label", "Table");
   }
   return piece;
 }

@@ -83,6 +83,8 @@ pub(super) struct Boiler {
     failures: u8,
     /// Time until the next call after a failed one.
     wait: Duration,
+    /// Water was last not seen to move, although it had to be.
+    stood: bool,
     barred_for: Duration,
     day: Duration,
     day_calls: Duration,
@@ -121,6 +123,7 @@ impl Boiler {
             proven: false,
             failures: 0,
             wait: Duration::ZERO,
+            stood: false,
             barred_for: Duration::ZERO,
             day: Duration::ZERO,
             day_calls: Duration::ZERO,
@@ -147,6 +150,7 @@ impl Boiler {
             (self.wait, self.failures) = (Duration::ZERO, 0);
         }
         self.wait = self.wait.saturating_sub(view.step);
+        self.moves_again(view);
         self.by_water = self.by_water.saturating_sub(view.step);
         self.count_day(view);
         let fitted =
@@ -178,6 +182,15 @@ impl Boiler {
             by_water: self.by_water > Duration::ZERO,
             proven: self.proven,
             state,
+        }
+    }
+
+    /// A call that failed while the water stood says nothing of the fire: water that moves again is tried at once.
+    fn moves_again(&mut self, view: &View<'_>) {
+        let flow = view.estimate.flow_proof;
+        let stood = core::mem::replace(&mut self.stood, matches!(flow, FlowProof::Absent(_)));
+        if stood && flow == FlowProof::Present {
+            (self.wait, self.failures) = (Duration::ZERO, 0);
         }
     }
 
@@ -246,10 +259,16 @@ impl Boiler {
             self.proven = true;
             self.failures = 0;
         }
-        let time = if supply.is_none() || ret.is_none() {
-            PROOF_WEAK
-        } else {
-            view.settings.proof_time
+        // A call keeps the water from the store: where one has failed, the next may not cool a cold pipe for long.
+        let colder = supply
+            .zip(self.supply_then)
+            .is_some_and(|(now, then)| now <= view.settings.pipe_on && now < then);
+        let time = match (supply, ret) {
+            (Some(_), _) if self.failures > 0 && colder => {
+                PROOF_AFTER.max(view.settings.transit.times(2))
+            }
+            (Some(_), Some(_)) => view.settings.proof_time,
+            _ => PROOF_WEAK,
         };
         let cooling = !by_pipes
             && view.estimate.slab.is_some()

@@ -60,6 +60,32 @@ fn a_circulator_that_moves_nothing_is_cycled_and_rings() {
 }
 
 #[test]
+fn a_call_that_failed_while_the_water_stood_is_tried_again_once_it_moves() {
+    let mut bench = Bench::with(|raw| raw.firing_min_off = mins(15));
+    bench.plant = Some(Plant {
+        flows: false,
+        slab: 1.7,
+        loss: 0.0,
+        ..Plant::default()
+    });
+    bench.wait_for(hours(8), "two failed calls", |r| {
+        r.row.summary.failed_calls == 2 && !r.outputs.boiler_call
+    });
+    if let Some(plant) = &mut bench.plant {
+        plant.flows = true;
+    }
+    bench.wait_for(mins(40), "flow", |r| {
+        r.row.estimate.flow_proof == FlowProof::Present
+    });
+    assert_eq!(bench.report().row.summary.failed_calls, 0);
+    let rest = bench.wait_for(mins(80), "a call", |r| r.outputs.boiler_call);
+    assert!(
+        rest <= mins(16),
+        "{rest:?} of the 80 min of a fire that is out"
+    );
+}
+
+#[test]
 fn without_flow_a_run_is_cut_short_only_when_it_has_had_its_time() {
     // Pipes too near the slab for water that comes out as it went in to tell anything.
     let mut bench = Bench::new();

@@ -102,10 +102,18 @@ impl Drawing {
 
     pub(super) fn write(&self, out: &mut impl io::Write) -> io::Result<()> {
         let caption = escape(&self.caption);
-        let wide = if self.wide { " plan" } else { "" };
+        // A plan's words are read on a small screen too: there it is scrolled.
+        let (plan, begin, end) = match self.wide {
+            true => (
+                " plan",
+                "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Drawing\">",
+                "</div>",
+            ),
+            false => ("", "", ""),
+        };
         writeln!(
             out,
-            "<figure class=\"drawing{wide}\">\n<svg viewBox=\"0 0 {:.0} {:.0}\" role=\"img\" aria-label=\"{caption}\">{}</svg>\n\
+            "<figure class=\"drawing{plan}\">\n{begin}<svg viewBox=\"0 0 {:.0} {:.0}\" role=\"img\" aria-label=\"{caption}\">{}</svg>{end}\n\
              <figcaption>{caption}</figcaption>\n</figure>",
             self.width, self.height, self.body
         )

@@ -143,7 +143,12 @@ impl Watch {
             let wait = Duration::from_mins(if failed == 1 { 40 } else { 80 });
             self.failed = Some((row.now, wait));
         }
-        if row.event == Event::Command(Command::Acknowledge) {
+        let stood = self
+            .last
+            .as_ref()
+            .is_some_and(|last| matches!(last.row.estimate.flow_proof, FlowProof::Absent(_)));
+        let moves_again = stood && row.estimate.flow_proof == FlowProof::Present;
+        if moves_again || row.event == Event::Command(Command::Acknowledge) {
             self.failed = None;
         }
     }
