@@ -259,16 +259,10 @@ impl Boiler {
             self.proven = true;
             self.failures = 0;
         }
-        // A call keeps the water from the store: where one has failed, the next may not cool a cold pipe for long.
-        let colder = supply
-            .zip(self.supply_then)
-            .is_some_and(|(now, then)| now <= view.settings.pipe_on && now < then);
-        let time = match (supply, ret) {
-            (Some(_), _) if self.failures > 0 && colder => {
-                PROOF_AFTER.max(view.settings.transit.times(2))
-            }
-            (Some(_), Some(_)) => view.settings.proof_time,
-            _ => PROOF_WEAK,
+        let time = if supply.is_none() || ret.is_none() {
+            PROOF_WEAK
+        } else {
+            view.settings.proof_time
         };
         let cooling = !by_pipes
             && view.estimate.slab.is_some()
