@@ -24,8 +24,8 @@ export function livePage({ house, live, guard }) {
   const tell = async (happens) => {
     await live.ask(clock());
     const told = await live.ask({ ask: "live", units: house.units, happens });
-    if (told.refused) throw new Error(told.refused);
-    return told.asks;
+    if (told.refused) answer.refuse(told.refused);
+    return told.asks ?? "";
   };
 
   const draw = guard(async () => {
@@ -38,10 +38,9 @@ export function livePage({ house, live, guard }) {
     rows = kept.rows;
     // Only what changes with the unit's state, so that nobody is told every tenth of a degree.
     if (connection && rows > 0) answer.say(`Connected. ${answer.word}.`);
-    counts.textContent =
-      `${kept.rows} rows were kept in this page, ${now.kb} kB. ${damaged === 0 ? "No line was damaged" : `${damaged} damaged lines were not used`}` +
-      `${kept.misfit_rows === 0 ? "" : `, nor ${kept.misfit_rows} rows that do not fit the columns`}.`;
-    saveLog.disabled = kept.rows === 0;
+    const unused = damaged + kept.misfit_rows;
+    counts.textContent = `Rows kept in this page: ${kept.rows}, ${now.kb} kB. Lines that were damaged and not used: ${unused}.`;
+    saveLog.disabled = anew.disabled = kept.rows === 0;
     return undefined;
   }, answer);
 
@@ -54,6 +53,8 @@ export function livePage({ house, live, guard }) {
     const writer = connection.port.writable.getWriter();
     try {
       await writer.write(new TextEncoder().encode(asks));
+    } catch {
+      // A port that is gone is noticed by who reads.
     } finally {
       writer.releaseLock();
     }
@@ -128,10 +129,16 @@ export function livePage({ house, live, guard }) {
     save("unit-log.csv", text);
   }, answer), { disabled: true });
 
+  const anew = button("Begin a new log", guard(async () => {
+    await next(() => tell("forgotten"));
+    rows = 0;
+    take([]);
+  }, answer), { disabled: true });
+
   const hasPort = "serial" in navigator;
   const parts = [
     el("p", {}, "What does the unit do now, and why? Its rows are shown and kept as long as this page is open. Nothing here changes the unit."),
-    hasPort ? el("p", { className: "tools" }, connect, stop, saveLog) : el("p", {}, INSTEAD),
+    hasPort ? el("p", { className: "tools" }, connect, stop, saveLog, anew) : el("p", {}, INSTEAD),
     counts,
     answer.element,
   ];

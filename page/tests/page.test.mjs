@@ -243,7 +243,7 @@ test("a unit at the serial port is shown and kept, damage is counted, a pulled c
   const spoken = rows.slice(3_000, 3_040);
   for (const row of spoken) await says(sealed(`row ${row}`));
   await says(sealed(`row ${rows[3_040]}`).replace("row", "rov"));
-  await until(page, () => /^40 rows were kept .* 1 damaged lines/.test(document.querySelector(".page:not([hidden]) .meaning").textContent));
+  await until(page, () => /page: 40, .* used: 1\.$/.test(document.querySelector(".page:not([hidden]) .meaning").textContent));
   const slab = Number(spoken.at(-1).split(",")[header.split(",").indexOf("slab_c")]);
   const report = await page.textContent(".page:not([hidden]) .report");
   assert.ok(report.includes(`The slab is at ${slab.toFixed(1)} °C`), report.slice(0, 300));
@@ -258,11 +258,14 @@ test("a unit at the serial port is shown and kept, damage is counted, a pulled c
   // A break gives a new stream, a pulled cable none.
   await page.evaluate(() => window.unplug(false));
   await says(sealed(`row ${rows[3_041]}`));
-  await until(page, () => document.querySelector(".page:not([hidden]) .meaning").textContent.startsWith("41 rows"));
+  await until(page, () => document.querySelector(".page:not([hidden]) .meaning").textContent.includes("page: 41,"));
   await page.evaluate(() => window.unplug(true));
   await status("The port is gone");
   await page.click("text=Connect a unit");
   await status("Connected. Nothing is wrong");
+  await page.click("text=Begin a new log");
+  await says(sealed(`row ${rows[3_042]}`));
+  await until(page, () => document.querySelector(".page:not([hidden]) .meaning").textContent.includes("page: 1,"));
   await page.click("text=Disconnect");
   await status("Disconnected");
   assert.equal((await page.evaluate(() => window.asked)).replaceAll(/(status|columns)~[0-9a-f]{4}\r\n/g, ""), "");

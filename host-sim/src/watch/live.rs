@@ -40,7 +40,7 @@ impl Live {
         }
     }
 
-    /// The port is open, or open again.
+    /// The port is open again.
     pub fn connect(&mut self) {
         self.session = Some(Session::begin(&mut self.capture, self.began.elapsed()));
     }
@@ -52,24 +52,13 @@ impl Live {
     pub fn hear(&mut self, bytes: &[u8]) -> Result<String, KeepError> {
         let (running, date) = (self.began.elapsed(), now::here());
         let mut news = Vec::new();
-        let asks = match &mut self.session {
-            None => {
-                self.tell(Heard::NoPort);
-                return Ok(String::new());
-            }
-            Some(session) => {
-                let tell = &mut |new: &News| news.push(new.clone());
-                session.hears(
-                    bytes,
-                    running,
-                    &date,
-                    &mut self.capture,
-                    &mut self.log,
-                    tell,
-                )?;
-                session.asks(&self.capture, running)
-            }
-        };
+        let session = self
+            .session
+            .get_or_insert_with(|| Session::begin(&mut self.capture, running));
+        let tell = &mut |new: &News| news.push(new.clone());
+        let (capture, log) = (&mut self.capture, &mut self.log);
+        session.hears(bytes, running, &date, capture, log, tell)?;
+        let asks = session.asks(&self.capture, running);
         for new in news {
             match new {
                 News::Began(columns) => self.state.begun(&columns),
