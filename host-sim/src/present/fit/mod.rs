@@ -162,7 +162,8 @@ impl Shown<'_> {
                 cells: [
                     text(change.new),
                     format!("{} to {}", text(change.range.0), text(change.range.1)),
-                    text(change.old),
+                    // As a person wrote it, but for what follows from other keys.
+                    text(to_digits(change.old, 4.0)),
                     words,
                 ],
             });
@@ -228,8 +229,8 @@ impl Shown<'_> {
                 let change = self.changes.iter().find(|c| c.key == compared.key);
                 let text = |number: f64| {
                     change.map_or_else(String::new, |change| {
-                        // To three digits, as ranges are written.
-                        change.text(three_digits(number), self.units)
+                        // As ranges are written.
+                        change.text(to_digits(number, 3.0), self.units)
                     })
                 };
                 let (then, now) = (compared.then.0, compared.now.0);
@@ -252,11 +253,12 @@ impl Shown<'_> {
 /// Correlation of what is left after an hour from which on it is said.
 const LARGE_CORRELATION: f64 = 0.15;
 
-fn three_digits(number: f64) -> f64 {
+/// A number to so many digits that count.
+fn to_digits(number: f64, digits: f64) -> f64 {
     if number == 0.0 {
         return 0.0;
     }
-    let scale = libm::pow(10.0, 2.0 - libm::floor(libm::log10(number.abs())));
+    let scale = libm::pow(10.0, digits - 1.0 - libm::floor(libm::log10(number.abs())));
     (number * scale).round() / scale
 }
 
