@@ -120,6 +120,7 @@ export function livePage({ house, live, guard }) {
     return undefined;
   }, answer));
   const stop = button("Disconnect", guard(async () => {
+    if (!connection) return;
     connection.words = "Disconnected. What was heard stays below.";
     await connection.reader.cancel();
   }, answer), { hidden: true });

@@ -14,7 +14,7 @@ use std::{error, fmt};
 use jiff::ZonedDateTime;
 
 use super::capture::millis;
-use super::log_text::{CLOCK, Dates, FIRMWARE, MOVED, moved};
+use super::log_text::{CLOCK, Dates, FIRMWARE, Firmware, MOVED, moved};
 
 /// Why a file cannot be gone on with.
 #[derive(Debug)]
@@ -136,10 +136,7 @@ pub struct LogFile {
     dates: Dates,
     last_ms: Option<u64>,
     offset_ms: u64,
-    /// What the unit runs, as the file says.
-    firmware: Option<String>,
-    /// What it runs and the file does not say yet.
-    firmware_now: Option<String>,
+    firmware: Firmware,
     /// Length up to the end of the last whole line.
     whole: u64,
     /// Bytes of an unfinished line behind that.
@@ -179,8 +176,7 @@ impl LogFile {
             dates: Dates::default(),
             last_ms: None,
             offset_ms: 0,
-            firmware: None,
-            firmware_now: None,
+            firmware: Firmware::default(),
             whole: 0,
             unfinished: 0,
         };
@@ -211,7 +207,7 @@ impl LogFile {
                 Some(b'#') => {
                     let text = String::from_utf8_lossy(text);
                     if let Some(firmware) = text.strip_prefix(FIRMWARE) {
-                        self.firmware = Some(firmware.to_owned());
+                        self.firmware.is_said(firmware);
                     }
                     let offset = text
                         .strip_prefix(MOVED.0)
@@ -256,9 +252,9 @@ impl LogFile {
     }
 
     fn name_firmware(&mut self) -> Result<(), LogFileError> {
-        if let Some(firmware) = self.firmware_now.take() {
+        if let Some(firmware) = self.firmware.unsaid() {
             self.append(&format!("{FIRMWARE}{firmware}"))?;
-            self.firmware = Some(firmware);
+            self.firmware.is_said(&firmware);
         }
         Ok(())
     }
@@ -334,8 +330,7 @@ impl Keeper for LogFile {
     }
 
     fn firmware(&mut self, firmware: &str) {
-        let is_new = self.firmware.as_deref() != Some(firmware);
-        self.firmware_now = is_new.then(|| firmware.to_owned());
+        self.firmware.runs(firmware);
     }
 
     fn begin(&mut self, header: &str) -> Result<(), LogFileError> {

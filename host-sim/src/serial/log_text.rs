@@ -44,15 +44,40 @@ impl Dates {
     }
 }
 
+/// What the unit runs, and how much of that a log says.
+#[derive(Debug, Default)]
+pub(super) struct Firmware {
+    said: Option<String>,
+    now: Option<String>,
+}
+
+impl Firmware {
+    /// The log says this.
+    pub(super) fn is_said(&mut self, firmware: &str) {
+        self.said = Some(firmware.to_owned());
+        self.now = None;
+    }
+
+    /// The unit runs this.
+    pub(super) fn runs(&mut self, firmware: &str) {
+        self.now = Some(firmware.to_owned());
+    }
+
+    /// What the log has to say before its next header or row, if anything.
+    pub(super) fn unsaid(&self) -> Option<String> {
+        self.now
+            .clone()
+            .filter(|now| self.said.as_ref() != Some(now))
+    }
+}
+
 /// A log that is kept in memory until somebody saves it.
 #[derive(Debug, Default)]
 pub struct LogText {
     text: String,
     header: Option<String>,
     dates: Dates,
-    /// What the unit runs, and what of it the text does not say yet.
-    firmware: Option<String>,
-    firmware_now: Option<String>,
+    firmware: Firmware,
 }
 
 impl LogText {
@@ -68,14 +93,11 @@ impl LogText {
     }
 
     fn name_firmware(&mut self) -> Result<(), LogFileError> {
-        match self.firmware_now.take() {
-            None => Ok(()),
-            Some(firmware) => {
-                self.append(&format!("{FIRMWARE}{firmware}"))?;
-                self.firmware = Some(firmware);
-                Ok(())
-            }
+        if let Some(firmware) = self.firmware.unsaid() {
+            self.append(&format!("{FIRMWARE}{firmware}"))?;
+            self.firmware.is_said(&firmware);
         }
+        Ok(())
     }
 
     fn append(&mut self, line: &str) -> Result<(), LogFileError> {
@@ -114,8 +136,7 @@ impl Keeper for LogText {
     }
 
     fn firmware(&mut self, firmware: &str) {
-        let is_new = self.firmware.as_deref() != Some(firmware);
-        self.firmware_now = is_new.then(|| firmware.to_owned());
+        self.firmware.runs(firmware);
     }
 
     fn begin(&mut self, header: &str) -> Result<(), LogFileError> {

@@ -2,15 +2,12 @@
 //! far can be looked at. Words and pictures are those of a unit that is watched on a computer.
 
 use super::conditions::{Conditions, Heard, Now, Rules};
-use super::state::State;
+use super::state::{SHOWN, State};
 use crate::files::now::{self, Moment};
 use crate::files::quantity::Units;
 use crate::serial::capture::{Capture, Captured};
 use crate::serial::log_text::LogText;
 use crate::serial::session::{KeepError, News, Session};
-
-/// Messages that are shown.
-const SHOWN: usize = 100;
 
 /// What was heard so far, over however many connections.
 #[derive(Debug)]

@@ -13,7 +13,7 @@ use super::hooks::{self, Hook, Report};
 use super::journal::Journal;
 use super::kept::KeptLog;
 use super::message::{self, Message};
-use super::state::{HookState, LogState, State};
+use super::state::{HookState, LogState, SHOWN, State};
 use crate::files::now::{self, Moment};
 use crate::serial::listen::listen;
 use crate::serial::port::Port;
@@ -24,8 +24,6 @@ use crate::sim::cancel::Cancel;
 const RETRY: Duration = Duration::from_secs(2);
 /// How often time is looked at.
 const TURN: Duration = Duration::from_millis(500);
-/// Messages that the page shows.
-const SHOWN: usize = 100;
 /// How long hooks are waited for at the end.
 const LAST: Duration = Duration::from_secs(10);
 

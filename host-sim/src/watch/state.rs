@@ -11,6 +11,9 @@ use super::recent::Recent;
 use crate::files::now::Moment;
 use crate::serial::row::{Columns, Row, Wood};
 
+/// Messages that are shown.
+pub const SHOWN: usize = 100;
+
 /// How the log is.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct LogState {

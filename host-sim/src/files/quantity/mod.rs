@@ -445,6 +445,14 @@ pub(crate) fn in_unit(value: f64, dimension: Dimension, name: &str) -> f64 {
         })
 }
 
+/// A number to so many digits that count, at least one.
+#[must_use]
+pub fn to_digits(value: f64, digits: usize) -> f64 {
+    format!("{value:.*e}", digits.saturating_sub(1))
+        .parse()
+        .unwrap_or(value)
+}
+
 /// What follows the number at the beginning of a text: its unit, or nothing.
 pub fn unit_of(text: &str) -> &str {
     let trimmed = text.trim();

@@ -10,7 +10,7 @@ pub use text::terminal;
 
 use jiff::civil::Date;
 
-use crate::files::quantity::{Dimension, Units, convert};
+use crate::files::quantity::{Dimension, Units, convert, to_digits};
 use crate::questions::fit::compare::Compared;
 use crate::questions::fit::model::Case;
 use crate::questions::fit::parameters::{PARAMETERS, Role};
@@ -163,7 +163,7 @@ impl Shown<'_> {
                     text(change.new),
                     format!("{} to {}", text(change.range.0), text(change.range.1)),
                     // As a person wrote it, but for what follows from other keys.
-                    text(to_digits(change.old, 4.0)),
+                    text(to_digits(change.old, 4)),
                     words,
                 ],
             });
@@ -230,7 +230,7 @@ impl Shown<'_> {
                 let text = |number: f64| {
                     change.map_or_else(String::new, |change| {
                         // As ranges are written.
-                        change.text(to_digits(number, 3.0), self.units)
+                        change.text(to_digits(number, 3), self.units)
                     })
                 };
                 let (then, now) = (compared.then.0, compared.now.0);
@@ -252,15 +252,6 @@ impl Shown<'_> {
 
 /// Correlation of what is left after an hour from which on it is said.
 const LARGE_CORRELATION: f64 = 0.15;
-
-/// A number to so many digits that count.
-fn to_digits(number: f64, digits: f64) -> f64 {
-    if number == 0.0 {
-        return 0.0;
-    }
-    let scale = libm::pow(10.0, digits - 1.0 - libm::floor(libm::log10(number.abs())));
-    (number * scale).round() / scale
-}
 
 /// A factor against the file in words: `12 % (6 to 18 %) more`; where both ends differ in sign, both are said.
 fn share_words(x: f64, sigma: f64, less: &str, more: &str) -> String {

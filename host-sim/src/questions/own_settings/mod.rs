@@ -5,7 +5,7 @@ use controller_core::settings::{BoilerKind, Key, Kind, RawSettings};
 use crate::files::site::Site;
 mod cold_edge;
 
-use crate::files::quantity::Units;
+use crate::files::quantity::{Units, to_digits};
 use crate::files::settings_file::{self, Scale, value_text};
 use crate::files::settings_relations::made_consistent;
 use crate::questions::size::{Asked, Check};
@@ -85,7 +85,7 @@ pub(crate) fn of_loop(check: &Check) -> Vec<Measured> {
         .into_iter()
         .filter_map(|(key, number)| {
             let field = key.field();
-            let bits = Scale::of(field.kind)?.bits(three_digits(number))?;
+            let bits = Scale::of(field.kind)?.bits(to_digits(number, 3))?;
             Some(Measured {
                 key,
                 bits: bits.clamp(field.min, field.max),
@@ -141,7 +141,7 @@ fn of_wood(plant: &PlantConfig) -> Vec<Measured> {
     let jacket_j = fire.jacket_kg * WATER_J_KGK * JACKET_RISE_K;
     let rise_k = (burnt_j - jacket_j).max(LEAST_SHARE * burnt_j) / slab_j_k / load_kg;
     let field = Key::WoodRise.field();
-    let bits = Scale::of(field.kind).and_then(|scale| scale.bits(three_digits(rise_k)));
+    let bits = Scale::of(field.kind).and_then(|scale| scale.bits(to_digits(rise_k, 3)));
     let rise = bits.map(|bits| Measured {
         key: Key::WoodRise,
         bits: bits.clamp(field.min, field.max),
@@ -229,11 +229,6 @@ fn is_near(key: Key, one: i32, other: i32) -> bool {
             (one - other).abs() <= NEAR_ENOUGH * one.abs().max(other.abs())
         }
     }
-}
-
-/// As a person writes a first guess.
-fn three_digits(value: f64) -> f64 {
-    format!("{value:.2e}").parse().unwrap_or(value)
 }
 
 #[cfg(test)]

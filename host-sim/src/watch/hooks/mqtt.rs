@@ -6,6 +6,7 @@
 use std::time::{Duration, Instant};
 
 use rumqttc::{Client, Connection, Event, LastWill, MqttOptions, Outgoing, Packet, QoS};
+use serial_line::line::checksum;
 
 use super::{Deliver, Parcel};
 
@@ -58,8 +59,9 @@ impl Mqtt {
     fn connect(&mut self) -> Result<(), String> {
         self.tried = Some(Instant::now());
         let online = format!("{}/online", self.topic);
-        // Two programs of one name would throw each other out.
-        let id = format!("host-sim-{}-{}", std::process::id(), self.topic);
+        // Two clients of one name would throw each other out. A broker must take 23 letters and digits (MQTT 3.1.1, 3.1.3.1).
+        let topic = checksum(self.topic.as_bytes());
+        let id = format!("hostsim{}x{topic:04x}", std::process::id());
         let mut options = MqttOptions::new(id, &self.broker.0, self.broker.1);
         options.set_keep_alive(KEEP_ALIVE);
         options.set_last_will(LastWill::new(&online, "0", QoS::AtLeastOnce, true));
