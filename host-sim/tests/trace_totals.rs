@@ -163,3 +163,29 @@ fn a_winters_trace_comes_to_the_winters_numbers() {
     );
     assert_eq!(again["agreement"]["circulator"]["equal_share"], 1.0);
 }
+
+/// Rows that are missing in a trace, without a boot that would explain it, are a gap, told once.
+#[test]
+fn a_hole_in_a_trace_is_counted_once() {
+    let drills = drill::built_in().expect("drills");
+    let long = |drill: &&Drill| written(drill).0.lines().count() > 3_000;
+    let (csv, _) = written(drills.iter().find(long).expect("a long drill"));
+    let lines: Vec<&str> = csv.lines().collect();
+    let seconds = |line: &str| -> f64 {
+        let time = line.split(',').next().unwrap_or_default();
+        time.parse().expect("a time")
+    };
+    let (last, next) = (lines[1_000], lines[1_500]);
+    let rest = [&lines[..=1_000], &lines[1_500..]].concat().join("\n");
+    let again = replayed(rest + "\n", &Settings::default());
+    let hours = (seconds(next) - seconds(last)) / 3_600.0;
+    let days = (seconds(lines[lines.len() - 1]) - seconds(lines[1])) / 86_400.0;
+    // The row before the hole stands for a cycle; numbers are given to a thousandth.
+    let gap = again["gap_hours"].as_f64().expect("a gap");
+    assert!((gap - hours).abs() < 0.01, "{gap} of {hours} h");
+    let counted = again["days"].as_f64().expect("days");
+    assert!(
+        (counted + gap / 24.0 - days).abs() < 0.002,
+        "{counted} and {gap} of {days}"
+    );
+}

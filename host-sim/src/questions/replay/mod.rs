@@ -176,13 +176,15 @@ impl<S: Sink> Run<'_, S> {
     fn log(&mut self, rows: &mut Rows, progress: &mut dyn FnMut(u64)) -> Result<(), ReplayError> {
         let start = at(rows.first_ms());
         let controller = Controller::boot(self.settings.clone(), start, Restart::ORDINARY);
-        self.stand(controller, rows, progress)
+        self.stand(controller, 0, rows, progress)
     }
 
-    /// Steps at every time the controller wants, with the row that stands then, to the log's end, in shadow mode.
+    /// Steps at every time the controller wants, with the row that stands then, to the log's end, in shadow mode. So much of the gap that
+    /// it begins in was told before, ms.
     fn stand(
         &mut self,
         mut controller: Controller,
+        mut told_ms: u64,
         rows: &mut Rows,
         progress: &mut dyn FnMut(u64),
     ) -> Result<(), ReplayError> {
@@ -213,12 +215,10 @@ impl<S: Sink> Run<'_, S> {
             };
             let stands_ms = rows.take_covered();
             let whole_ms = u64::from(until.since(now).as_millis());
-            self.put(
-                standing.as_ref(),
-                stands_ms,
-                whole_ms.saturating_sub(stands_ms),
-                "",
-            )?;
+            let gap_ms = whole_ms.saturating_sub(stands_ms);
+            let again_ms = gap_ms.min(told_ms);
+            told_ms -= again_ms;
+            self.put(standing.as_ref(), stands_ms, gap_ms - again_ms, "")?;
         }
         Ok(())
     }
@@ -227,6 +227,7 @@ impl<S: Sink> Run<'_, S> {
     fn trace(&mut self, rows: &mut Rows, progress: &mut dyn FnMut(u64)) -> Result<(), ReplayError> {
         // What ran, once that is not what was decided here.
         let mut others = None;
+        let mut gap_ms = 0;
         while let Some(read) = rows.next_row()? {
             self.look(rows, progress)?;
             let now = read.time;
@@ -239,7 +240,7 @@ impl<S: Sink> Run<'_, S> {
             let on_time = now == wanted || (now > wanted && recorded.explains_lateness());
             if !on_time {
                 // Other settings want other times: from here on rows stand, as in any log.
-                return self.diverged(rows, progress);
+                return self.diverged(gap_ms, rows, progress);
             }
             let adopted = recorded.settings(controller.settings());
             let inputs = Inputs {
@@ -262,7 +263,7 @@ impl<S: Sink> Run<'_, S> {
                 let next = rows.next_time().unwrap_or(now);
                 let until = next.min(self.report.next);
                 let stands_ms = u64::from(until.since(now).as_millis());
-                let gap_ms = next.as_millis().saturating_sub(until.as_millis());
+                gap_ms = next.as_millis().saturating_sub(until.as_millis());
                 self.put(Some(&read), stands_ms, gap_ms, &note)?;
             }
         }
@@ -292,11 +293,12 @@ impl<S: Sink> Run<'_, S> {
 
     fn diverged(
         &mut self,
+        told_ms: u64,
         rows: &mut Rows,
         progress: &mut dyn FnMut(u64),
     ) -> Result<(), ReplayError> {
         match self.controller.take() {
-            Some(controller) => self.stand(controller, rows, progress),
+            Some(controller) => self.stand(controller, told_ms, rows, progress),
             None => Ok(()),
         }
     }
