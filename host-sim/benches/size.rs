@@ -3,11 +3,11 @@
 //! `cargo bench -p host-sim --bench size`
 
 use divan::{Bencher, black_box};
+use host_sim::files;
 use host_sim::files::quantity::Units;
 use host_sim::files::site::SiteConfig;
 use host_sim::present;
 use host_sim::questions::size::{Asked, Check, Shown, Vary, design_night};
-use host_sim::sim::weather::WeatherYear;
 
 fn main() {
     divan::main();
@@ -29,7 +29,7 @@ fn check() -> Check {
 /// What `host-sim size` does from the built-in weather to the text.
 #[divan::bench(sample_size = 1)]
 fn whole() -> String {
-    let year = WeatherYear::demo().expect("the built-in weather");
+    let year = files::weather::demo().expect("the built-in weather");
     let plant = SiteConfig::default().plant;
     let asked = Asked {
         design_c: design_night(&year).0,

@@ -4,13 +4,13 @@
 
 use controller_core::settings::Settings;
 use divan::{Bencher, black_box};
+use host_sim::files;
 use host_sim::files::site::SiteConfig;
 use host_sim::questions::tonight::axis::Axis;
 use host_sim::questions::tonight::ensemble::Size;
 use host_sim::questions::tonight::forecast::{Forecast, SkyCover};
 use host_sim::questions::tonight::start::{Present, StoreReading};
 use host_sim::questions::tonight::{Question, answer};
-use host_sim::sim::weather::WeatherYear;
 
 fn main() {
     divan::main();
@@ -18,7 +18,9 @@ fn main() {
 
 fn ask(bencher: Bencher<'_, '_>, members: usize, fire: bool) {
     let (site, settings) = (SiteConfig::default(), Settings::default());
-    let station = WeatherYear::demo().expect("the built-in weather").station;
+    let station = files::weather::demo()
+        .expect("the built-in weather")
+        .station;
     let now = jiff::civil::datetime(2025, 1, 15, 18, 0, 0, 0);
     let forecast = Forecast::LowHigh {
         low_c: -9.0,

@@ -6,13 +6,14 @@ use controller_core::settings::Settings;
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
 use host_sim::account::sinks::RunSinks;
+use host_sim::files;
 use host_sim::files::output::OutputSet;
 use host_sim::files::site::SiteConfig;
 use host_sim::sim::cancel::Cancel;
 use host_sim::sim::closed_loop::{Pace, samples};
 use host_sim::sim::plant::{OutdoorConditions, Plant, PlantConfig, Relays};
 use host_sim::sim::season::Run;
-use host_sim::sim::weather::{Series, WeatherYear};
+use host_sim::sim::weather::Series;
 
 fn main() {
     divan::main();
@@ -22,7 +23,7 @@ fn main() {
 const STEPS: u32 = 1_440;
 
 fn weather(days: u32) -> Series {
-    let year = WeatherYear::demo().expect("the built-in weather");
+    let year = files::weather::demo().expect("the built-in weather");
     let period = year
         .period(jiff::civil::date(2025, 10, 15), days)
         .expect("a period of the year");

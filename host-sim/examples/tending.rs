@@ -3,12 +3,12 @@
 
 use std::path::Path;
 
+use host_sim::files;
 use host_sim::questions::compare::ways::tend_on_call;
 use host_sim::questions::compare::{Comparison, Count, Line, Winter};
 use host_sim::questions::spells::houses::{House, names};
 use host_sim::sim::cancel::Cancel;
 use host_sim::sim::weather::Series;
-use host_sim::sim::weather::WeatherYear;
 
 fn main() -> anyhow::Result<()> {
     let mut words: Vec<String> = std::env::args().skip(1).collect();
@@ -34,7 +34,7 @@ fn main() -> anyhow::Result<()> {
     let files = ["golden-co-724666-tmy3.epw", "chicago-il-725300-tmy3.epw"];
     let years = files
         .iter()
-        .map(|file| WeatherYear::read(&data.join(file)))
+        .map(|file| files::weather::read(&data.join(file)))
         .collect::<Result<Vec<_>, _>>()?;
     println!(
         "a winter, mean of Golden and Chicago, seeds {}..{}",

@@ -6,6 +6,7 @@ use std::path::Path;
 use std::time::Instant;
 
 use controller_core::settings::Settings;
+use host_sim::files;
 use host_sim::files::site::SiteConfig;
 use host_sim::questions::tonight::Verdict;
 use host_sim::questions::tonight::ensemble::Size;
@@ -29,8 +30,8 @@ fn main() -> anyhow::Result<()> {
         "/data/chicago-il-725300-tmy3.epw"
     );
     for (name, year) in [
-        ("Golden", WeatherYear::demo()?),
-        ("Chicago", WeatherYear::read(Path::new(chicago))?),
+        ("Golden", files::weather::demo()?),
+        ("Chicago", files::weather::read(Path::new(chicago))?),
     ] {
         season(name, &year, nights, size)?;
     }

@@ -5,21 +5,21 @@
 use std::time::Instant;
 
 use controller_core::settings::Settings;
+use host_sim::files;
 use host_sim::files::settings_file;
 use host_sim::files::site::Site;
 use host_sim::questions::tune::resume::Memory;
 use host_sim::questions::tune::screen::Season;
 use host_sim::questions::tune::{Budget, Stages, Task, Tuned, tune, winters};
 use host_sim::sim::cancel::Cancel;
-use host_sim::sim::weather::WeatherYear;
 use indicatif::ProgressBar;
 
 const SEED: u64 = 1;
 
 fn main() -> anyhow::Result<()> {
     let candidates: usize = std::env::args().nth(1).map_or(Ok(60), |n| n.parse())?;
-    let tuned_on = winters::tuned_on(vec![WeatherYear::demo()?], SEED)?;
-    let kept_back = winters::kept_back(vec![WeatherYear::hard()?], &tuned_on[0], SEED)?;
+    let tuned_on = winters::tuned_on(vec![files::weather::demo()?], SEED)?;
+    let kept_back = winters::kept_back(vec![files::weather::hard()?], &tuned_on[0], SEED)?;
     let task = Task {
         site: Site::demo().config,
         base: Settings::default(),

@@ -6,12 +6,13 @@ use std::time::Instant;
 
 use controller_core::settings::Settings;
 use host_sim::account::sinks::RunSinks;
+use host_sim::files;
 use host_sim::files::output::OutputSet;
 use host_sim::files::site::Site;
 use host_sim::sim::cancel::Cancel;
 use host_sim::sim::closed_loop::Pace;
 use host_sim::sim::season::Run;
-use host_sim::sim::weather::{Series, WeatherYear};
+use host_sim::sim::weather::Series;
 
 /// Runs of which the quickest counts.
 const REPEATS: u32 = 7;
@@ -37,7 +38,7 @@ fn main() -> anyhow::Result<()> {
 /// From reading the weather to the numbers; how many steps the controller took.
 fn winter(days: u32) -> anyhow::Result<u64> {
     let (site, settings) = (Site::demo(), Settings::default());
-    let year = WeatherYear::demo()?;
+    let year = files::weather::demo()?;
     let period = year.period(jiff::civil::date(2025, 10, 15), days)?;
     let weather = Series::new(&year, period, &site.config.glazing());
     let run = Run {

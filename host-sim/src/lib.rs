@@ -11,7 +11,7 @@
 //! | [`questions`], [`serial`] | what can be asked of the simulator; the unit on its serial line |
 //! | [`account`] | what a run comes to: numbers, pictures' data, trace file |
 //! | [`files`] | site, settings, logs, weather files, quantities in words, what is written |
-//! | [`sim`] | house, weather and controller in closed loop: no files, threads, clock or terminal |
+//! | [`sim`] | the engine, a crate of its own: house, weather and controller in closed loop; no files, threads, clock or terminal |
 
 // What only questions ask for is there without them too.
 #![cfg_attr(not(feature = "questions"), allow(dead_code, unused_imports))]
@@ -26,6 +26,6 @@ pub mod present;
 pub mod questions;
 #[cfg(feature = "cli")]
 pub mod serial;
-pub mod sim;
+pub use slab_engine as sim;
 #[cfg(feature = "cli")]
 pub mod watch;

@@ -6,6 +6,7 @@ pub mod fuzz;
 
 use std::path::PathBuf;
 
+use host_sim::files;
 use host_sim::files::site::SiteConfig;
 use host_sim::sim::plant::OutdoorConditions;
 use host_sim::sim::weather::{Conditions, Series, WeatherYear};
@@ -33,7 +34,7 @@ impl Station {
         let path: PathBuf = [env!("CARGO_MANIFEST_DIR"), "..", "host-sim", "data", file]
             .iter()
             .collect();
-        WeatherYear::read(&path).unwrap_or_else(|error| panic!("{error}"))
+        files::weather::read(&path).unwrap_or_else(|error| panic!("{error}"))
     }
 
     /// Its weather on the demo house for `days` from 2025-`month`-`day`.

@@ -9,13 +9,14 @@ use controller_core::settings::Settings;
 use controller_core::time::Instant;
 use controller_core::{Controller, Inputs, StepReport};
 
+use crate::files;
 use crate::files::log::push_reading;
 use crate::files::site::SiteConfig;
 use crate::sim::cancel::{Cancel, Cancelled};
 use crate::sim::closed_loop::Pace;
 use crate::sim::season::Run;
 use crate::sim::stepper::Stepper;
-use crate::sim::weather::{Series, WeatherYear};
+use crate::sim::weather::Series;
 
 /// First logged day, and how many; the front passes on the fourth.
 const FIRST: jiff::civil::Date = jiff::civil::date(2025, 2, 4);
@@ -72,7 +73,7 @@ impl Stepper for LoosePlug {
 /// The built-in weather cannot be read: a fault of this program.
 pub fn log() -> anyhow::Result<String> {
     let site = SiteConfig::default();
-    let year = WeatherYear::demo()?;
+    let year = files::weather::demo()?;
     let from = FIRST - jiff::Span::new().days(i64::from(BEFORE));
     let weather = Series::new(&year, year.period(from, BEFORE + DAYS)?, &site.glazing());
     let settings = Settings::default();

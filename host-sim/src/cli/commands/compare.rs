@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::{Chosen, Inputs, Outcome, progress_bar, taken_as_on_call};
 use crate::cli::Compare;
+use crate::files;
 use crate::files::output::{self, OutputSet};
 use crate::files::quantity;
 use crate::files::site::Site;
@@ -45,12 +46,12 @@ pub(super) fn run(args: &Compare) -> anyhow::Result<Outcome> {
     }
     let mut years = Vec::new();
     for path in &args.weather {
-        years.push(Arc::new(WeatherYear::read(path)?));
+        years.push(Arc::new(files::weather::read(path)?));
     }
     if years.is_empty() {
         years.push(Arc::new(match site.config.own_weather()? {
             Some(year) => year,
-            None => WeatherYear::demo()?,
+            None => files::weather::demo()?,
         }));
     }
     let mut named: Vec<(String, Arc<WeatherYear>)> = years

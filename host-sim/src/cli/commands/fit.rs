@@ -8,6 +8,7 @@ use jiff::civil::{Date, DateTime};
 
 use super::{Inputs, Outcome, progress_bar};
 use crate::cli::Fit;
+use crate::files;
 use crate::files::log::{LogReader, Noticed, Quantity, ReaderOptions};
 use crate::files::output::{self, OutputSet};
 use crate::files::site::{Site, demo_toml};
@@ -22,7 +23,6 @@ use crate::questions::fit::record::{self, LONGEST_MS, Record};
 use crate::questions::fit::verdict::{Fitted, fit, gate, nothing};
 use crate::questions::fit::weather::Beside;
 use crate::questions::fit::written::{Change, changes, site_file};
-use crate::sim::weather::WeatherYear;
 
 /// A weather file whose outdoor air follows the log's less closely than this is of other dates or another place.
 const LEAST_CORRELATION: f64 = 0.8;
@@ -173,7 +173,7 @@ fn beside(args: &Fit, record: &Record, site: &Site) -> anyhow::Result<(Beside, S
             "judged from the log's daily swing; a weather file of these dates would tell more";
         return Ok((judged, name.to_owned()));
     };
-    let year = WeatherYear::read(path)?;
+    let year = files::weather::read(path)?;
     let measured = Beside::measured(record, &year, &site.config).map_err(|error| match error {
         WeatherError::Log { text, .. } => anyhow::anyhow!("{}: {text}", path.display()),
         error => error.into(),

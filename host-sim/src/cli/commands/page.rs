@@ -8,6 +8,7 @@ use anyhow::{Context as _, bail};
 
 use super::{Inputs, Outcome};
 use crate::cli::Page;
+use crate::files;
 use crate::files::output::OutputSet;
 use crate::files::quantity::Units;
 use crate::files::site::Site;
@@ -15,7 +16,6 @@ use crate::files::weather::Source;
 use crate::files::{input, settings_file};
 use crate::present::app::{self, Given, Packed, Text};
 use crate::sim::cancel::Cancel;
-use crate::sim::weather::WeatherYear;
 
 /// The simulator as WebAssembly, where it was there when this program was built.
 #[cfg(feature = "page")]
@@ -67,7 +67,7 @@ pub(super) fn run(args: &Page) -> anyhow::Result<Outcome> {
         });
     }
     if let Some(path) = &args.weather {
-        WeatherYear::read(path)?;
+        files::weather::read(path)?;
         given.weather = Some(Packed::new(name(path), &bytes(path)?));
     }
     if let Some(path) = &args.log {

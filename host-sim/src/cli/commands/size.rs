@@ -7,6 +7,7 @@ use controller_core::settings::Settings;
 
 use super::{Inputs, Outcome};
 use crate::cli::Size;
+use crate::files;
 use crate::files::message::plain;
 use crate::files::output::{self, OutputSet};
 use crate::files::quantity::show::Show;
@@ -18,7 +19,6 @@ use crate::present::house;
 use crate::questions::own_settings::settings_in;
 use crate::questions::size::{self, Asked, Check, Shown, Vary, Verdict};
 use crate::sim::plant::config::PlantConfig;
-use crate::sim::weather::WeatherYear;
 
 /// Temperatures a question may have, °C: what grows and what freezes.
 const HELD_C: (f64, f64) = (-5.0, 30.0);
@@ -136,10 +136,10 @@ fn design_night(args: &Size, site: &Site) -> anyhow::Result<(f64, String)> {
         ));
     }
     let year = match &args.weather {
-        Some(path) => WeatherYear::read(path)?,
+        Some(path) => files::weather::read(path)?,
         None => match site.config.own_weather()? {
             Some(year) => year,
-            None => WeatherYear::demo()?,
+            None => files::weather::demo()?,
         },
     };
     Ok(size::design_night(&year))

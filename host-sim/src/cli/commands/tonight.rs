@@ -7,6 +7,7 @@ use jiff::civil::{Date, DateTime, Time};
 
 use super::{Inputs, Outcome};
 use crate::cli::Tonight;
+use crate::files;
 use crate::files::log::{LogReader, ReaderOptions};
 use crate::files::now::now as now_here;
 use crate::files::output::{self, OutputSet};
@@ -20,7 +21,7 @@ use crate::questions::tonight::forecast::{Forecast, SkyCover};
 use crate::questions::tonight::recent::{Aged, Known, RECENT_MS, Recent, STORE_RECENT_MS};
 use crate::questions::tonight::start::{Present, StoreReading};
 use crate::questions::tonight::{Question, Verdict, answer, hours};
-use crate::sim::weather::{Origin, Station, WeatherYear};
+use crate::sim::weather::{Origin, Station};
 use controller_core::settings::{Mode, Settings};
 
 /// What a temperature may be, °C: beyond that it is a slip of the pen.
@@ -148,7 +149,7 @@ pub(super) fn run(args: &Tonight) -> anyhow::Result<Outcome> {
 fn station(site: &Site) -> anyhow::Result<(Station, String)> {
     let (year, whose) = match site.config.own_weather()? {
         Some(year) => (year, ""),
-        None => (WeatherYear::demo()?, ", the demo's"),
+        None => (files::weather::demo()?, ", the demo's"),
     };
     let station = year.station;
     if year.origin == Origin::TypicalYear {

@@ -9,6 +9,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 
 use super::{Inputs, Outcome, taken_as_on_call};
 use crate::cli::Tune;
+use crate::files;
 use crate::files::output::{self, OutputSet};
 use crate::files::quantity::{self, Dimension, Units};
 use crate::files::site::Site;
@@ -18,7 +19,6 @@ use crate::questions::tune::resume::Memory;
 use crate::questions::tune::screen::{Season, Winter};
 use crate::questions::tune::{self, Budget, Stages, Task, winters};
 use crate::sim::cancel::Cancel;
-use crate::sim::weather::WeatherYear;
 
 pub(super) fn run(args: &Tune) -> anyhow::Result<Outcome> {
     let units = args.answer.shown.units;
@@ -129,7 +129,7 @@ fn winters(args: &Tune, site: &Site) -> anyhow::Result<(Vec<Winter>, Vec<Winter>
     let read = |paths: &[PathBuf]| {
         paths
             .iter()
-            .map(|path| WeatherYear::read(path))
+            .map(|path| files::weather::read(path))
             .collect::<Result<Vec<_>, _>>()
     };
     let (mut years, mut back) = (read(&args.weather)?, read(&args.keep_back)?);
@@ -137,9 +137,9 @@ fn winters(args: &Tune, site: &Site) -> anyhow::Result<(Vec<Winter>, Vec<Winter>
         years.extend(site.config.own_weather()?);
     }
     if years.is_empty() {
-        years.push(WeatherYear::demo()?);
+        years.push(files::weather::demo()?);
         if back.is_empty() {
-            back.push(WeatherYear::hard()?);
+            back.push(files::weather::hard()?);
         }
     }
     let tuned_on = winters::tuned_on(years, args.seed)?;

@@ -11,6 +11,7 @@ use super::{Chosen, Files, Inputs, Outcome, Shown, show};
 use crate::account::metrics::{SummaryNumbers, YearNumbers};
 use crate::account::sinks::RunSinks;
 use crate::cli::Winter;
+use crate::files;
 use crate::files::output::{self, OutputError, OutputFile, OutputSet};
 use crate::files::quantity::show::Show;
 use crate::files::quantity::{self, Dimension, Units};
@@ -386,7 +387,7 @@ fn weather(args: &Winter, site: &SiteConfig) -> anyhow::Result<(WeatherYear, Str
     let (year, name) = match given.as_ref().or(site.weather.as_ref()) {
         Some(source) => (source.read(&asked)?, source.to_string()),
         None => (
-            WeatherYear::demo()?,
+            files::weather::demo()?,
             "the demo's, as no file was given".to_owned(),
         ),
     };

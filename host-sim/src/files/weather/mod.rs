@@ -41,86 +41,84 @@ const HARD: &[u8] = include_bytes!("../../../data/chicago-il-725300-tmy3.epw");
 /// Name of the hard weather in messages.
 const HARD_LABEL: &str = "chicago-il-725300-tmy3.epw (built in)";
 
-impl WeatherYear {
-    /// Reads a file, EPW or TMY3 by its content.
-    ///
-    /// # Errors
-    /// [`WeatherError`]: the file cannot be read, is of another form, or is broken at a named place.
-    pub fn read(path: &Path) -> Result<Self, WeatherError> {
-        let file = path.display().to_string();
-        match input::weather(path) {
-            Ok(bytes) => Self::parse(&bytes, &file),
-            Err(cause) => Err(WeatherError::Unreadable { file, cause }),
+/// Reads a file, EPW or TMY3 by its content.
+///
+/// # Errors
+/// [`WeatherError`]: the file cannot be read, is of another form, or is broken at a named place.
+pub fn read(path: &Path) -> Result<WeatherYear, WeatherError> {
+    let file = path.display().to_string();
+    match input::weather(path) {
+        Ok(bytes) => parse(&bytes, &file),
+        Err(cause) => Err(WeatherError::Unreadable { file, cause }),
+    }
+}
+
+/// Reads a file's bytes; `file` names it in messages.
+///
+/// # Errors
+/// As [`read`].
+pub fn parse(bytes: &[u8], file: &str) -> Result<WeatherYear, WeatherError> {
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    match detect(bytes) {
+        Ok(Form::Epw) => epw::parse(bytes, file),
+        Ok(Form::Tmy3) => tmy3::parse(bytes, file),
+        Err(found) => Err(WeatherError::NotWeather {
+            file: file.to_owned(),
+            found,
+        }),
+    }
+}
+
+/// The weather of a log's own outdoor readings; `name` stands for it in messages.
+///
+/// # Errors
+/// The log is broken, has no outdoor readings, no dates, or no whole day.
+pub fn from_log(
+    reader: crate::files::log::LogReader,
+    name: &str,
+    latitude_deg: f64,
+) -> Result<WeatherYear, WeatherError> {
+    own_log::read(reader, name, latitude_deg)
+}
+
+/// The built-in demonstration weather.
+///
+/// # Errors
+/// None in a sound build; the error is kept so that nothing here can panic.
+#[cfg(not(target_family = "wasm"))]
+pub fn demo() -> Result<WeatherYear, WeatherError> {
+    parse(DEMO, DEMO_LABEL)
+}
+
+/// The demonstration weather, from [`DEMO_FILE`]; read once.
+///
+/// # Errors
+/// There is no such file, or it is another.
+#[cfg(target_family = "wasm")]
+pub fn demo() -> Result<WeatherYear, WeatherError> {
+    thread_local! {
+        static READ: std::cell::OnceCell<WeatherYear> = const { std::cell::OnceCell::new() };
+    }
+    READ.with(|read| match read.get() {
+        Some(year) => Ok(year.clone()),
+        None => {
+            let bytes = input::weather(Path::new(DEMO_FILE));
+            let bytes = bytes.map_err(|cause| WeatherError::Unreadable {
+                file: DEMO_FILE.to_owned(),
+                cause,
+            })?;
+            let year = parse(&bytes, DEMO_LABEL)?;
+            Ok(read.get_or_init(|| year).clone())
         }
-    }
+    })
+}
 
-    /// Reads a file's bytes; `file` names it in messages.
-    ///
-    /// # Errors
-    /// As [`WeatherYear::read`].
-    pub fn parse(bytes: &[u8], file: &str) -> Result<Self, WeatherError> {
-        let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-        match detect(bytes) {
-            Ok(Form::Epw) => epw::parse(bytes, file),
-            Ok(Form::Tmy3) => tmy3::parse(bytes, file),
-            Err(found) => Err(WeatherError::NotWeather {
-                file: file.to_owned(),
-                found,
-            }),
-        }
-    }
-
-    /// The weather of a log's own outdoor readings; `name` stands for it in messages.
-    ///
-    /// # Errors
-    /// The log is broken, has no outdoor readings, no dates, or no whole day.
-    pub fn from_log(
-        reader: crate::files::log::LogReader,
-        name: &str,
-        latitude_deg: f64,
-    ) -> Result<Self, WeatherError> {
-        own_log::read(reader, name, latitude_deg)
-    }
-
-    /// The built-in demonstration weather.
-    ///
-    /// # Errors
-    /// None in a sound build; the error is kept so that nothing here can panic.
-    #[cfg(not(target_family = "wasm"))]
-    pub fn demo() -> Result<Self, WeatherError> {
-        Self::parse(DEMO, DEMO_LABEL)
-    }
-
-    /// The demonstration weather, from [`DEMO_FILE`]; read once.
-    ///
-    /// # Errors
-    /// There is no such file, or it is another.
-    #[cfg(target_family = "wasm")]
-    pub fn demo() -> Result<Self, WeatherError> {
-        thread_local! {
-            static READ: std::cell::OnceCell<WeatherYear> = const { std::cell::OnceCell::new() };
-        }
-        READ.with(|read| match read.get() {
-            Some(year) => Ok(year.clone()),
-            None => {
-                let bytes = input::weather(Path::new(DEMO_FILE));
-                let bytes = bytes.map_err(|cause| WeatherError::Unreadable {
-                    file: DEMO_FILE.to_owned(),
-                    cause,
-                })?;
-                let year = Self::parse(&bytes, DEMO_LABEL)?;
-                Ok(read.get_or_init(|| year).clone())
-            }
-        })
-    }
-
-    /// The built-in hard weather.
-    ///
-    /// # Errors
-    /// As [`WeatherYear::demo`].
-    pub fn hard() -> Result<Self, WeatherError> {
-        Self::parse(HARD, HARD_LABEL)
-    }
+/// The built-in hard weather.
+///
+/// # Errors
+/// As [`demo`].
+pub fn hard() -> Result<WeatherYear, WeatherError> {
+    parse(HARD, HARD_LABEL)
 }
 
 /// The demonstration weather without the columns that nothing is read from: a quarter of the bytes once packed, the same year.
@@ -165,5 +163,9 @@ fn detect(bytes: &[u8]) -> Result<Form, String> {
     Err(cells::shown(first))
 }
 
+#[cfg(test)]
+mod cold_snap_tests;
+#[cfg(test)]
+mod series_tests;
 #[cfg(test)]
 mod tests;

@@ -73,7 +73,7 @@ impl Source {
     pub fn read(&self, asked: &Asked) -> Result<WeatherYear, WeatherError> {
         match self {
             Self::Climate(climate) => Ok(synthetic::year(climate, asked.seed)),
-            Self::File(path) => match WeatherYear::read(path) {
+            Self::File(path) => match super::read(path) {
                 Err(error @ WeatherError::NotWeather { .. }) => log(path, asked, error),
                 read => read,
             },

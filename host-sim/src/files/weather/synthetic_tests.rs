@@ -63,7 +63,7 @@ fn climate_of(year: &WeatherYear) -> Climate {
 /// swing within 4 K.
 #[test]
 fn a_year_from_a_line_is_like_the_real_one() {
-    for real in [WeatherYear::demo(), WeatherYear::hard()] {
+    for real in [super::super::demo(), super::super::hard()] {
         let real = real.expect("built in");
         let climate = climate_of(&real);
         let truth = seen(&real);
@@ -114,7 +114,7 @@ fn means_and_design_night_are_met_and_the_seed_decides_the_rest() {
 /// The sun of a year on a horizontal plane: 4.0 kWh/m² a day and more in either file.
 #[test]
 fn the_sun_is_of_the_right_size() {
-    for real in [WeatherYear::demo(), WeatherYear::hard()] {
+    for real in [super::super::demo(), super::super::hard()] {
         let real = real.expect("built in");
         let sum = |year: &WeatherYear| -> f64 {
             year.hours

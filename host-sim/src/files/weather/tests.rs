@@ -70,7 +70,7 @@ fn set_cell(lines: &mut [String], line: usize, column: usize, value: &str) {
 }
 
 fn parse(lines: &[String]) -> Result<WeatherYear, WeatherError> {
-    WeatherYear::parse(lines.join("\n").as_bytes(), "made.epw")
+    super::parse(lines.join("\n").as_bytes(), "made.epw")
 }
 
 #[track_caller]
@@ -99,7 +99,7 @@ fn extremes(year: &WeatherYear) -> (f64, usize, usize) {
 /// Counted apart from this program with a spreadsheet-like script over the same files.
 #[test]
 fn real_files_have_their_known_figures() {
-    let golden = WeatherYear::parse(GOLDEN, "golden").unwrap();
+    let golden = super::parse(GOLDEN, "golden").unwrap();
     assert_eq!(extremes(&golden), (-25.0, 179, 91));
     assert_eq!(golden.station.name, "Denver Centennial Golden Nr, CO, USA");
     assert_eq!(golden.station.latitude_deg, 39.74);
@@ -122,7 +122,7 @@ fn real_files_have_their_known_figures() {
         (257.0, Some(8.0))
     );
 
-    let chicago = WeatherYear::parse(CHICAGO, "chicago").unwrap();
+    let chicago = super::parse(CHICAGO, "chicago").unwrap();
     assert_eq!(extremes(&chicago), (-22.8, 382, 365));
     assert_eq!(chicago.station.heating_design_c, Some(-20.0));
     assert_eq!(chicago.hours.len(), 8760);
@@ -132,7 +132,7 @@ fn real_files_have_their_known_figures() {
 #[test]
 fn walton_reproduces_the_files_infrared() {
     for bytes in [GOLDEN, CHICAGO] {
-        let year = WeatherYear::parse(bytes, "real").unwrap();
+        let year = super::parse(bytes, "real").unwrap();
         let squares: f64 = year
             .hours
             .iter()
@@ -156,7 +156,7 @@ fn line_ends_byte_order_mark_and_minute_60_make_no_difference() {
         set_cell(&mut lines, line, 5, "60");
     }
     let text = format!("\u{feff}{}\r\n\r\n", lines.join("\r\n"));
-    assert_eq!(WeatherYear::parse(text.as_bytes(), "x").unwrap(), plain);
+    assert_eq!(super::parse(text.as_bytes(), "x").unwrap(), plain);
     assert_eq!(plain.hours[0].year, 1991);
     assert_eq!(plain.hours[8759].year, 2002);
 }
@@ -170,7 +170,7 @@ fn latin_1_survives() {
         .bytes()
         .map(|byte| if byte == b'@' { 0xfc } else { byte })
         .collect();
-    let year = WeatherYear::parse(&bytes, "x").unwrap();
+    let year = super::parse(&bytes, "x").unwrap();
     assert_eq!(year.station.name, "Zürich, XX, YYY");
 }
 
@@ -315,7 +315,7 @@ fn files_that_end_early_are_refused() {
     refused(&lines, &["no DATA PERIODS line"]);
     // A row cut in the middle.
     let text = epw_lines().join("\n");
-    let cut = WeatherYear::parse(&text.as_bytes()[..text.len() - 30], "made.epw");
+    let cut = super::parse(&text.as_bytes()[..text.len() - 30], "made.epw");
     let message = cut.unwrap_err().to_string();
     assert!(message.contains("line 8768: found"), "{message}");
     assert!(
@@ -482,13 +482,11 @@ fn other_files_are_refused_by_content() {
         (b"<!DOCTYPE html>\n<html>\n", "<!DOCTYPE html>"),
         (b"LOCATION,x", "column 7 (latitude °): found no such column"),
     ] {
-        let message = WeatherYear::parse(bytes, "thing.epw")
-            .unwrap_err()
-            .to_string();
+        let message = super::parse(bytes, "thing.epw").unwrap_err().to_string();
         assert!(message.starts_with("thing.epw: line 1"), "{message}");
         assert!(message.contains(part), "{message}");
     }
-    let absent = WeatherYear::read(Path::new("no/such/file.epw")).unwrap_err();
+    let absent = read(Path::new("no/such/file.epw")).unwrap_err();
     assert!(matches!(absent, WeatherError::Unreadable { .. }));
     assert!(
         absent
@@ -515,7 +513,7 @@ mod damaged {
             let at = at.min(bytes.len());
             let end = (at + cut).min(bytes.len());
             bytes.splice(at..end, put);
-            let error = WeatherYear::parse(&bytes, "made.epw").expect_err("no whole year");
+            let error = super::super::parse(&bytes, "made.epw").expect_err("no whole year");
             prop_assert!(error.to_string().starts_with("made.epw: line "));
         }
     }
@@ -525,6 +523,6 @@ mod damaged {
 fn the_demonstration_weather_is_the_same_without_the_columns_nothing_is_read_from() {
     let lean = lean_demo();
     assert!(lean.len() < DEMO.len() / 2, "{} bytes", lean.len());
-    let year = WeatherYear::parse(&lean, DEMO_LABEL).expect("a year");
-    assert_eq!(year, WeatherYear::demo().expect("a year"));
+    let year = super::parse(&lean, DEMO_LABEL).expect("a year");
+    assert_eq!(year, demo().expect("a year"));
 }

@@ -1,11 +1,11 @@
 //! The comparison itself, on few days.
 
 use super::*;
+use crate::files;
 use crate::files::site::Site;
-use crate::sim::weather::WeatherYear;
 
 fn winter(days: u32) -> Winter {
-    let year = WeatherYear::demo().expect("kept with the program");
+    let year = files::weather::demo().expect("kept with the program");
     let period = year
         .period(jiff::civil::date(2025, 12, 20), days)
         .expect("a year");

@@ -8,6 +8,7 @@ use rand_chacha::rand_core::SeedableRng;
 
 use super::parameters::{PARAMETERS, Point, Which, at, effective, index};
 use super::record::{READINGS, Record, Recorder, Row};
+use crate::files;
 use crate::files::site::{Site, SiteConfig};
 use crate::questions::own_settings::settings_for;
 use crate::sim::cancel::{Cancel, Cancelled};
@@ -81,10 +82,10 @@ pub fn twin(seed: u64, days: u32, kind: Kind, cancel: &Cancel) -> anyhow::Result
         sensor.scatter_k = 0.0;
     }
     let weather = match kind {
-        Kind::Plain => WeatherYear::demo()?,
-        Kind::Hostile => WeatherYear::hard()?,
+        Kind::Plain => files::weather::demo()?,
+        Kind::Hostile => files::weather::hard()?,
         // A week in which nothing freezes: the year twelve kelvin warmer.
-        Kind::Calm => WeatherYear::demo()?.with_offset(12.0),
+        Kind::Calm => files::weather::demo()?.with_offset(12.0),
     };
     // Logs that begin between mid November and mid January.
     let first = Date::constant(2025, 11, 1)

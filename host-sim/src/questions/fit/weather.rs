@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use jiff::civil::{Date, DateTime};
 
 use super::record::{OUTDOOR, Record};
+use crate::files;
 use crate::files::log::{LogReader, ReaderOptions};
 use crate::files::site::SiteConfig;
 use crate::files::weather::WeatherError;
@@ -44,7 +45,7 @@ impl Beside {
                 file: String::new(),
                 text: error.to_string(),
             })?;
-        let year = WeatherYear::from_log(reader, "the log", site.latitude_deg())?;
+        let year = files::weather::from_log(reader, "the log", site.latitude_deg())?;
         Self::of(record, &year, first, days, site, false)
     }
 

@@ -3,6 +3,7 @@
 
 use jiff::civil::{Date, date};
 
+use crate::files;
 use crate::files::weather::WeatherError;
 use crate::sim::weather::{ColdSnap, Glazing, Series, SnapStart, WeatherYear};
 
@@ -104,5 +105,5 @@ impl Windows {
 /// # Errors
 /// They cannot be read: a fault of this program.
 pub(super) fn built_in() -> Result<(WeatherYear, WeatherYear), WeatherError> {
-    Ok((WeatherYear::demo()?, WeatherYear::hard()?))
+    Ok((files::weather::demo()?, files::weather::hard()?))
 }

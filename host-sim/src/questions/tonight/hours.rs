@@ -7,9 +7,10 @@ use jiff::civil::DateTime;
 
 use super::forecast::{Forecast, HourAhead, SkyCover};
 use super::recent::NoClock;
+use crate::files;
 use crate::files::log::{Cell, LogReader, LogStart, Quantity, ReaderOptions};
 use crate::files::weather::WeatherError;
-use crate::sim::weather::{Station, WeatherYear};
+use crate::sim::weather::Station;
 
 /// Columns a table may have beside `time` and `outdoor_c`, with what each may hold.
 const EXTRAS: [(&str, f64, f64); 3] = [
@@ -25,7 +26,7 @@ const LONGEST_GAP_H: f64 = 6.0;
 /// # Errors
 /// The file cannot be read, or the first thing wrong in it.
 pub fn read(path: &Path, sky: SkyCover, station: &Station) -> anyhow::Result<(Forecast, String)> {
-    match WeatherYear::read(path) {
+    match files::weather::read(path) {
         Ok(year) => {
             let name = format!("the hours of {} ({})", path.display(), year.station.name);
             Ok((Forecast::Year(Box::new(year)), name))

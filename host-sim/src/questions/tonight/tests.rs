@@ -5,12 +5,13 @@ use super::night::{Course, House, Rule, first_below};
 use super::start::{StoreReading, Track};
 use super::weather::{MemberWeather, WeatherDraw};
 use super::*;
+use crate::files;
 use crate::sim::cancel::{Cancel, Cancelled};
 use crate::sim::closed_loop::Pace;
 use crate::sim::plant::OutdoorConditions;
 use crate::sim::plant::Plant;
 use crate::sim::season::Run;
-use crate::sim::weather::{Series, WeatherYear};
+use crate::sim::weather::Series;
 use jiff::civil::{DateTime, date, datetime};
 
 const EVENING: DateTime = datetime(2025, 1, 15, 18, 0, 0, 0);
@@ -27,7 +28,9 @@ struct Given {
 
 impl Given {
     fn new(low_c: f64, high_c: f64, sky: SkyCover) -> Given {
-        let station = WeatherYear::demo().expect("the built-in weather").station;
+        let station = files::weather::demo()
+            .expect("the built-in weather")
+            .station;
         Given {
             site: SiteConfig::default(),
             settings: Settings::default(),
@@ -268,7 +271,7 @@ fn drawn_nights_have_the_low_they_drew() {
 #[test]
 fn the_house_lives_as_in_a_winter() {
     let (site, settings) = (SiteConfig::default(), Settings::default());
-    let year = WeatherYear::demo().expect("the built-in weather");
+    let year = files::weather::demo().expect("the built-in weather");
     let period = year.period(date(2025, 1, 10), 3).expect("three days");
     let series = Series::new(&year, period, &site.glazing());
     let run = Run {
@@ -341,7 +344,9 @@ fn crossings_lie_between_samples() {
 
 #[test]
 fn the_axis_ends_two_hours_after_the_right_sunrise() {
-    let station = WeatherYear::demo().expect("the built-in weather").station;
+    let station = files::weather::demo()
+        .expect("the built-in weather")
+        .station;
     let axis = |now: DateTime, until: Option<jiff::civil::Time>| Axis::new(&station, now, until);
     let evening = axis(EVENING, None);
     assert_eq!(evening.at(evening.now_s), EVENING);
@@ -366,7 +371,7 @@ fn the_axis_ends_two_hours_after_the_right_sunrise() {
 #[test]
 fn against_nights_of_a_winter() {
     let (site, settings) = (SiteConfig::default(), Settings::default());
-    let year = WeatherYear::demo().expect("the built-in weather");
+    let year = files::weather::demo().expect("the built-in weather");
     let season = score::Season::run(&site, &site, &settings, &year, 16, 3, 41).expect("days");
     let size = Size {
         members: 12,

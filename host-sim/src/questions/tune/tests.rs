@@ -9,9 +9,9 @@ use super::resume::{Memory, ResumeError};
 use super::score::{AIMS, Aim, Order, Score, WINTERS, dominates, front};
 use super::screen::{COLD_DAYS, ERRORS, LEAD_DAYS, Season};
 use super::search::{self, Plan, Tried};
+use crate::files;
 use crate::files::quantity::Units;
 use crate::files::settings_file;
-use crate::sim::weather::WeatherYear;
 
 fn space() -> Space {
     Space::new(Settings::default())
@@ -281,7 +281,7 @@ fn a_search_that_is_stopped_leaves_what_it_tried() {
 
 #[test]
 fn the_coldest_weeks_are_the_coldest() {
-    let year = WeatherYear::demo().expect("the weather built in");
+    let year = files::weather::demo().expect("the weather built in");
     let from = jiff::civil::date(2025, 10, 15);
     let season = Season { from, days: 182 };
     let glazing = crate::files::site::SiteConfig::default().glazing();
@@ -410,7 +410,7 @@ fn what_two_moves_do_together_is_what_does_not_add_up() {
 
 #[test]
 fn a_wish_to_stop_before_anything_was_tried_leaves_the_starting_settings() {
-    let year = WeatherYear::demo().expect("the weather built in");
+    let year = files::weather::demo().expect("the weather built in");
     let tuned_on = super::winters::tuned_on(vec![year], 1).expect("a December");
     let kept_back = super::winters::kept_back(Vec::new(), &tuned_on[0], 1).expect("a December");
     let task = super::Task {
@@ -449,7 +449,7 @@ fn a_wish_to_stop_before_anything_was_tried_leaves_the_starting_settings() {
 
 #[test]
 fn three_winters_are_tuned_on_and_none_of_them_is_kept_back() {
-    let year = || WeatherYear::demo().expect("the weather built in");
+    let year = || files::weather::demo().expect("the weather built in");
     let seeds = |winters: &[super::screen::Winter]| -> HashSet<u64> {
         winters.iter().map(|winter| winter.seed).collect()
     };

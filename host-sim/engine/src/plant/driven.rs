@@ -78,7 +78,7 @@ impl Plant {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sim::plant::{PlantConfig, Relays};
+    use crate::plant::{PlantConfig, Relays};
 
     /// The plant as a whole gives the water; driven by it, halves cut apart go the same way.
     #[test]

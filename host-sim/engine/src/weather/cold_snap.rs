@@ -172,7 +172,3 @@ impl WeatherYear {
         }
     }
 }
-
-#[cfg(test)]
-#[path = "cold_snap_tests.rs"]
-mod tests;

@@ -19,8 +19,8 @@ pub struct OutdoorConditions {
     pub ground_day: f64,
 }
 
-impl From<crate::sim::weather::Conditions> for OutdoorConditions {
-    fn from(c: crate::sim::weather::Conditions) -> Self {
+impl From<crate::weather::Conditions> for OutdoorConditions {
+    fn from(c: crate::weather::Conditions) -> Self {
         Self {
             air_c: c.air_c,
             dew_point_c: c.dew_point_c,

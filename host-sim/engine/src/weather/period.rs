@@ -193,7 +193,10 @@ impl WeatherYear {
     }
 
     /// Row that ends at 01:00 of a day.
-    pub(super) fn row_of_day(&self, month: u8, day: u8) -> Result<usize, PeriodError> {
+    ///
+    /// # Errors
+    /// The year has no such day.
+    pub fn row_of_day(&self, month: u8, day: u8) -> Result<usize, PeriodError> {
         self.hours
             .iter()
             .position(|hour| (hour.month, hour.day, hour.hour) == (month, day, 1))

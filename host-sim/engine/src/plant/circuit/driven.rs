@@ -2,7 +2,7 @@
 
 use super::super::driven::Water;
 use super::{Around, Circuit, WaterHeat, add};
-use crate::sim::plant::operating::Path;
+use crate::plant::operating::Path;
 
 impl Circuit {
     /// One step of `dt_s` with measured water: `None` while the circulator rests. `pump_w` goes to the water between store and

@@ -1,10 +1,9 @@
 //! Checks of cold snaps and offsets.
 
-use super::super::sky;
-use super::*;
+use crate::sim::weather::*;
 
 fn golden() -> WeatherYear {
-    WeatherYear::demo().unwrap()
+    super::demo().unwrap()
 }
 
 #[track_caller]

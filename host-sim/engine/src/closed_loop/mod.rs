@@ -10,9 +10,9 @@ use controller_core::sensor::{BySensor, Sample};
 use controller_core::time::Instant;
 use controller_core::units::Celsius;
 
-use crate::sim::plant::sensors::nearest;
-use crate::sim::plant::{OutdoorConditions, Plant, Readings, Relays};
-use crate::sim::stepper::{Stepped as _, Stepper};
+use crate::plant::sensors::nearest;
+use crate::plant::{OutdoorConditions, Plant, Readings, Relays};
+use crate::stepper::{Stepped as _, Stepper};
 
 /// Length of the longest stretch, s.
 pub const REST_S: u64 = 60;

@@ -7,7 +7,7 @@ use controller_core::restart::Restart;
 use controller_core::settings::Settings;
 
 use super::*;
-use crate::sim::plant::PlantConfig;
+use crate::plant::PlantConfig;
 
 const COLD: OutdoorConditions = OutdoorConditions {
     air_c: -10.0,

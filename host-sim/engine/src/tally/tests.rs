@@ -1,8 +1,8 @@
 //! The account against the plant's own ledger and an integral made apart.
 
 use super::*;
-use crate::sim::closed_loop::{ClosedLoop, Pace};
-use crate::sim::plant::{OutdoorConditions, PlantConfig};
+use crate::closed_loop::{ClosedLoop, Pace};
+use crate::plant::{OutdoorConditions, PlantConfig};
 
 const TARGET_C: f64 = 6.0;
 const HOURS: u64 = 60;

@@ -59,7 +59,7 @@ fn normal_of(bits: u64) -> f64 {
 
 /// Nearest whole number, halves away from zero; cheaper than a library call. |x| < 2^51.
 #[inline]
-pub(crate) fn nearest(x: f64) -> f64 {
+pub fn nearest(x: f64) -> f64 {
     // Sums this large have no places after the point: adding rounds, halves to even.
     const LARGE: f64 = 6_755_399_441_055_744.0; // 1.5 × 2^52
     let even = (x + LARGE) - LARGE;

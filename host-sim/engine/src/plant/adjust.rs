@@ -71,7 +71,7 @@ impl Plant {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sim::plant::{OutdoorConditions, PlantConfig, Relays};
+    use crate::plant::{OutdoorConditions, PlantConfig, Relays};
 
     fn running() -> Plant {
         let mut plant = Plant::new(&PlantConfig::default(), 1);

@@ -9,7 +9,7 @@ use controller_core::settings::Settings;
 use controller_core::time::{Duration, Instant};
 use controller_core::{Controller, Event, Inputs, Outputs, StepReport, WoodAdvice, WoodRequest};
 
-use crate::sim::plant::Told;
+use crate::plant::Told;
 
 /// A controller, wherever it runs.
 pub trait Stepper {

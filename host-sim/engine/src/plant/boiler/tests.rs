@@ -1,7 +1,7 @@
 //! Reference: university wood-heat tables, EN 303-5 buffer rule, conservation.
 
 use super::*;
-use crate::sim::plant::config::Tending;
+use crate::plant::config::Tending;
 
 #[track_caller]
 fn close(got: f64, want: f64, tolerance: f64) {

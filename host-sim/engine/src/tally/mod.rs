@@ -1,7 +1,7 @@
 //! What a season comes to in the house: the one account, counted from the model's truth stretch by stretch.
 
-use crate::sim::closed_loop::Stretch;
-use crate::sim::plant::{Plant, Relays, Tended};
+use crate::closed_loop::Stretch;
+use crate::plant::{Plant, Relays, Tended};
 
 const DAY_S: u64 = 86_400;
 const JOULES_PER_KWH: f64 = 3.6e6;

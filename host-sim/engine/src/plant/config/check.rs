@@ -1,8 +1,8 @@
 //! What cannot be built, named by field.
 
 use super::{BoilerConfig, BoilerKind, FloorConfig, HouseConfig, PlantConfig, RunConfig};
-use crate::sim::plant::exchanger::ZONES;
-use crate::sim::plant::fluid::Fluid;
+use crate::plant::exchanger::ZONES;
+use crate::plant::fluid::Fluid;
 use core::f64::consts::PI;
 
 /// A value no plant can have.
