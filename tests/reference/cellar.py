@@ -5,7 +5,7 @@
 Needs numpy and scipy only; NAME is one of the numbers below, such as WIDTH=5. A quarter of a room of 3.6 by 6.0 m, 2.1 m high, its floor 2.2 m below the ground, in earth that
 reaches 18 m sideways and down. Stone walls, a concrete floor with its tube plane in the middle, one node of air; no heat through
 the ceiling. The ground's surface outside carries the yearly wave; the start is Kusuda's undisturbed ground. Prints, for each
-month, what `host-sim/src/sim/plant/store/tests.rs` compares the store with.
+month, what `host-sim/engine/src/plant/store/tests.rs` compares the store with.
 """
 
 import sys
